@@ -1,1 +1,5 @@
-return 0;
+using System.CommandLine;
+using DriftWatch.Cli;
+
+RootCommand root = DriftWatchCommand.Create();
+return await root.Parse(args).InvokeAsync();

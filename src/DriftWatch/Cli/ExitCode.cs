@@ -1,0 +1,23 @@
+namespace DriftWatch.Cli;
+
+/// <summary>What each command returns; documented in every help text, so scripts may rely on it.</summary>
+public static class ExitCode
+{
+    /// <summary>Done.</summary>
+    public const int Done = 0;
+
+    /// <summary>The thing asked about is not sound: <c>check</c> found mistakes, <c>probe</c> found a silent instrument, <c>judge --fail-on</c> met it.</summary>
+    public const int NotSound = 1;
+
+    /// <summary>The command line itself is wrong.</summary>
+    public const int Usage = 2;
+
+    /// <summary>A file is missing, unreadable or malformed.</summary>
+    public const int BadInput = 3;
+
+    /// <summary>The surroundings refuse: port or address in use, no permission, disk full.</summary>
+    public const int Environment = 4;
+
+    /// <summary>A fault of ours; the message asks to report it.</summary>
+    public const int Internal = 70;
+}

@@ -1,0 +1,86 @@
+using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Samples;
+using DriftWatch.Measurement.Time;
+
+namespace DriftWatch.Running;
+
+/// <summary>
+/// What the page and the API may know of a running bench, and the one door by which a person's acts enter. Safe from
+/// any thread; reading never waits for sampling, judging or the store's writer.
+/// </summary>
+public interface IBenchView
+{
+    BenchDefinition Bench { get; }
+
+    MachineState State { get; }
+
+    /// <summary>Engine time now, and its UTC by the anchors in force.</summary>
+    EngineTime Now { get; }
+
+    long ToUtcNanoseconds(EngineTime time);
+
+    EngineTime FromUtcNanoseconds(long utcNanoseconds);
+
+    /// <summary>The newest of each channel in bench order, not waiting for the merge.</summary>
+    IReadOnlyList<ChannelNow> Channels { get; }
+
+    IReadOnlyList<InstrumentNotice> Instruments { get; }
+
+    /// <summary>Findings that last, newest first.</summary>
+    IReadOnlyList<FindingLine> OpenFindings { get; }
+
+    /// <summary>The page of finding lines after a cursor (the store's row number; 0 begins), oldest first.</summary>
+    FindingPage Findings(long afterCursor, int limit);
+
+    /// <summary>The newest finding lines, oldest of them first.</summary>
+    FindingPage LatestFindings(int limit);
+
+    /// <summary>At most <paramref name="buckets"/> buckets of min, max and mean, in engineering units; empty spans are gaps and are not filled.</summary>
+    IReadOnlyList<Bucket> History(string channel, EngineTime from, EngineTime to, int buckets);
+
+    /// <summary>The newest frame of a frame channel in engineering units, or null.</summary>
+    FrameNow? LatestFrame(string channel);
+
+    HealthReport Health { get; }
+
+    /// <summary>Enters a person's act as an input; returns when it is journaled, with its number.</summary>
+    Task<long> EnterAsync(Command command, CancellationToken cancel);
+
+    /// <summary>Reads the bench file again; a wrong one is refused, stays out of force, and the mistakes come back.</summary>
+    Task<IReadOnlyList<string>> ReloadAsync(CancellationToken cancel);
+}
+
+/// <summary>The newest of one channel. Value and extremes are null for a fault; all are null before the first reading.</summary>
+public sealed record ChannelNow(
+    ChannelDefinition Channel,
+    double? Value,
+    double? Minimum,
+    double? Maximum,
+    double? Raw,
+    FaultCode? Fault,
+    EngineTime? At,
+    TimeSpan? Age);
+
+/// <summary>One bucket of a plot. Times are engine times; <see cref="Count"/> counts values, <see cref="Faults"/> faults.</summary>
+public readonly record struct Bucket(EngineTime From, EngineTime To, int Count, double Minimum, double Maximum, double Mean, int Faults);
+
+public sealed record FrameNow(EngineTime At, uint Sequence, double TachAngleDegrees, IReadOnlyList<double> Values);
+
+public sealed record FindingPage(IReadOnlyList<FindingRow> Rows, long NextCursor);
+
+public readonly record struct FindingRow(long Cursor, FindingLine Line);
+
+/// <summary>The ages of the four things that must go on, each null before its first time, and the store's trouble if any.</summary>
+public sealed record HealthReport(
+    TimeSpan? Sampling,
+    TimeSpan? Storing,
+    TimeSpan? Judging,
+    TimeSpan? Noticing,
+    string? StoreTrouble,
+    long ReadingsHeldInMemory,
+    long LateReadings,
+    long DroppedReadings);
