@@ -1,0 +1,115 @@
+using System.Data.Common;
+using System.Net;
+using System.Text.Json;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Running;
+using Microsoft.AspNetCore.Http.HttpResults;
+
+namespace DriftWatch.Web.Api;
+
+/// <summary>
+/// What a person does. Each act enters the bench's log as one more input and is answered once it is journaled, with
+/// its number. On loopback a person declares a name and the record says so; from elsewhere nothing is taken, because
+/// nobody can sign in there.
+/// </summary>
+internal static partial class CommandEndpoints
+{
+    private static readonly string[] Names = ["acknowledge", "shelve", "baseline", "mark", "pass-begins", "pass-ends", "reload"];
+
+    public static void Map(IEndpointRouteBuilder api, HostedBenches benches, ILogger logger)
+    {
+        api.MapPost("/benches/{bench}/commands/{command}", async Task<Results<Ok<CommandAnswer>, ProblemHttpResult>> (
+                string bench, string command, HttpRequest request, CancellationToken cancel) =>
+            {
+                if (!benches.TryGet(bench, out HostedBench? hosted))
+                {
+                    return Problems.NoBench(bench);
+                }
+
+                if (!Names.Contains(command, StringComparer.Ordinal))
+                {
+                    return Problems.NotFound($"There is no command '{command}'.", $"Use one of {string.Join(", ", Names)}.");
+                }
+
+                // A null address is an in-process transport: as near as it gets.
+                if (request.HttpContext.Connection.RemoteIpAddress is { } remote && !IPAddress.IsLoopback(remote))
+                {
+                    return Problems.NotSignedIn();
+                }
+
+                CommandRequest? body;
+                try
+                {
+                    body = await request.ReadFromJsonAsync<CommandRequest>(ApiJson.Options, cancel);
+                }
+                catch (JsonException exception)
+                {
+                    string field = exception.Path?.TrimStart('$', '.') is { Length: > 0 } path ? path : "body";
+                    return Problems.BadParameter(field, $"The body can't be read: {exception.Message}", "Send a JSON object such as {\"by\":\"your name\"}; openapi.json lists the fields.");
+                }
+
+                return await EnterAsync(hosted.View, command, body ?? new CommandRequest(), logger, cancel);
+            })
+            .Accepts<CommandRequest>("application/json")
+            .WithSummary("Acknowledge, shelve, baseline, mark, pass-begins, pass-ends or reload")
+            .ProducesProblem(400)
+            .ProducesProblem(403)
+            .ProducesProblem(404)
+            .ProducesProblem(415)
+            .ProducesProblem(422)
+            .ProducesProblem(503);
+    }
+
+    private static async Task<Results<Ok<CommandAnswer>, ProblemHttpResult>> EnterAsync(
+        IBenchView view, string name, CommandRequest request, ILogger logger, CancellationToken cancel)
+    {
+        if (CommandRequestReader.Read(view, name, request, out Command? command) is { } problem)
+        {
+            return problem;
+        }
+
+        if (command is null)
+        {
+            IReadOnlyList<string> mistakes = await view.ReloadAsync(cancel);
+            ReloadAsked(logger, view.Bench.Id, request.By!.Trim(), mistakes.Count);
+            return mistakes.Count > 0 ? Problems.BenchRefused(mistakes) : TypedResults.Ok(new CommandAnswer(name, null, null, "declared"));
+        }
+
+        try
+        {
+            long number = await view.EnterAsync(command, cancel);
+            return TypedResults.Ok(new CommandAnswer(name, command.Id, number, command.Identity));
+        }
+        catch (Exception exception) when (exception is IOException or DbException)
+        {
+            NotStored(logger, exception, view.Bench.Id, name);
+            return Problems.NotStored(exception.Message);
+        }
+    }
+
+    [LoggerMessage(3001, LogLevel.Information, "Bench {Bench}: reload asked by {By} (declared); {Mistakes} mistakes")]
+    private static partial void ReloadAsked(ILogger logger, string bench, string by, int mistakes);
+
+    [LoggerMessage(3002, LogLevel.Error, "Bench {Bench}: command {Command} was not stored")]
+    private static partial void NotStored(ILogger logger, Exception exception, string bench, string command);
+}
+
+/// <summary>
+/// The body of every command. <c>By</c> (1–80 characters) is always needed; <c>Finding</c> by acknowledge and shelve,
+/// <c>ForMinutes</c> (1–1440) by shelve, <c>Transfer</c> by pass-begins and pass-ends, <c>Note</c> by mark.
+/// </summary>
+internal sealed record CommandRequest
+{
+    public string? By { get; init; }
+
+    public string? Note { get; init; }
+
+    public string? Finding { get; init; }
+
+    public double? ForMinutes { get; init; }
+
+    public string? Transfer { get; init; }
+}
+
+/// <summary>What was entered: the act's id and the number of its input; both null for a reload, which the bench numbers itself.</summary>
+internal sealed record CommandAnswer(string Command, Guid? Id, long? Input, string Identity);

@@ -1,0 +1,93 @@
+using Microsoft.AspNetCore.Http.HttpResults;
+using Microsoft.AspNetCore.Mvc;
+
+namespace DriftWatch.Web;
+
+/// <summary>
+/// Errors as RFC 9457 problem details. Each says what is wrong, and in <c>remedy</c> what to do about it; one about a
+/// parameter or field names it in <c>parameter</c>.
+/// </summary>
+internal static class Problems
+{
+    public static ProblemHttpResult BadParameter(string parameter, string detail, string remedy) =>
+        Make(400, "bad-parameter", $"Parameter '{parameter}' can't be used", detail, remedy, parameter);
+
+    public static ProblemHttpResult NotFound(string detail, string remedy) =>
+        Make(404, "not-found", "Not found", detail, remedy);
+
+    public static ProblemHttpResult NoBench(string id) =>
+        NotFound($"This service watches no bench '{id}'.", "GET /api/v1/benches lists the ids.");
+
+    public static ProblemHttpResult NoChannel(string bench, string id) =>
+        NotFound($"Bench '{bench}' has no channel '{id}'.", $"GET /api/v1/benches/{bench}/channels lists the ids.");
+
+    public static ProblemHttpResult HostNotServed(string host) =>
+        Make(421, "host-not-served", "Host not served", $"The Host header says '{host}', which is not a name of this service.",
+            "Use localhost, 127.0.0.1 or [::1], or add the name to the allowed hosts of the service.");
+
+    public static ProblemHttpResult ForeignOrigin(string origin) =>
+        Make(403, "foreign-origin", "Acts come from this page only", $"The request was sent by a page at '{origin}'.",
+            "Act on DriftWatch's own page, or from a program that sends no Origin header.");
+
+    public static ProblemHttpResult NotJson() =>
+        Make(415, "not-json", "Acts are sent as JSON", "The Content-Type is not application/json.",
+            "Send the body as JSON with Content-Type: application/json.");
+
+    public static ProblemHttpResult NotSignedIn() =>
+        Make(403, "not-signed-in", "Acts are taken on this machine only",
+            "The request comes from another machine, where a declared name is no proof of who acted.",
+            "Act on the page opened on the machine that runs DriftWatch, or through a tunnel to it.");
+
+    public static ProblemHttpResult NotStored(string reason) =>
+        Make(503, "not-stored", "The act was not stored", $"The store refused it: {reason}",
+            "Look at store health on the page, put the store right, and act again: nothing was recorded.");
+
+    public static ProblemHttpResult BenchRefused(IReadOnlyList<string> mistakes) =>
+        Make(422, "bench-file-refused", "The bench file was refused",
+            $"It has {mistakes.Count} mistake{(mistakes.Count == 1 ? "" : "s")}; the one in force stays in force.",
+            "Correct what is listed in 'mistakes', then reload again.", extra: ("mistakes", mistakes));
+
+    /// <summary>Gives the problems that the framework itself answers (no such path, wrong method, a fault of ours) our type and a remedy.</summary>
+    public static void Complete(ProblemDetails problem)
+    {
+        if (problem.Extensions.ContainsKey("remedy"))
+        {
+            return;
+        }
+
+        (string type, string remedy) = problem.Status switch
+        {
+            404 => ("not-found", "Look up the paths in /api/v1/openapi.json."),
+            405 => ("wrong-method", "Look up the method in /api/v1/openapi.json."),
+            413 => ("too-large", "Send less than 64 KiB."),
+            >= 500 => ("internal", "Try again; if it happens again, report it with the log of this minute."),
+            _ => ("refused", "Look up the request in /api/v1/openapi.json."),
+        };
+        problem.Type = "urn:driftwatch:problem:" + type;
+        problem.Extensions["remedy"] = remedy;
+    }
+
+    private static ProblemHttpResult Make(
+        int status, string type, string title, string detail, string remedy, string? parameter = null, (string Name, object Value)? extra = null)
+    {
+        var problem = new ProblemDetails
+        {
+            Status = status,
+            Type = "urn:driftwatch:problem:" + type,
+            Title = title,
+            Detail = detail,
+        };
+        problem.Extensions["remedy"] = remedy;
+        if (parameter is not null)
+        {
+            problem.Extensions["parameter"] = parameter;
+        }
+
+        if (extra is { } more)
+        {
+            problem.Extensions[more.Name] = more.Value;
+        }
+
+        return TypedResults.Problem(problem);
+    }
+}

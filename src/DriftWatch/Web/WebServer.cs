@@ -1,0 +1,72 @@
+using DriftWatch.Running;
+using DriftWatch.Web.Api;
+using DriftWatch.Web.Live;
+using Microsoft.Extensions.DependencyInjection.Extensions;
+using Microsoft.Extensions.FileProviders;
+
+namespace DriftWatch.Web;
+
+/// <summary>
+/// Puts the page, the API and the health answers of running benches on a web application. The caller owns the host and
+/// its addresses; loopback is the sensible one.
+/// </summary>
+public static class WebServer
+{
+    /// <summary>What <see cref="MapDriftWatch"/> needs of the container; call it before the application is built.</summary>
+    public static WebApplicationBuilder AddDriftWatchWeb(this WebApplicationBuilder builder, WebSettings? settings = null)
+    {
+        builder.Services.TryAddSingleton(TimeProvider.System);
+        builder.Services.AddSingleton(settings ?? new WebSettings());
+        builder.Services.AddProblemDetails(options => options.CustomizeProblemDetails = context => Problems.Complete(context.ProblemDetails));
+        builder.Services.ConfigureHttpJsonOptions(options => ApiJson.Configure(options.SerializerOptions));
+        builder.Services.AddOpenApi("v1", ApiDocument.Describe);
+        builder.WebHost.ConfigureKestrel(options =>
+        {
+            options.AddServerHeader = false;
+            options.Limits.MaxRequestBodySize = 64 * 1024; // a command is a name and a sentence
+        });
+        return builder;
+    }
+
+    /// <summary>Maps everything under <c>/</c>, <c>/api/v1</c>, <c>/healthz</c> and <c>/readyz</c>.</summary>
+    /// <exception cref="InvalidOperationException">Two benches share an id, or <see cref="AddDriftWatchWeb"/> was not called.</exception>
+    public static WebApplication MapDriftWatch(this WebApplication app, IReadOnlyList<IBenchView> benches)
+    {
+        ArgumentNullException.ThrowIfNull(benches);
+        WebSettings settings = app.Services.GetService<WebSettings>()
+            ?? throw new InvalidOperationException($"Call {nameof(AddDriftWatchWeb)} on the builder first.");
+        TimeProvider time = app.Services.GetRequiredService<TimeProvider>();
+        ILogger logger = app.Services.GetRequiredService<ILoggerFactory>().CreateLogger("DriftWatch.Web");
+        var hosted = new HostedBenches(
+            [.. benches.Select(bench => new HostedBench(bench, new LiveFeed(bench, settings, time, logger, app.Lifetime.ApplicationStopping)))],
+            time.GetTimestamp(),
+            time,
+            settings);
+
+        app.UseMiddleware<RequestGuard>();
+        app.UseExceptionHandler();
+        app.UseStatusCodePages();
+        UsePage(app);
+
+        RouteGroupBuilder api = app.MapGroup("/api/v1");
+        ReadEndpoints.Map(api, hosted);
+        FindingEndpoints.Map(api, hosted);
+        CommandEndpoints.Map(api, hosted, logger);
+        LiveEndpoint.Map(api, hosted);
+        HealthEndpoints.Map(app, api, hosted);
+        app.MapOpenApi("/api/v1/openapi.json");
+        return app;
+    }
+
+    private static void UsePage(WebApplication app)
+    {
+        var files = new ManifestEmbeddedFileProvider(typeof(WebServer).Assembly, "Web/Page");
+        app.UseDefaultFiles(new DefaultFilesOptions { FileProvider = files });
+        app.UseStaticFiles(new StaticFileOptions
+        {
+            FileProvider = files,
+            // Asked again each time, answered 304: after an update no browser mixes old modules with new ones.
+            OnPrepareResponse = context => context.Context.Response.Headers.CacheControl = "no-cache",
+        });
+    }
+}

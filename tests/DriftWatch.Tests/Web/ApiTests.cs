@@ -1,0 +1,242 @@
+using System.Net;
+using System.Text.Json;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Samples;
+using DriftWatch.Running;
+using DriftWatch.Web;
+using Xunit;
+
+namespace DriftWatch.Tests.Web;
+
+public sealed class ApiTests : IAsyncLifetime
+{
+    private const string Root = "/api/v1/benches/practice";
+    private readonly FakeBench _bench = new(TimeProvider.System);
+    private readonly FakeBench _other = new(TimeProvider.System, "second");
+    private ServedBench _served = null!;
+
+    public async Task InitializeAsync() => _served = await ServedBench.StartAsync(new WebSettings(), _bench, _other);
+
+    public async Task DisposeAsync() => await _served.DisposeAsync();
+
+    [Fact]
+    public async Task Every_bench_is_listed_with_its_state_in_a_slug_and_its_time_in_utc()
+    {
+        JsonElement items = (await _served.GetAsync("/api/v1/benches")).GetProperty("items");
+        Assert.Equal(["practice", "second"], items.EnumerateArray().Select(b => b.GetProperty("id").GetString()!));
+        Assert.Equal("locked", items[0].GetProperty("state").GetString());
+        Assert.EndsWith("Z", items[0].GetProperty("now").GetString());
+    }
+
+    [Fact]
+    public async Task A_bench_tells_its_channels_with_units_limits_and_their_sources()
+    {
+        JsonElement answer = await _served.GetAsync(Root);
+        JsonElement air = answer.GetProperty("channels").EnumerateArray().Single(c => c.GetProperty("id").GetString() == "regulated-air");
+        Assert.Equal("psi", air.GetProperty("unit").GetString());
+        Assert.Equal(50, air.GetProperty("setpoint").GetDouble());
+        Assert.Equal(4, air.GetProperty("limits").GetArrayLength());
+        Assert.Equal("common practice, no source", air.GetProperty("limits")[0].GetProperty("source").GetString());
+        Assert.Equal("talking", answer.GetProperty("instruments")[0].GetProperty("state").GetString());
+    }
+
+    [Fact]
+    public async Task Channels_now_give_a_value_or_a_fault_and_never_both()
+    {
+        _bench.Fail("guide-vacuum", FaultCode.OpenLoop);
+        JsonElement[] items = [.. (await _served.GetAsync(Root + "/channels")).GetProperty("items").EnumerateArray()];
+        JsonElement vacuum = items.Single(c => c.GetProperty("id").GetString() == "guide-vacuum");
+        Assert.Equal("open-loop", vacuum.GetProperty("fault").GetString());
+        Assert.Equal(JsonValueKind.Null, vacuum.GetProperty("value").ValueKind);
+        JsonElement air = items.Single(c => c.GetProperty("id").GetString() == "regulated-air");
+        Assert.InRange(air.GetProperty("value").GetDouble(), 49, 51);
+        Assert.Equal(JsonValueKind.Null, air.GetProperty("fault").ValueKind);
+        Assert.InRange(air.GetProperty("ageSeconds").GetDouble(), 0, 60);
+    }
+
+    [Fact]
+    public async Task History_comes_in_columns_of_equal_length_within_the_span_asked_for()
+    {
+        string to = Iso(_bench.ToUtcNanoseconds(_bench.Now));
+        string from = Iso(_bench.ToUtcNanoseconds(_bench.Now - TimeSpan.FromMinutes(2)));
+        JsonElement answer = await _served.GetAsync($"{Root}/channels/regulated-air/history?from={from}&to={to}&buckets=60");
+        int count = answer.GetProperty("start").GetArrayLength();
+        Assert.InRange(count, 55, 60);
+        foreach (string column in (string[])["bucketSeconds", "count", "minimum", "maximum", "mean", "faults"])
+        {
+            Assert.Equal(count, answer.GetProperty(column).GetArrayLength());
+        }
+
+        Assert.Equal(from, answer.GetProperty("from").GetString());
+        Assert.True(answer.GetProperty("minimum")[0].GetDouble() <= answer.GetProperty("maximum")[0].GetDouble());
+    }
+
+    [Fact]
+    public async Task A_bucket_of_faults_alone_has_no_numbers()
+    {
+        JsonElement answer = await _served.GetAsync(Root + "/channels/room-humidity/history?buckets=100");
+        int faulty = Enumerable.Range(0, answer.GetProperty("count").GetArrayLength()).First(i => answer.GetProperty("faults")[i].GetInt32() > 0);
+        Assert.Equal(0, answer.GetProperty("count")[faulty].GetInt32());
+        Assert.Equal(JsonValueKind.Null, answer.GetProperty("mean")[faulty].ValueKind);
+    }
+
+    [Fact]
+    public async Task A_channel_is_found_by_its_former_name()
+    {
+        _bench.Bench = _bench.Bench with
+        {
+            Channels = [.. _bench.Bench.Channels.Select(c => c.Id == "supply-air" ? c with { Aliases = ["house-air"] } : c)],
+        };
+        Assert.Equal("supply-air", (await _served.GetAsync(Root + "/channels/house-air/history")).GetProperty("channel").GetString());
+    }
+
+    [Fact]
+    public async Task The_latest_frame_names_head_and_angle_of_each_point()
+    {
+        JsonElement frame = await _served.GetAsync(Root + "/channels/timing/frames/latest");
+        Assert.Equal(64, frame.GetProperty("values").GetArrayLength());
+        Assert.Equal(64, frame.GetProperty("heads").GetArrayLength());
+        Assert.Equal(64, frame.GetProperty("anglesDegrees").GetArrayLength());
+        Assert.Equal("ns", frame.GetProperty("unit").GetString());
+    }
+
+    [Theory]
+    [InlineData("/channels/regulated-air/history?from=yesterday", "from")]
+    [InlineData("/channels/regulated-air/history?to=noon", "to")]
+    [InlineData("/channels/regulated-air/history?to=0001-01-01T00:00:00Z", "to")]
+    [InlineData("/channels/regulated-air/history?buckets=0", "buckets")]
+    [InlineData("/channels/regulated-air/history?buckets=5001", "buckets")]
+    [InlineData("/channels/regulated-air/history?buckets=many", "buckets")]
+    [InlineData("/channels/regulated-air/history?from=2026-01-02T00:00:00Z&to=2026-01-01T00:00:00Z", "from")]
+    [InlineData("/findings?after=-1", "after")]
+    [InlineData("/findings?after=x", "after")]
+    [InlineData("/findings?limit=1001", "limit")]
+    [InlineData("/findings/latest?limit=0", "limit")]
+    [InlineData("/live?after=now", "after")]
+    public async Task A_bad_parameter_is_named_with_what_to_write_instead(string path, string parameter)
+    {
+        JsonElement problem = await _served.GetAsync(Root + path, HttpStatusCode.BadRequest);
+        Assert.Equal(parameter, problem.GetProperty("parameter").GetString());
+        Assert.Equal(400, problem.GetProperty("status").GetInt32());
+        Assert.Contains(parameter, problem.GetProperty("title").GetString(), StringComparison.Ordinal);
+        Assert.NotEmpty(problem.GetProperty("remedy").GetString()!);
+    }
+
+    [Theory]
+    [InlineData("/api/v1/benches/none")]
+    [InlineData("/api/v1/benches/none/channels")]
+    [InlineData("/api/v1/benches/none/findings")]
+    [InlineData("/api/v1/benches/none/findings/latest")]
+    [InlineData("/api/v1/benches/none/findings/open")]
+    [InlineData("/api/v1/benches/none/health")]
+    [InlineData("/api/v1/benches/none/live")]
+    [InlineData("/api/v1/benches/practice/channels/none/history")]
+    [InlineData("/api/v1/benches/practice/channels/none/frames/latest")]
+    [InlineData("/api/v1/benches/practice/channels/timing/history")]
+    [InlineData("/api/v1/benches/practice/channels/regulated-air/frames/latest")]
+    [InlineData("/api/v1/nothing")]
+    [InlineData("/api/v2/benches")]
+    public async Task What_is_not_there_is_a_problem_with_a_remedy(string path)
+    {
+        using HttpResponseMessage response = await _served.Client.GetAsync(new Uri(path, UriKind.Relative));
+        Assert.Equal("application/problem+json", response.Content.Headers.ContentType?.MediaType); // RFC 9457
+        JsonElement problem = await ServedBench.ReadAsync(response, HttpStatusCode.NotFound);
+        Assert.NotEmpty(problem.GetProperty("remedy").GetString()!);
+        Assert.StartsWith("urn:driftwatch:problem:", problem.GetProperty("type").GetString());
+    }
+
+    [Fact]
+    public async Task A_wrong_method_is_a_problem_too()
+    {
+        using var request = new HttpRequestMessage(HttpMethod.Delete, Root + "/channels")
+        {
+            Content = new StringContent("{}", System.Text.Encoding.UTF8, "application/json"),
+        };
+        using HttpResponseMessage response = await _served.Client.SendAsync(request);
+        Assert.Equal("application/problem+json", response.Content.Headers.ContentType?.MediaType);
+        await ServedBench.ReadAsync(response, HttpStatusCode.MethodNotAllowed);
+    }
+
+    [Fact]
+    public async Task Findings_page_by_cursor_without_losing_or_repeating_a_line()
+    {
+        for (int i = 0; i < 25; i++)
+        {
+            _bench.Say(_bench.MakeFinding("f" + i, "note", null, "Line " + i, Severity.Note));
+        }
+
+        var seen = new List<string>();
+        long cursor = 0;
+        while (true)
+        {
+            JsonElement page = await _served.GetAsync($"{Root}/findings?after={cursor}&limit=10");
+            if (page.GetProperty("items").GetArrayLength() == 0)
+            {
+                break;
+            }
+
+            seen.AddRange(page.GetProperty("items").EnumerateArray().Select(i => i.GetProperty("finding").GetProperty("id").GetString()!));
+            cursor = page.GetProperty("nextCursor").GetInt64();
+        }
+
+        Assert.Equal(Enumerable.Range(0, 25).Select(i => "f" + i), seen);
+    }
+
+    [Fact]
+    public async Task The_api_writes_a_finding_byte_for_byte_as_the_finding_lines_do()
+    {
+        FindingLine line = _bench.Say(_bench.MakeFinding(
+            "f1", "air-below-setpoint", "regulated-air", "Air is 44.10 psi, under 45 (−5.9 < limit, µ).", value: 44.1, limit: 45));
+        string page = await _served.Client.GetStringAsync(new Uri(Root + "/findings/latest?limit=5", UriKind.Relative));
+        Assert.Contains(System.Text.Encoding.UTF8.GetString(FindingJson.ToUtf8(line)), page, StringComparison.Ordinal);
+        JsonElement open = await _served.GetAsync(Root + "/findings/open");
+        Assert.Equal("f1", open.GetProperty("items")[0].GetProperty("finding").GetProperty("id").GetString());
+    }
+
+    [Fact]
+    public async Task The_document_lists_every_path()
+    {
+        JsonElement paths = (await _served.GetAsync("/api/v1/openapi.json")).GetProperty("paths");
+        string[] names = [.. paths.EnumerateObject().Select(p => p.Name)];
+        Assert.Contains("/api/v1/benches/{bench}/channels/{channel}/history", names);
+        Assert.Contains("/api/v1/benches/{bench}/commands/{command}", names);
+        Assert.Contains("/api/v1/benches/{bench}/live", names);
+        Assert.Contains("/readyz", names);
+        Assert.DoesNotContain(names, n => n.Contains("rest", StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public async Task Alive_answers_even_when_nothing_is_ready()
+    {
+        _bench.Health = new HealthReport(null, null, null, null, "disk full", 12, 0, 0);
+        Assert.Equal("alive", (await _served.GetAsync("/healthz")).GetProperty("status").GetString());
+        JsonElement ready = await _served.GetAsync("/readyz", HttpStatusCode.ServiceUnavailable);
+        JsonElement first = ready.GetProperty("benches")[0];
+        Assert.Equal("not-yet", first.GetProperty("sampling").GetProperty("state").GetString());
+        Assert.Equal("trouble", first.GetProperty("storing").GetProperty("state").GetString());
+        Assert.Equal("disk full", first.GetProperty("storeTrouble").GetString());
+    }
+
+    public static TheoryData<string, HealthReport> Stale => new()
+    {
+        { "sampling", FakeBench.Healthy with { Sampling = TimeSpan.FromSeconds(5.1) } },
+        { "storing", FakeBench.Healthy with { Storing = TimeSpan.FromSeconds(6) } },
+        { "judging", FakeBench.Healthy with { Judging = TimeSpan.FromSeconds(6) } },
+        { "noticing", FakeBench.Healthy with { Noticing = TimeSpan.FromSeconds(6) } },
+    };
+
+    [Theory]
+    [MemberData(nameof(Stale))]
+    public async Task Each_part_that_is_stale_makes_the_service_not_ready(string part, HealthReport health)
+    {
+        Assert.True((await _served.GetAsync("/readyz")).GetProperty("ready").GetBoolean());
+        _bench.Health = health;
+        JsonElement ready = await _served.GetAsync("/readyz", HttpStatusCode.ServiceUnavailable);
+        Assert.Equal("stale", ready.GetProperty("benches")[0].GetProperty(part).GetProperty("state").GetString());
+        Assert.False((await _served.GetAsync(Root + "/health")).GetProperty("ready").GetBoolean());
+    }
+
+    private static string Iso(long utc) => Measurement.Time.UtcText.FromNanoseconds(utc);
+}

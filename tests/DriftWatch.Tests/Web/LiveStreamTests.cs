@@ -1,0 +1,189 @@
+using System.Net;
+using System.Net.ServerSentEvents;
+using System.Text.Json;
+using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Samples;
+using DriftWatch.Web;
+using Xunit;
+
+namespace DriftWatch.Tests.Web;
+
+public sealed class LiveStreamTests : IAsyncLifetime, IDisposable
+{
+    private const string Live = "/api/v1/benches/practice/live";
+
+    // Only a net under a test that would else hang; nothing is measured by it.
+    private readonly CancellationTokenSource _patience = new(TimeSpan.FromSeconds(30));
+    private readonly FakeBench _bench = new(TimeProvider.System);
+    private ServedBench _served = null!;
+
+    public async Task InitializeAsync() => _served = await ServedBench.StartAsync(new WebSettings(), _bench);
+
+    public async Task DisposeAsync() => await _served.DisposeAsync();
+
+    public void Dispose() => _patience.Dispose();
+
+    [Fact]
+    public async Task It_greets_with_the_channel_order_and_all_numbers_then_sends_what_changes()
+    {
+        _bench.Silence("guide-vacuum");
+        await using IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> events = Listen(Live);
+        JsonElement hello = await NextAsync(events, "hello");
+        string[] order = [.. hello.GetProperty("channels").EnumerateArray().Select(c => c.GetString()!)];
+        Assert.Equal(_bench.Bench.Channels.Select(c => c.Id), order);
+        JsonElement first = await NextAsync(events, "numbers");
+        Assert.Equal(order.Length, first.GetProperty("v").GetArrayLength());
+        JsonElement next = await NextAsync(events, "numbers");
+        int[] changed = [.. next.GetProperty("v").EnumerateArray().Select(row => row[0].GetInt32())];
+        Assert.Contains(Array.IndexOf(order, "regulated-air"), changed);
+        Assert.DoesNotContain(Array.IndexOf(order, "guide-vacuum"), changed);
+    }
+
+    [Fact]
+    public async Task A_bench_that_says_nothing_still_beats()
+    {
+        foreach (ChannelDefinition channel in _bench.Bench.Channels)
+        {
+            _bench.Silence(channel.Id);
+        }
+
+        await using IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> events = Listen(Live);
+        await NextAsync(events, "numbers");
+        JsonElement beat = await NextAsync(events, "numbers");
+        Assert.Equal(0, beat.GetProperty("v").GetArrayLength());
+        Assert.True(beat.GetProperty("u").GetInt64() > 0);
+    }
+
+    [Fact]
+    public async Task A_fault_is_sent_as_a_fault_without_a_number()
+    {
+        _bench.Fail("regulated-air", FaultCode.SupplyLost);
+        await using IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> events = Listen(Live);
+        JsonElement row = (await NextAsync(events, "numbers")).GetProperty("v")[1];
+        Assert.Equal(JsonValueKind.Null, row[2].ValueKind);
+        Assert.Equal("supply-lost", row[5].GetString());
+    }
+
+    [Fact]
+    public async Task State_line_notice_finding_and_new_bench_file_are_told()
+    {
+        await using IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> events = Listen(Live);
+        await NextAsync(events, "hello");
+        _bench.State = MachineState.NoAir;
+        Assert.Equal("no-air", (await NextAsync(events, "state")).GetProperty("state").GetString());
+        _bench.Instruments = [new InstrumentNotice("rig", LinkState.Down, "the port vanished", TimeSpan.FromSeconds(1.5))];
+        JsonElement link = await NextAsync(events, "link", data => data.GetProperty("state").GetString() == "down");
+        Assert.Equal("the port vanished", link.GetProperty("reason").GetString());
+        _bench.Say(_bench.MakeFinding("f1", "vacuum-loss", "guide-vacuum", "Vacuum is lost."));
+        Assert.Equal("f1", (await NextAsync(events, "finding")).GetProperty("finding").GetProperty("id").GetString());
+        _bench.Bench = _bench.Bench with { SourceHash = new string('b', 64) };
+        Assert.Equal(new string('b', 64), (await NextAsync(events, "bench")).GetProperty("benchHash").GetString());
+    }
+
+    [Fact]
+    public async Task A_client_that_comes_back_gets_each_finding_it_missed_once_and_in_order()
+    {
+        for (int i = 1; i <= 450; i++) // more than two pages of what was missed
+        {
+            _bench.Say(_bench.MakeFinding("f" + i, "mark", null, "Mark " + i, Severity.Note));
+        }
+
+        await using IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> events = Listen(Live, lastEventId: "40");
+        Assert.Equal(40, (await NextAsync(events, "hello")).GetProperty("cursor").GetInt64());
+        _bench.Say(_bench.MakeFinding("f451", "mark", null, "Mark 451", Severity.Note)); // while it is being caught up
+        for (int i = 41; i <= 451; i++)
+        {
+            await NextAsync(events, "finding");
+            Assert.Equal(i.ToString(System.Globalization.CultureInfo.InvariantCulture), events.Current.Item.EventId);
+            Assert.Equal("f" + i, events.Current.Data.GetProperty("finding").GetProperty("id").GetString());
+        }
+    }
+
+    [Theory]
+    [InlineData("?after=2", null, 3)]
+    [InlineData("?after=1", "2", 3)]
+    [InlineData("", "not-ours", 4)]
+    [InlineData("?after=99", null, 4)]
+    public async Task The_cursor_decides_which_finding_comes_first(string query, string? lastEventId, int first)
+    {
+        for (int i = 1; i <= 3; i++)
+        {
+            _bench.Say(_bench.MakeFinding("f" + i, "mark", null, "Mark", Severity.Note));
+        }
+
+        await using IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> events = Listen(Live + query, lastEventId);
+        await NextAsync(events, "hello");
+        _bench.Say(_bench.MakeFinding("f4", "mark", null, "Mark", Severity.Note));
+        Assert.Equal("f" + first, (await NextAsync(events, "finding")).GetProperty("finding").GetProperty("id").GetString());
+    }
+
+    [Fact]
+    public async Task Two_clients_hear_the_same_finding()
+    {
+        await using IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> one = Listen(Live);
+        await using IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> two = Listen(Live);
+        await NextAsync(one, "hello");
+        await NextAsync(two, "hello");
+        _bench.Say(_bench.MakeFinding("f1", "mark", null, "Mark", Severity.Note));
+        JsonElement first = await NextAsync(one, "finding");
+        JsonElement second = await NextAsync(two, "finding");
+        Assert.Equal(first.GetRawText(), second.GetRawText());
+    }
+
+    [Fact]
+    public async Task The_service_stops_with_a_page_open_and_ends_its_stream()
+    {
+        IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> events = Listen(Live);
+        await NextAsync(events, "hello");
+        Task stopped = _served.DisposeAsync().AsTask();
+        try
+        {
+            while (await events.MoveNextAsync())
+            {
+            }
+        }
+        catch (Exception exception) when (exception is IOException or HttpRequestException or OperationCanceledException or ObjectDisposedException)
+        {
+            // The client of the test goes down with its server.
+        }
+
+        await stopped.WaitAsync(_patience.Token);
+        Assert.False(_patience.IsCancellationRequested);
+        _served = await ServedBench.StartAsync(new WebSettings(), _bench);
+    }
+
+    private static async Task<JsonElement> NextAsync(
+        IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> events, string type, Func<JsonElement, bool>? that = null)
+    {
+        while (await events.MoveNextAsync())
+        {
+            if (events.Current.Item.EventType == type && (that is null || that(events.Current.Data)))
+            {
+                return events.Current.Data;
+            }
+        }
+
+        throw new InvalidOperationException($"The stream ended before an event '{type}'.");
+    }
+
+    private async IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> Listen(string path, string? lastEventId = null)
+    {
+        using var request = new HttpRequestMessage(HttpMethod.Get, path);
+        if (lastEventId is not null)
+        {
+            request.Headers.Add("Last-Event-ID", lastEventId);
+        }
+
+        using HttpResponseMessage response = await _served.Client.SendAsync(request, HttpCompletionOption.ResponseHeadersRead, _patience.Token);
+        Assert.Equal(HttpStatusCode.OK, response.StatusCode);
+        Assert.Equal("text/event-stream", response.Content.Headers.ContentType?.MediaType);
+        await using Stream stream = await response.Content.ReadAsStreamAsync(_patience.Token);
+        await foreach (SseItem<string> item in SseParser.Create(stream).EnumerateAsync(_patience.Token))
+        {
+            using JsonDocument document = JsonDocument.Parse(item.Data);
+            yield return (item, document.RootElement.Clone());
+        }
+    }
+}
