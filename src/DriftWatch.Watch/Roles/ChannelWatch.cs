@@ -1,0 +1,265 @@
+using DriftWatch.Measurement.Calibrations;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Samples;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Units;
+using DriftWatch.Watch.Baselines;
+using DriftWatch.Watch.Judges;
+using DriftWatch.Watch.Snapshots;
+using DriftWatch.Watch.Speaking;
+using DriftWatch.Watch.States;
+
+namespace DriftWatch.Watch.Roles;
+
+/// <summary>One channel under watch: its conversion, its newest value, its recent means, its baseline and its judges.</summary>
+internal sealed class ChannelWatch
+{
+    private static readonly Unit Psi = Unit.Parse("psi");
+
+    private readonly LimitJudge _low;
+    private readonly LimitJudge _high;
+    private readonly long _freshNanoseconds;
+    private Calibration _calibration;
+    private LineCalibration? _line;
+    private byte[]? _enteredCalibration;
+    private double _lastValue;
+    private EngineTime _lastValidAt;
+    private bool _hasValue;
+    private double? _baseline;
+    private bool _baselineIsProvisional;
+
+    public ChannelWatch(ChannelDefinition definition)
+    {
+        Definition = definition;
+        _calibration = definition.Calibration;
+        _line = _calibration as LineCalibration;
+        _low = new LimitJudge(definition.Limits, LimitSide.Low);
+        _high = new LimitJudge(definition.Limits, LimitSide.High);
+        Absence = new AbsenceJudge(definition);
+
+        // A value stands for the present for a few periods: long enough for one lost line, short enough to notice.
+        TimeSpan fresh = TimeSpan.FromSeconds(2) > 3 * definition.Period ? TimeSpan.FromSeconds(2) : 3 * definition.Period;
+        _freshNanoseconds = Math.Min(fresh.Ticks, definition.StaleAdvisory.Ticks) * TimeSpan.NanosecondsPerTick;
+
+        if (Unit.TryParse(definition.Unit, out Unit unit) && unit.ConvertsTo(Psi))
+        {
+            IsPressure = true;
+            PsiPerUnit = unit.Convert(1, Psi);
+        }
+    }
+
+    /// <summary>Replaced by an equal one at a reload: only words for people may differ.</summary>
+    public ChannelDefinition Definition { get; set; }
+
+    public AbsenceJudge Absence { get; }
+
+    public SecondMeans Means { get; } = new();
+
+    /// <summary>The instrument it hangs on, where that has several channels; set by the engine.</summary>
+    public InstrumentWatch? Instrument { get; set; }
+
+    /// <summary>What the state tracker makes of this channel.</summary>
+    public Evidence Evidence { get; set; }
+
+    public double LastValue => _lastValue;
+
+    public EngineTime LastValidAt => _lastValidAt;
+
+    public bool HasValue => _hasValue;
+
+    public double? Baseline => _baseline;
+
+    public bool BaselineIsProvisional => _baselineIsProvisional;
+
+    public bool HasBaselineLimits => _low.HasBaselineLimits || _high.HasBaselineLimits;
+
+    /// <summary>True when the unit is one of pressure, so that physics in psi applies.</summary>
+    public bool IsPressure { get; }
+
+    /// <summary>Multiplies a value of this channel into psi; all pressure units share their zero.</summary>
+    public double PsiPerUnit { get; } = double.NaN;
+
+    public bool IsFrame => Definition.Kind == ChannelKind.Frame;
+
+    /// <summary>A valid reading so new that it stands for the present.</summary>
+    public bool IsFresh(EngineTime now) => _hasValue && now.Nanoseconds - _lastValidAt.Nanoseconds < _freshNanoseconds;
+
+    public void OnSample(WatchContext context, in Reading reading)
+    {
+        double value = Convert(reading.Raw);
+        double lowest = value;
+        double highest = value;
+        if (reading.HasExtremes)
+        {
+            double one = Convert(reading.Minimum);
+            double other = Convert(reading.Maximum);
+            lowest = Math.Min(value, Math.Min(one, other));
+            highest = Math.Max(value, Math.Max(one, other));
+        }
+
+        if (!double.IsFinite(value + lowest + highest))
+        {
+            OnFault(context, FaultCode.NotANumber); // a calibration that overflows says nothing about the machine
+            return;
+        }
+
+        OnValue(context, value, lowest, highest);
+    }
+
+    /// <summary>A frame is judged by its greatest magnitude; a frame of the wrong length is no reading.</summary>
+    public void OnFrame(WatchContext context, Frame frame)
+    {
+        if (Definition.Axis is { } axis && axis.Count != frame.Count)
+        {
+            OnFault(context, FaultCode.Garbled);
+            return;
+        }
+
+        double peak = 0;
+        foreach (double raw in frame.Values)
+        {
+            double magnitude = Math.Abs(Convert(raw));
+            if (!double.IsFinite(magnitude))
+            {
+                OnFault(context, FaultCode.NotANumber);
+                return;
+            }
+
+            peak = Math.Max(peak, magnitude);
+        }
+
+        OnValue(context, peak, peak, peak);
+    }
+
+    public void OnFault(WatchContext context, FaultCode code) => Absence.OnFault(this, context, code);
+
+    public void OnTick(WatchContext context)
+    {
+        Absence.OnTick(this, context);
+        _low.Tick(this, context);
+        _high.Tick(this, context);
+    }
+
+    /// <summary>The channel has become stale: findings that last say so and wait.</summary>
+    public void GoneStale(WatchContext context)
+    {
+        _low.GoneStale(context);
+        _high.GoneStale(context);
+    }
+
+    /// <summary>Nobody watched before this instant: nothing is known of the present, and delays begin anew.</summary>
+    public void BeginWatching(EngineTime now)
+    {
+        _hasValue = false;
+        Means.Clear();
+        Absence.BeginWatching(now);
+        _low.DropCounting();
+        _high.DropCounting();
+    }
+
+    public void Enter(Calibration calibration, byte[] asJson)
+    {
+        _calibration = calibration;
+        _line = calibration as LineCalibration;
+        _enteredCalibration = asJson;
+        Means.Clear(); // means of before and after do not mix
+    }
+
+    /// <summary>At a reload: a changed calibration in the bench file replaces one that was entered.</summary>
+    public void KeepCalibrationOf(ChannelWatch former)
+    {
+        _calibration = former._calibration;
+        _line = former._line;
+        _enteredCalibration = former._enteredCalibration;
+    }
+
+    public void TakeBaseline(double value, bool provisional)
+    {
+        _baseline = value;
+        _baselineIsProvisional = provisional;
+        Rebase();
+    }
+
+    public void DropProvisionalBaseline()
+    {
+        if (_baselineIsProvisional)
+        {
+            _baseline = null;
+            _baselineIsProvisional = false;
+            Rebase();
+        }
+    }
+
+    public void OutOfService(WatchContext context)
+    {
+        Absence.OutOfService(context);
+        _low.OutOfService(context);
+        _high.OutOfService(context);
+    }
+
+    public Gate Gate(WatchContext context)
+    {
+        MachineState state = context.Machine.State;
+        return Definition.Role switch
+        {
+            // The lock channel alone ends the locked state; it must not switch its own limits off by that.
+            ChannelRole.ServoLock => new Gate(state == MachineState.Running ? MachineState.Locked : state, false),
+            ChannelRole.RegulatedAir or ChannelRole.SupplyAir or ChannelRole.GuideVacuum => new Gate(state, false),
+            _ => new Gate(state, context.Machine.IsSettling),
+        };
+    }
+
+    public bool IsGatedOff(WatchContext context, LimitDefinition limit) =>
+        limit.JudgedIn.Count > 0
+        && !Gate(context).Judges(limit.JudgedIn.Aggregate(0, (mask, state) => mask | (1 << (int)state)), isActive: true);
+
+    public void Sync(StateArchive archive, FindingDesk desk)
+    {
+        archive.Sync(ref _enteredCalibration);
+        if (!archive.IsWriting && _enteredCalibration is { } json)
+        {
+            _calibration = (Calibration)PayloadJson.FromUtf8(InputKind.Calibration, json);
+            _line = _calibration as LineCalibration;
+        }
+
+        archive.Sync(ref _lastValue);
+        archive.Sync(ref _lastValidAt);
+        archive.Sync(ref _hasValue);
+        archive.Sync(ref _baseline);
+        archive.Sync(ref _baselineIsProvisional);
+        Evidence evidence = Evidence;
+        archive.Sync(ref evidence);
+        Evidence = evidence;
+        Means.Sync(archive);
+        Absence.Sync(archive, desk);
+        _low.Sync(archive, desk);
+        _high.Sync(archive, desk);
+    }
+
+    private void OnValue(WatchContext context, double value, double lowest, double highest)
+    {
+        _lastValue = value;
+        _lastValidAt = context.Now;
+        _hasValue = true;
+        Absence.OnValid(this, context);
+        Means.Add(context.Now, value);
+        if (!_low.IsEmpty)
+        {
+            _low.Sample(this, context, value, lowest);
+        }
+
+        if (!_high.IsEmpty)
+        {
+            _high.Sample(this, context, value, highest);
+        }
+    }
+
+    private void Rebase()
+    {
+        _low.Rebase(_baseline);
+        _high.Rebase(_baseline);
+    }
+
+    private double Convert(double raw) => _line is { } line ? (line.Gain * raw) + line.Offset : _calibration.Convert(raw);
+}

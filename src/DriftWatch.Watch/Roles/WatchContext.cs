@@ -1,0 +1,20 @@
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Watch.Speaking;
+using DriftWatch.Watch.States;
+
+namespace DriftWatch.Watch.Roles;
+
+/// <summary>What judges share while one input is judged.</summary>
+internal sealed class WatchContext
+{
+    public EngineTime Now { get; set; }
+
+    public FindingDesk Desk { get; } = new();
+
+    public RoleMap Roles { get; set; } = RoleMap.Empty;
+
+    public StateTracker Machine { get; } = new();
+
+    public JudgementSettings Settings { get; set; } = new();
+}

@@ -1,0 +1,219 @@
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Watch.Judges;
+using DriftWatch.Watch.Roles;
+using DriftWatch.Watch.Snapshots;
+using DriftWatch.Watch.Speaking;
+
+namespace DriftWatch.Watch;
+
+/// <summary>
+/// The judgement of one bench: numbered inputs in, finding lines out. It has no clock and no files; the same inputs
+/// give the same lines, byte for byte, live or from a recording, with any number of snapshots and restores between.
+/// Not safe for several threads at once.
+/// </summary>
+public sealed partial class WatchEngine
+{
+    private readonly WatchContext _context = new();
+    private AnchorTable _anchors = new();
+    private BenchDefinition? _bench;
+    private byte[]? _benchJson;
+    private ChannelWatch?[] _byKey = [];
+    private ChannelWatch[] _channels = [];
+    private InstrumentWatch[] _instruments = [];
+    private long _lastNumber;
+    private long _lateInputs;
+    private EngineTime _lastTime;
+    private bool _hasStarted;
+    private bool _stoppedOnPurpose;
+
+    public WatchEngine()
+    {
+        _context.Desk.Use(_anchors);
+    }
+
+    /// <summary>The number of the last input applied; 0 before the first.</summary>
+    public long LastNumber => _lastNumber;
+
+    /// <summary>Inputs that came too late to be judged; they were only counted.</summary>
+    public long LateInputs => _lateInputs;
+
+    public MachineState State => _context.Machine.State;
+
+    public AnchorTable Anchors => _anchors;
+
+    /// <summary>The bench in force; null before the first bench input.</summary>
+    public BenchDefinition? Bench => _bench;
+
+    /// <summary>The latest line of each finding that lasts, in the order in which they were raised.</summary>
+    public IReadOnlyCollection<FindingLine> OpenFindings => [.. _context.Desk.Open.Select(f => f.Line)];
+
+    /// <summary>Judges one input and adds the lines it gives rise to.</summary>
+    /// <exception cref="ArgumentException">The input's number does not follow the last one: the log has a hole or a knot.</exception>
+    public void Apply(in EngineInput input, List<FindingLine> lines)
+    {
+        ArgumentNullException.ThrowIfNull(lines);
+        if (input.Number <= _lastNumber)
+        {
+            throw new ArgumentException($"Input {input.Number} comes after input {_lastNumber}: numbers must rise.", nameof(input));
+        }
+
+        _lastNumber = input.Number;
+        if (input.IsLate)
+        {
+            _lateInputs++;
+            return;
+        }
+
+        _context.Now = input.Time;
+        _context.Desk.Turn(input.Time, input.Number, lines);
+        switch (input.Kind)
+        {
+            case InputKind.Sample:
+                if (ChannelOf(input.Channel) is { IsFrame: false } sampled)
+                {
+                    sampled.OnSample(_context, input.Reading);
+                }
+
+                break;
+            case InputKind.Tick:
+                OnTick();
+                break;
+            case InputKind.Fault:
+                ChannelOf(input.Channel)?.OnFault(_context, input.Reading.Fault);
+                break;
+            case InputKind.Frame:
+                if (ChannelOf(input.Channel) is { IsFrame: true } framed)
+                {
+                    framed.OnFrame(_context, input.Frame);
+                }
+
+                break;
+            case InputKind.Clock:
+                OnClock(input.ClockEvent);
+                break;
+            case InputKind.Bench:
+                OnBench(input.Bench, PayloadJson.ToUtf8(input));
+                break;
+            case InputKind.Calibration:
+                OnCalibration(input);
+                break;
+            case InputKind.Command:
+                OnCommand(input.Command);
+                break;
+            default:
+                throw new ArgumentException($"Unknown kind of input {input.Kind}.", nameof(input));
+        }
+
+        _lastTime = input.Time;
+    }
+
+    private ChannelWatch? ChannelOf(int key) => (uint)key < (uint)_byKey.Length ? _byKey[key] : null;
+
+    private void OnTick()
+    {
+        _context.Machine.OnTick(_context);
+        foreach (ChannelWatch channel in _channels)
+        {
+            channel.OnTick(_context);
+        }
+
+        foreach (InstrumentWatch instrument in _instruments)
+        {
+            instrument.OnTick(_context);
+        }
+
+        _context.Desk.EndShelving();
+    }
+
+    private void OnClock(ClockEvent clockEvent)
+    {
+        // By the anchors before: when, in UTC, the last thing was seen.
+        long lastSeenUtc = _anchors.Anchors.Count == 0 ? 0 : _anchors.ToUtcNanoseconds(_lastTime);
+        _anchors.Add(clockEvent.Anchor);
+        long nowUtc = _anchors.ToUtcNanoseconds(_context.Now);
+        double gapSeconds = Math.Max(0, (nowUtc - lastSeenUtc) / 1e9);
+        switch (clockEvent.Kind)
+        {
+            case ClockEventKind.Started:
+                if (_hasStarted)
+                {
+                    _context.Desk.Note(new FindingFacts
+                    {
+                        Kind = FindingKinds.NobodyWatching,
+                        Start = _lastTime,
+                        Value = gapSeconds,
+                        Unit = "s",
+                        Cause = _stoppedOnPurpose ? "stopped-on-purpose" : "not-stopped-on-purpose",
+                        Text = _stoppedOnPurpose
+                            ? $"Nobody watched for {Say.Number(gapSeconds)} s: watching had been stopped on purpose."
+                            : $"Nobody watched for {Say.Number(gapSeconds)} s: watching had ended without being stopped (power, crash or kill).",
+                    });
+                }
+
+                _hasStarted = true;
+                _stoppedOnPurpose = false;
+                BeginWatching();
+                break;
+            case ClockEventKind.Stopped:
+                _stoppedOnPurpose = true;
+                break;
+            case ClockEventKind.WallStep:
+                double step = clockEvent.StepNanoseconds / 1e9;
+                _context.Desk.Note(new FindingFacts
+                {
+                    Kind = FindingKinds.ClockStep,
+                    Start = _context.Now,
+                    Value = step,
+                    Unit = "s",
+                    Cause = step >= 0 ? "put-forward" : "put-back",
+                    Text = step >= 0
+                        ? $"The wall clock was put forward by {Say.Number(step)} s; durations and delays are not affected."
+                        : $"The wall clock was put back by {Say.Number(-step)} s; durations and delays are not affected.",
+                });
+                break;
+            case ClockEventKind.Resumed:
+                _context.Desk.Note(new FindingFacts
+                {
+                    Kind = FindingKinds.Asleep,
+                    Start = _lastTime,
+                    Value = gapSeconds,
+                    Unit = "s",
+                    Cause = "suspended",
+                    Text = $"The computer slept for {Say.Number(gapSeconds)} s; there are no readings of that time.",
+                });
+                BeginWatching();
+                break;
+        }
+    }
+
+    private void BeginWatching()
+    {
+        foreach (ChannelWatch channel in _channels)
+        {
+            channel.BeginWatching(_context.Now);
+        }
+    }
+
+    private void OnCalibration(in EngineInput input)
+    {
+        if (ChannelOf(input.Channel) is not { } channel)
+        {
+            return; // of a channel this bench no longer has; the record keeps it
+        }
+
+        channel.Enter(input.Calibration, PayloadJson.ToUtf8(input));
+        _context.Desk.Note(new FindingFacts
+        {
+            Kind = FindingKinds.Calibration,
+            Channel = channel.Definition.Id,
+            Start = _context.Now,
+            Cause = "entered",
+            Text = $"Calibration version {input.Calibration.Version} of {channel.Definition.Label} is in force.",
+            Details = [new FindingDetail("version", input.Calibration.Version)],
+        });
+    }
+}
