@@ -1,0 +1,70 @@
+using System.Security.Cryptography;
+using System.Text;
+using DriftWatch.Configuration.Toml;
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Profiles;
+
+namespace DriftWatch.Configuration;
+
+/// <summary>A bench as it will be judged, and the profiles of its instruments by name.</summary>
+public sealed record LoadedBench(BenchDefinition Definition, IReadOnlyDictionary<string, InstrumentProfile> Profiles);
+
+/// <summary>A bench, or the mistakes that stand in its way; never both.</summary>
+public sealed record BenchFileResult(LoadedBench? Bench, IReadOnlyList<FileMistake> Mistakes);
+
+/// <summary>
+/// Reads a bench file (TOML, UTF-8) with the profiles it names. All mistakes are found in one go; a bench comes out
+/// only if there is none.
+/// </summary>
+public static class BenchFile
+{
+    /// <param name="path">The bench file. Mistakes name it as written here.</param>
+    /// <param name="profileFolders">Folders that hold profiles, looked in after the bench file's own folder.</param>
+    /// <param name="keys">
+    /// The channel keys that the bench folder has given so far, by channel id; null for none. A known id keeps its
+    /// key, a renamed one (its former id among the aliases) too, a new one gets the next that was never given.
+    /// </param>
+    /// <remarks>Never throws for what the file says, nor for a file that is missing or unreadable.</remarks>
+    public static BenchFileResult Load(
+        string path,
+        IReadOnlyList<string> profileFolders,
+        IReadOnlyDictionary<string, int>? keys = null)
+    {
+        ArgumentNullException.ThrowIfNull(path);
+        ArgumentNullException.ThrowIfNull(profileFolders);
+        var mistakes = new MistakeList();
+        string ownFolder = Path.GetDirectoryName(path) is { Length: > 0 } folder ? folder : ".";
+        var catalog = new ProfileCatalog([ownFolder, .. profileFolders], mistakes);
+
+        BenchDefinition? bench = null;
+        if (SourceText.Read(path, mistakes) is { } text && TomlTreeReader.Read(path, text, mistakes) is { } root)
+        {
+            bench = new BenchReader(path, catalog, mistakes, keys).Read(root);
+            bench = bench is null ? null : bench with { SourceText = text, SourceHash = HashOf(text, catalog) };
+        }
+
+        return bench is not null && mistakes.Count == 0
+            ? new BenchFileResult(new LoadedBench(bench, catalog.Instruments), [])
+            : new BenchFileResult(null, mistakes.InReadingOrder(path));
+    }
+
+    /// <summary>SHA-256 over the bench file's text and, in the order of their names, each profile's name and text; a zero byte ends each.</summary>
+    private static string HashOf(string text, ProfileCatalog catalog)
+    {
+        using var hash = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
+        Append(text);
+        foreach ((string name, string profile) in catalog.Texts)
+        {
+            Append(name);
+            Append(profile);
+        }
+
+        return Convert.ToHexStringLower(hash.GetHashAndReset());
+
+        void Append(string part)
+        {
+            hash.AppendData(Encoding.UTF8.GetBytes(part));
+            hash.AppendData([0]);
+        }
+    }
+}
