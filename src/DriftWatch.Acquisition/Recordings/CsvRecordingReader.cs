@@ -329,6 +329,11 @@ public sealed class CsvRecordingReader : IDisposable
             isMalformed |= walk.Mistake is not null;
         }
 
+        if (isMalformed && record.Contains((byte)'\n'))
+        {
+            throw Mistake(record, walk.Start, "a quote is opened and never closed", "close the quote; everything behind it was taken as one cell");
+        }
+
         if (_records.IsTruncated || cells < _columns.Length || isMalformed)
         {
             Notices.IsTruncated = true;

@@ -41,35 +41,3 @@ public static class EngineLogFormat
         return input.IsLate ? char.ToUpperInvariant(letter) : letter;
     }
 }
-
-/// <summary>A recording that can't be read further, with the place and the remedy.</summary>
-public sealed class RecordingException : Exception
-{
-    public RecordingException(string file, long line, string what, string remedy)
-        : base($"{file}({line}): {what}; {remedy}")
-    {
-        File = file;
-        Line = line;
-    }
-
-    public RecordingException()
-    {
-        File = "";
-    }
-
-    public RecordingException(string message)
-        : base(message)
-    {
-        File = "";
-    }
-
-    public RecordingException(string message, Exception innerException)
-        : base(message, innerException)
-    {
-        File = "";
-    }
-
-    public string File { get; }
-
-    public long Line { get; }
-}

@@ -1,4 +1,6 @@
+using System.Buffers.Binary;
 using System.IO.Compression;
+using System.IO.Hashing;
 
 namespace DriftWatch.Acquisition.Recordings;
 
@@ -17,6 +19,8 @@ internal sealed class RecordReader : IDisposable
     private readonly string _file;
     private readonly Stream _stream;
     private readonly Stream _source;
+    private readonly Crc32 _checksum = new();
+    private long _unpacked;
     private byte[] _buffer = new byte[InitialBuffer];
     private int _start;
     private int _end;
@@ -92,7 +96,10 @@ internal sealed class RecordReader : IDisposable
             if (_buffer[at] == (byte)'"')
             {
                 HasQuotes = true;
-                isInsideQuotes = !isInsideQuotes; // a doubled quote toggles twice
+
+                // Only a quote that begins a cell opens; a stray one must not swallow the lines behind it. The second
+                // of a doubled pair opens again where the first has just closed.
+                isInsideQuotes = !isInsideQuotes && (at == _start || _buffer[at - 1] is (byte)',' or (byte)'"');
                 continue;
             }
 
@@ -164,9 +171,14 @@ internal sealed class RecordReader : IDisposable
             int read = _stream.Read(_buffer, _end, _buffer.Length - _end);
             _end += read;
             _isAtEnd = read == 0;
-            if (_isAtEnd && IsCompressed && _source.Length < 18)
+            if (IsCompressed)
             {
-                // The shortest gzip member has 18 bytes; less is a cut one, whatever the decoder makes of it.
+                _checksum.Append(_buffer.AsSpan(_end - read, read));
+                _unpacked += read;
+            }
+
+            if (_isAtEnd && IsCompressed && !EndsWhole())
+            {
                 IsTruncated = true;
                 TruncatedBecause = "the compressed file ends early";
             }
@@ -179,5 +191,52 @@ internal sealed class RecordReader : IDisposable
                 ? "the compressed file ends early or is damaged"
                 : "the compressed file is damaged";
         }
+    }
+
+    /// <summary>
+    /// The library's decoder takes a cut stream for a finished one, so the trailer of RFC 1952 is held against what came
+    /// out: CRC-32 and size. A file of several members, whose trailer covers only the last, is taken as whole.
+    /// </summary>
+    private bool EndsWhole()
+    {
+        Span<byte> trailer = stackalloc byte[8];
+        long length = _source.Length;
+        if (length < 18)
+        {
+            return false;
+        }
+
+        using var again = new FileStream(_file, FileMode.Open, FileAccess.Read, FileShare.ReadWrite | FileShare.Delete);
+        again.Position = length - trailer.Length;
+        again.ReadExactly(trailer);
+        bool matches = BinaryPrimitives.ReadUInt32LittleEndian(trailer) == _checksum.GetCurrentHashAsUInt32()
+            && BinaryPrimitives.ReadUInt32LittleEndian(trailer[4..]) == (uint)_unpacked;
+        return matches || HasSeveralMembers(again);
+    }
+
+    private static bool HasSeveralMembers(FileStream file)
+    {
+        // Magic, deflate, no reserved flag, and the values RFC 1952 allows for XFL and OS: by chance once in 10¹⁰ bytes.
+        file.Position = 10;
+        var bytes = new byte[1 << 20];
+        int kept = 0;
+        int read;
+        while ((read = file.Read(bytes, kept, bytes.Length - kept)) > 0)
+        {
+            int end = kept + read;
+            for (int i = 0; i + 10 <= end; i++)
+            {
+                if (bytes[i] == 0x1f && bytes[i + 1] == 0x8b && bytes[i + 2] == 8 && bytes[i + 3] < 0x20
+                    && (bytes[i + 8] is 0 or 2 or 4) && (bytes[i + 9] is <= 13 or 255))
+                {
+                    return true;
+                }
+            }
+
+            kept = Math.Min(9, end);
+            Buffer.BlockCopy(bytes, end - kept, bytes, 0, kept);
+        }
+
+        return false;
     }
 }

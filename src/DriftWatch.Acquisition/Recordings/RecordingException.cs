@@ -4,7 +4,7 @@ namespace DriftWatch.Acquisition.Recordings;
 /// A recording that can't be read, as <c>file(line,column): what; remedy</c>. Line and column count from 1; the
 /// column is that of the first character of the cell in question.
 /// </summary>
-public sealed class RecordingException : FormatException
+public sealed class RecordingException : Exception
 {
     public RecordingException()
         : this("", 0, 0, "", "")
@@ -20,6 +20,16 @@ public sealed class RecordingException : FormatException
         : base(message, innerException) =>
         (File, What, Remedy) = ("", message, "");
 
+    /// <summary>For a line that is read as a whole, with no column to name.</summary>
+    public RecordingException(string file, long line, string what, string remedy)
+        : base($"{file}({line}): {what}; {remedy}")
+    {
+        File = file;
+        Line = line;
+        What = what;
+        Remedy = remedy;
+    }
+
     public RecordingException(string file, long line, int column, string what, string remedy)
         : base($"{file}({line},{column}): {what}; {remedy}")
     {
@@ -34,6 +44,7 @@ public sealed class RecordingException : FormatException
 
     public long Line { get; }
 
+    /// <summary>0 where the line was read as a whole.</summary>
     public int Column { get; }
 
     public string What { get; }

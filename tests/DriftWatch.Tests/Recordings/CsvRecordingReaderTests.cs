@@ -59,6 +59,7 @@ public sealed class CsvRecordingReaderTests : IDisposable
     [InlineData("time,air\n2026-02-29T00:00:00Z,1\n", "(2,1): '2026-02-29T00:00:00Z' is not a time; write RFC 3339 with its offset, in UTC such as 2026-03-01T21:00:00.000Z")]
     [InlineData("time,air\n{T}0Z,1\"2\n", "(2,22): a quote stands inside a cell that does not begin with one; quote the whole cell and double the quotes inside it, as RFC 4180 says")]
     [InlineData("time,air\n{T}0Z,\"1\"2\n", "(2,22): text stands behind a closing quote; quote the whole cell and double the quotes inside it, as RFC 4180 says")]
+    [InlineData("time,air\n{T}0Z,\"1\n{T}1Z,2\n{T}2Z,3\n", "(2,22): a quote is opened and never closed; close the quote; everything behind it was taken as one cell")]
     [InlineData("time,timing\n{T}0Z,5\n", "(2,22): '5' stands in column 'timing', whose channel holds frames; leave the cell empty or write a fault; frames belong in the side file {F}a.timing.frames.csv")]
     public void Bad_input_is_refused_with_place_reason_and_remedy(string text, string message)
     {
@@ -111,6 +112,17 @@ public sealed class CsvRecordingReaderTests : IDisposable
         Assert.Equal(["21:00:00.000 1 2"], RecordingFolder.Rows(reader));
         Assert.True(reader.Notices.IsTruncated);
         Assert.Equal($"{path}(3): the last line is cut short and was left out; everything before it was read", Assert.Single(reader.Notices.All).ToString());
+    }
+
+    [Fact]
+    public void A_compressed_file_of_several_members_is_whole()
+    {
+        byte[] first = File.ReadAllBytes(_folder.WriteGzip("1.gz", $"time,air\n{T}0Z,1\n"));
+        byte[] second = File.ReadAllBytes(_folder.WriteGzip("2.gz", $"{T}1Z,2\n"));
+        File.WriteAllBytes(_folder.PathOf("both.csv.gz"), [.. first, .. second]);
+        using var reader = new CsvRecordingReader(_folder.PathOf("both.csv.gz"));
+        Assert.Equal(["21:00:00.000 1", "21:00:01.000 2"], RecordingFolder.Rows(reader));
+        Assert.Empty(reader.Notices.All);
     }
 
     [Fact]
