@@ -1,0 +1,102 @@
+#!/usr/bin/env bash
+# The one test command: installs what the tests need (Debian packages, NuGet by restore), builds, and runs everything.
+#   bash tests/run.sh            all of it, as CI does
+#   bash tests/run.sh --quick    unit tests only
+#   DRIFTWATCH_LONG=1            the long simulations in full instead of their small fixed set
+# The last line counts: 'N passed, N failed' (', N skipped' may follow). Nothing is skipped silently: what can't be
+# installed is a failure.
+set -uo pipefail
+cd "$(dirname "$0")/.."
+export DOTNET_CLI_TELEMETRY_OPTOUT=1 DOTNET_NOLOGO=1
+logs=$(mktemp -d)
+trap 'rm -rf "$logs"' EXIT
+passed=0 failed=0 skipped=0
+quick=no
+[ "${1:-}" = --quick ] && quick=yes
+
+finish() {
+    line="$passed passed, $failed failed"
+    [ "$skipped" -gt 0 ] && line="$line, $skipped skipped"
+    echo "$line"
+    [ "$failed" -eq 0 ] && [ "$passed" -gt 0 ]
+    exit $?
+}
+
+fail() {
+    echo "FAILED: $1"
+    failed=$((failed + 1))
+}
+
+# What the system tests drive, by the command or file that shows it is there, and the Debian package that brings it.
+needs() {
+    cat <<'LIST'
+socat socat
+/usr/bin/chromium chromium
+/usr/lib/python3/dist-packages/pymodbus python3-pymodbus
+/usr/lib/python3/dist-packages/serial python3-serial
+/usr/lib/python3/dist-packages/serial_asyncio python3-serial-asyncio
+/usr/bin/faketime faketime
+/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf fonts-dejavu-core
+curl curl
+LIST
+}
+
+install_packages() {
+    local missing=() root=()
+    while read -r what package; do
+        case "$what" in
+            /*) [ -e "$what" ] || missing+=("$package") ;;
+            *) command -v "$what" >/dev/null || missing+=("$package") ;;
+        esac
+    done < <(needs)
+    [ "${#missing[@]}" -eq 0 ] && return 0
+    if [ "$(id -u)" -ne 0 ]; then
+        command -v sudo >/dev/null || { echo "The tests need: ${missing[*]}. Install them as root, or install sudo."; return 1; }
+        root=(sudo)
+    fi
+    echo "Installing ${missing[*]}"
+    "${root[@]}" apt-get update -qq >"$logs/apt" 2>&1 \
+        && DEBIAN_FRONTEND=noninteractive "${root[@]}" apt-get install -y -qq --no-install-recommends "${missing[@]}" >>"$logs/apt" 2>&1 \
+        || { tail -n 20 "$logs/apt"; return 1; }
+}
+
+# Runs one test project and adds up what its runner counted; a run that counted nothing is a failure.
+run_tests() {
+    local project=$1 log="$logs/$1.log"
+    echo "== $project"
+    timeout "${2}" dotnet test "tests/$project" -c Release --no-build --nologo -v q --logger "console;verbosity=minimal" 2>&1 | tee "$log"
+    local status=${PIPESTATUS[0]} counts
+    counts=$(sed -n 's/.*Failed: *\([0-9]*\), Passed: *\([0-9]*\), Skipped: *\([0-9]*\).*/\1 \2 \3/p' "$log" | tail -n 1)
+    if [ -z "$counts" ]; then
+        fail "$project counted no tests (exit code $status)"
+        return
+    fi
+    read -r f p s <<<"$counts"
+    failed=$((failed + f)) passed=$((passed + p)) skipped=$((skipped + s))
+    [ "$status" -ne 0 ] && [ "$f" -eq 0 ] && fail "$project ended with exit code $status"
+}
+
+# Runs one script as one test.
+run_script() {
+    echo "== $1"
+    if timeout "$2" bash "tests/$1"; then
+        passed=$((passed + 1))
+    else
+        fail "tests/$1"
+    fi
+}
+
+[ "$quick" = yes ] || install_packages || fail "what the tests need could not be installed"
+echo "== build"
+if ! dotnet build DriftWatch.sln -c Release -v q -nologo -clp:ErrorsOnly; then
+    fail "the build"
+    finish
+fi
+
+run_tests DriftWatch.Tests 600
+if [ "$quick" = no ]; then
+    run_script replay-identity.sh 300
+    run_tests DriftWatch.SystemTests 1200
+    run_script benchmark-smoke.sh 240
+fi
+finish
