@@ -89,7 +89,7 @@ public sealed class FakeBench : IBenchView
         lock (_gate)
         {
             _rows.Add(new FindingRow(_rows.Count + 1, line));
-            if (line.Phase == FindingPhase.Ended)
+            if (line.Phase == FindingPhase.Ended || line.Severity == Severity.Note)
             {
                 _open.Remove(line.Id);
             }

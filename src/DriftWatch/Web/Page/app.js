@@ -1,1 +1,198 @@
-export {};
+// Puts the page together: loads a bench, listens to it, and draws on a slow and a quick beat. Numbers move at most ten
+// times a second, lines once, and nothing is drawn that nobody sees.
+
+import * as acts from './acts.js';
+import * as api from './api.js';
+import { readPalette } from './chart.js';
+import { Findings } from './findings.js';
+import * as header from './header.js';
+import { Live } from './live.js';
+import { Model } from './model.js';
+import { layOut } from './strip.js';
+
+const at = id => document.getElementById(id);
+let model, strips = [], byChannel = new Map(), findings, live, lostSince = null, loading = 0;
+
+const seen = new IntersectionObserver(entries => {
+  for (const entry of entries) {
+    const strip = strips.find(s => s.root === entry.target);
+    if (!strip) continue;
+    strip.visible = entry.isIntersecting;
+    if (strip.visible) strip.showLine();
+  }
+}, { rootMargin: '80px' });
+
+async function load(id) {
+  const turn = ++loading;
+  live?.close();
+  seen.disconnect();
+  strips.forEach(s => s.destroy());
+  strips = [];
+  const [answer, open, latest] = await Promise.all([api.bench(id), api.openFindings(id), api.latestFindings(id)]);
+  if (turn !== loading) return;
+  model = new Model(answer);
+  model.setFindings(open.items, latest.items);
+  at('machine').textContent = `${answer.bench.machine}, ${answer.bench.standard}`;
+  header.showState(model.state);
+  readPalette();
+  strips = layOut(at('strips'), model);
+  byChannel = new Map(strips.map(s => [s.definition.id, s]));
+  strips.forEach(s => seen.observe(s.root));
+  findings = new Findings(model, acknowledge);
+  findings.show();
+  listen(id, latest.nextCursor);
+  await loadHistory();
+}
+
+/** Strips fill one after the other, each from the store. */
+async function loadHistory() {
+  const mine = model;
+  for (const strip of strips) {
+    if (strip.isFrame) continue;
+    const { from, to } = strip.buckets.wanted(mine.utcNow);
+    try {
+      const history = await api.history(mine.bench.id, strip.definition.id, from, to, strip.buckets.count);
+      if (mine !== model) return;
+      strip.buckets.load(history);
+      strip.showLine();
+    } catch (problem) {
+      console.warn(`History of ${strip.definition.id}: ${problem.message}`);
+    }
+  }
+}
+
+function listen(id, cursor) {
+  live = new Live(id, cursor, {
+    hello(event) {
+      if (event.benchHash !== model.bench.benchHash) return void load(id);
+      model.setOrder(event.channels);
+      takeState(event.state);
+    },
+    numbers(event) {
+      const { changed, stepped } = model.takeNumbers(event);
+      for (const channel of changed) {
+        const strip = byChannel.get(channel.definition.id);
+        strip.takeReading();
+        if (strip.visible && !document.hidden) strip.showNumber();
+      }
+      if (stepped) loadHistory();
+    },
+    state: event => takeState(event.state),
+    link: event => model.instruments.set(event.instrument, { ...model.instruments.get(event.instrument), ...event }),
+    finding({ finding }) {
+      model.takeFinding(finding);
+      findings.show();
+      findings.announce(finding);
+    },
+    health: header.showHealth,
+    bench: () => load(id),
+    link_changed(up) {
+      if (up && lostSince !== null) {
+        lostSince = null;
+        header.showLost(null);
+        loadHistory();
+        refreshFindings();
+      } else if (!up && lostSince === null) {
+        lostSince = model.utcNow;
+        header.showLost(lostSince);
+        header.unknownStore();
+      }
+      document.body.dataset.link = up ? 'up' : 'lost';
+    },
+  });
+}
+
+function takeState(state) {
+  model.state = state;
+  header.showState(state);
+}
+
+async function refreshFindings() {
+  const mine = model;
+  const [open, latest] = await Promise.all([api.openFindings(mine.bench.id), api.latestFindings(mine.bench.id)]).catch(() => [null, null]);
+  if (!open || mine !== model) return;
+  mine.setFindings(open.items, latest.items);
+  findings.show();
+}
+
+async function acknowledge(finding, button) {
+  button.disabled = true;
+  try {
+    const by = await acts.acknowledge(model.bench.id, finding.id);
+    if (by) {
+      model.acknowledged.set(finding.id, by);
+      findings.show();
+    }
+  } catch (problem) {
+    const said = button.nextElementSibling ?? button.parentElement.appendChild(document.createElement('p'));
+    said.className = 'error';
+    said.setAttribute('role', 'alert');
+    said.textContent = problem.message;
+  } finally {
+    button.disabled = false;
+  }
+}
+
+async function pullFrames() {
+  for (const strip of strips) {
+    if (!strip.isFrame || !strip.frameIsNew || !strip.visible) continue;
+    strip.frameIsNew = false;
+    await api.latestFrame(model.bench.id, strip.definition.id).then(f => strip.takeFrame(f), () => {});
+  }
+}
+
+function beat() {
+  if (!model || document.hidden) return;
+  header.showClock(model);
+  strips.forEach(s => s.showStanding());
+}
+
+let slow = 0;
+function drawBeat() {
+  if (!model || document.hidden) return;
+  // Half of the lines each half second: every line once a second, no burst of work.
+  slow ^= 1;
+  strips.forEach((s, i) => i % 2 === slow && s.showLine());
+  if (slow) {
+    findings.tick();
+    pullFrames();
+  }
+}
+
+async function start() {
+  header.buildWay();
+  acts.showName();
+  at('recent-box').open = matchMedia('(min-width: 900px)').matches;
+  at('act-name').addEventListener('click', acts.askName);
+  at('act-mark').addEventListener('click', () => model && acts.mark(model.bench.id));
+  at('act-baseline').addEventListener('click', () => model && acts.baseline(model.bench.id));
+  at('bench').addEventListener('change', event => load(event.target.value));
+  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => {
+    readPalette();
+    strips.forEach(s => s.isFrame ? s.chart.draw() : s.chart.plot.redraw());
+  });
+  document.addEventListener('visibilitychange', () => strips.forEach(s => s.showLine()));
+  setInterval(beat, 500);
+  setInterval(drawBeat, 500);
+  const { items } = await api.benches();
+  at('bench').replaceChildren(...items.map(b => new Option(b.label, b.id)));
+  const wanted = decodeURIComponent(location.hash.slice(1));
+  const first = items.find(b => b.id === wanted) ?? items[0];
+  if (!first) {
+    at('machine').textContent = 'This service watches no bench.';
+    return;
+  }
+  at('bench').value = first.id;
+  await load(first.id);
+}
+
+async function startOrSay() {
+  try {
+    await start();
+  } catch (problem) {
+    at('lost').textContent = `${problem.message} Load the page again.`;
+    at('lost').hidden = false;
+  }
+}
+
+startOrSay();

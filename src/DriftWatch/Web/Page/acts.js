@@ -1,0 +1,98 @@
+// What a person does here, under a name asked once. The name is declared, not proved, and the record says so.
+
+import * as api from './api.js';
+
+const nameKey = 'driftwatch.name';
+const at = id => document.getElementById(id);
+
+export const declaredName = () => localStorage.getItem(nameKey) ?? '';
+
+export function showName() {
+  const name = declaredName();
+  at('act-name').textContent = name ? `You are ${name} (declared)` : 'Say who you are';
+}
+
+/** One dialog for all questions. `act` gets the answer; what it throws is shown and the dialog stays. Resolves to true when done. */
+export function question({ title, text, label, value = '', button, input = true, act }) {
+  const dialog = at('ask'), form = at('ask-form'), field = at('ask-input'), error = at('ask-error');
+  at('ask-title').textContent = title;
+  at('ask-text').textContent = text;
+  at('ask-label').textContent = label ?? '';
+  at('ask-label').hidden = !input;
+  at('ask-do').textContent = button;
+  field.hidden = !input;
+  field.value = value;
+  error.hidden = true;
+  return new Promise(resolve => {
+    let done = false;
+    const end = () => {
+      form.onsubmit = null;
+      at('ask-cancel').onclick = null;
+      dialog.onclose = null;
+      resolve(done);
+    };
+    form.onsubmit = async event => {
+      event.preventDefault();
+      at('ask-do').disabled = true;
+      try {
+        await act(field.value.trim());
+        done = true;
+        dialog.close();
+      } catch (problem) {
+        error.textContent = problem.message;
+        error.hidden = false;
+      } finally {
+        at('ask-do').disabled = false;
+      }
+    };
+    at('ask-cancel').onclick = () => dialog.close();
+    dialog.onclose = end;
+    dialog.showModal();
+    if (input) field.focus();
+  });
+}
+
+export function askName() {
+  return question({
+    title: 'Who acts?',
+    text: 'Your name goes into the record beside what you do, as declared. It is asked once and kept in this browser.',
+    label: 'Your name',
+    value: declaredName(),
+    button: 'That is me',
+    act: async name => {
+      if (!name) throw new Error('Write a name, so that the record can say who acted.');
+      if (name.length > 80) throw new Error('Use at most 80 characters.');
+      localStorage.setItem(nameKey, name);
+      showName();
+    },
+  });
+}
+
+async function withName(run) {
+  if (!declaredName() && !(await askName())) return false;
+  return run(declaredName());
+}
+
+export const acknowledge = (bench, finding) => withName(async by => {
+  await api.act(bench, 'acknowledge', { by, finding });
+  return by;
+});
+
+export const mark = bench => withName(by => question({
+  title: 'Mark this moment',
+  text: 'The remark is tied to the instant at which you send it.',
+  label: 'Remark',
+  button: 'Mark',
+  act: async note => {
+    if (!note) throw new Error('Write what there is to remark.');
+    await api.act(bench, 'mark', { by, note });
+  },
+}));
+
+export const baseline = bench => withName(by => question({
+  title: 'Take baseline',
+  text: 'The present values of every channel become the baseline of this tape. Do it after line-up, with the tape running and locked.',
+  button: 'Take it',
+  input: false,
+  act: () => api.act(bench, 'baseline', { by }),
+}));

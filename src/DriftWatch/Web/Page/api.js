@@ -1,0 +1,36 @@
+// The API, and its problems in words.
+
+export class Problem extends Error {
+  constructor(body, status) {
+    super([body.detail ?? body.title ?? `The service answered ${status}.`, body.remedy].filter(Boolean).join(' '));
+    this.body = body;
+    this.status = status;
+  }
+}
+
+async function ask(path, options) {
+  let response;
+  try {
+    response = await fetch('/api/v1' + path, options);
+  } catch {
+    throw new Problem({ detail: 'The service does not answer.', remedy: 'Look whether it runs, then try again.' }, 0);
+  }
+  const body = await response.json().catch(() => ({}));
+  if (!response.ok) throw new Problem(body, response.status);
+  return body;
+}
+
+export const benches = () => ask('/benches');
+export const bench = id => ask(`/benches/${id}`);
+export const openFindings = id => ask(`/benches/${id}/findings/open`);
+export const latestFindings = id => ask(`/benches/${id}/findings/latest?limit=200`);
+export const latestFrame = (id, channel) => ask(`/benches/${id}/channels/${channel}/frames/latest`);
+
+export const history = (id, channel, fromMs, toMs, buckets) => ask(
+  `/benches/${id}/channels/${channel}/history?from=${new Date(fromMs).toISOString()}&to=${new Date(toMs).toISOString()}&buckets=${buckets}`);
+
+export const act = (id, command, body) => ask(`/benches/${id}/commands/${command}`, {
+  method: 'POST',
+  headers: { 'Content-Type': 'application/json' },
+  body: JSON.stringify(body),
+});

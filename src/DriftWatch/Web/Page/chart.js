@@ -1,0 +1,172 @@
+// A strip's line: mean over its envelope of minimum and maximum, on the tolerance it is held against. Gaps are left
+// open, faults are ticks on the floor. The time axis is the same for every strip, so that events line up.
+
+/* global uPlot */
+import { spanMs } from './buckets.js';
+import { number } from './words.js';
+
+const palette = {};
+
+export function readPalette() {
+  const style = getComputedStyle(document.documentElement);
+  for (const name of ['trace', 'envelope', 'tolerance', 'advisory', 'alarm', 'quiet', 'hair', 'fault', 'ink']) {
+    palette[name] = style.getPropertyValue('--' + name).trim();
+  }
+  return palette;
+}
+
+export { palette };
+
+const absolute = (limits, side, severity) => {
+  const values = limits.filter(l => l.reference === 'absolute' && l.side === side && l.severity === severity).map(l => l.value);
+  if (values.length === 0) return null;
+  return side === 'low' ? Math.max(...values) : Math.min(...values);
+};
+
+/** The numbers a chart draws beside the data: tolerance edges and alarm limits, where they are fixed numbers. */
+export function marksOf(definition) {
+  const { limits } = definition;
+  return {
+    advisoryLow: absolute(limits, 'low', 'advisory'),
+    advisoryHigh: absolute(limits, 'high', 'advisory'),
+    alarmLow: absolute(limits, 'low', 'alarm'),
+    alarmHigh: absolute(limits, 'high', 'alarm'),
+    setpoint: definition.setpoint,
+  };
+}
+
+/** The range: all data; the tolerance always; an alarm limit where it does not press the line flat. */
+export function rangeOf(low, high, marks, unit) {
+  const known = [marks.advisoryLow, marks.advisoryHigh, marks.setpoint].filter(v => v !== null);
+  let from = Math.min(low ?? Infinity, ...known);
+  let to = Math.max(high ?? -Infinity, ...known);
+  if (!Number.isFinite(from) || !Number.isFinite(to)) [from, to] = [0, 1];
+  const least = unit === 'psi' || unit === 'inH2O' || unit === 'dB' ? 1 : Math.max(Math.abs(to) * 0.004, 1e-6);
+  const span = Math.max(to - from, least);
+  for (const alarm of [marks.alarmLow, marks.alarmHigh]) {
+    if (alarm === null) continue;
+    if (alarm < from && from - alarm < 2 * span) from = alarm;
+    if (alarm > to && alarm - to < 2 * span) to = alarm;
+  }
+  const pad = Math.max(least - (to - from), (to - from) * 0.12) / 2;
+  return [from - pad, to + pad];
+}
+
+export class Chart {
+  constructor(host, definition) {
+    this.host = host;
+    this.marks = marksOf(definition);
+    this.faults = [];
+    this.plot = new uPlot(this.options(definition), [[], [], [], []], host);
+    this.resizer = new ResizeObserver(() => this.fit());
+    this.resizer.observe(host);
+  }
+
+  options(definition) {
+    const nowSeconds = Date.now() / 1000;
+    return {
+      width: Math.max(60, this.host.clientWidth),
+      height: Math.max(30, this.host.clientHeight),
+      padding: [4, 0, 4, 0],
+      cursor: { show: false },
+      legend: { show: false },
+      select: { show: false },
+      scales: {
+        x: { time: true, range: () => this.span ?? [nowSeconds - spanMs / 1000, nowSeconds] },
+        y: { range: (_, low, high) => rangeOf(low, high, this.marks, definition.unit) },
+      },
+      axes: [
+        { show: false },
+        {
+          side: 1,
+          size: 46,
+          gap: 4,
+          space: 22,
+          font: '11px system-ui, sans-serif',
+          stroke: () => palette.quiet,
+          grid: { show: false },
+          ticks: { show: false },
+          values: (_, splits) => splits.map(v => (splits.length > 1 && splits[1] - splits[0] >= 1
+            ? String(Math.round(v * 10) / 10).replace('-', '−')
+            : number(v, definition.unit))),
+        },
+      ],
+      series: [
+        {},
+        { stroke: 'transparent', width: 0, points: { show: false }, spanGaps: false },
+        { stroke: 'transparent', width: 0, points: { show: false }, spanGaps: false },
+        { stroke: () => palette.trace, width: 1.5, points: { show: false }, spanGaps: false },
+      ],
+      bands: [{ series: [1, 2], fill: () => palette.envelope }],
+      hooks: { drawClear: [u => this.under(u)], draw: [u => this.over(u)] },
+    };
+  }
+
+  under(u) {
+    const { ctx } = u;
+    const { left, top, width, height } = u.bbox;
+    const y = v => Math.min(top + height, Math.max(top, u.valToPos(v, 'y', true)));
+    const { advisoryLow, advisoryHigh, alarmLow, alarmHigh } = this.marks;
+    const low = advisoryLow ?? alarmLow, high = advisoryHigh ?? alarmHigh;
+    ctx.save();
+    if (low !== null || high !== null) {
+      const upper = high === null ? top : y(high);
+      const lower = low === null ? top + height : y(low);
+      ctx.fillStyle = palette.tolerance;
+      ctx.fillRect(left, upper, width, Math.max(0, lower - upper));
+    }
+    ctx.strokeStyle = palette.hair;
+    ctx.lineWidth = devicePixelRatio;
+    ctx.beginPath();
+    for (let part = 0; part <= 5; part++) {
+      const at = Math.round(left + width * part / 5) - 0.5;
+      ctx.moveTo(at, top);
+      ctx.lineTo(at, top + height);
+    }
+    ctx.stroke();
+    ctx.restore();
+  }
+
+  over(u) {
+    const { ctx } = u;
+    const { left, top, width, height } = u.bbox;
+    const line = (value, colour, dash) => {
+      if (value === null) return;
+      const at = Math.round(u.valToPos(value, 'y', true)) - 0.5;
+      if (at < top || at > top + height) return;
+      ctx.strokeStyle = colour;
+      ctx.setLineDash(dash.map(d => d * devicePixelRatio));
+      ctx.beginPath();
+      ctx.moveTo(left, at);
+      ctx.lineTo(left + width, at);
+      ctx.stroke();
+    };
+    ctx.save();
+    ctx.lineWidth = devicePixelRatio;
+    line(this.marks.setpoint, palette.quiet, [1, 4]);
+    line(this.marks.advisoryLow, palette.advisory, [6, 4]);
+    line(this.marks.advisoryHigh, palette.advisory, [6, 4]);
+    line(this.marks.alarmLow, palette.alarm, []);
+    line(this.marks.alarmHigh, palette.alarm, []);
+    ctx.fillStyle = palette.fault;
+    const tick = Math.max(2, width / 300) * 1.2;
+    for (const at of this.faults) ctx.fillRect(u.valToPos(at, 'x', true) - tick / 2, top + height - height * 0.22, tick, height * 0.22);
+    ctx.restore();
+  }
+
+  draw({ data, faults }, utcNowMs) {
+    this.faults = faults;
+    this.span = [(utcNowMs - spanMs) / 1000, utcNowMs / 1000];
+    this.plot.setData(data);
+  }
+
+  fit() {
+    const { clientWidth: width, clientHeight: height } = this.host;
+    if (width > 0 && height > 0 && (width !== this.plot.width || height !== this.plot.height)) this.plot.setSize({ width, height });
+  }
+
+  destroy() {
+    this.resizer.disconnect();
+    this.plot.destroy();
+  }
+}

@@ -1,0 +1,111 @@
+// Findings: those that last first, newest on top, then earlier ones. Each says what, since when, how far beyond which
+// limit, and why as far as can be told.
+
+import * as words from './words.js';
+
+const at = id => document.getElementById(id);
+
+function line(list, term, text) {
+  if (!text) return;
+  const box = document.createElement('div');
+  const dt = document.createElement('dt');
+  const dd = document.createElement('dd');
+  dt.textContent = term;
+  dd.textContent = text;
+  box.append(dt, dd);
+  list.append(box);
+  return dd;
+}
+
+function against(finding) {
+  if (finding.value === null) return '';
+  const value = words.quantity(finding.value, finding.unit ?? '');
+  return finding.limit === null ? value : `${value} against ${words.quantity(finding.limit, finding.unit ?? '')}`;
+}
+
+export class Findings {
+  constructor(model, acknowledge) {
+    this.model = model;
+    this.acknowledge = acknowledge;
+    this.items = new Map();
+  }
+
+  show() {
+    const { model } = this;
+    // Date, then place in the log: two findings of one instant keep their order.
+    const open = [...model.open.values()].sort((a, b) => b.engine.raised - a.engine.raised || b.input - a.input);
+    at('open').replaceChildren(...open.map(f => this.item(f, true)));
+    at('open-none').hidden = open.length > 0;
+    at('recent').replaceChildren(...model.recent.map(f => this.item(f, false)));
+    at('recent-count').textContent = `(${model.recent.length})`;
+    const alarms = open.filter(f => f.severity === 'alarm').length;
+    document.title = alarms > 0 ? `${alarms} ${alarms === 1 ? 'alarm' : 'alarms'} · DriftWatch` : 'DriftWatch';
+  }
+
+  item(finding, isOpen) {
+    const by = this.model.acknowledged.get(finding.id);
+    const key = [finding.id, finding.input, finding.phase, isOpen, by].join('|');
+    const known = this.items.get(finding.id);
+    if (known?.dataset.key === key) return known; // keeps the focus where it is
+    const item = this.make(finding, isOpen, by);
+    item.dataset.key = key;
+    this.items.set(finding.id, item);
+    return item;
+  }
+
+  make(finding, isOpen, by) {
+    const item = document.createElement('li');
+    item.className = 'finding';
+    item.dataset.severity = finding.severity;
+    item.dataset.open = String(isOpen);
+    item.dataset.finding = finding.id;
+    const title = document.createElement('h3');
+    const rank = document.createElement('span');
+    rank.className = 'rank';
+    rank.textContent = words.severity[finding.severity] ?? finding.severity;
+    title.append(rank, ' ', words.kind(finding.kind));
+    const text = document.createElement('p');
+    text.textContent = finding.text;
+    const facts = document.createElement('dl');
+    const label = finding.channel ? this.model.byId.get(finding.channel)?.definition.label ?? finding.channel : '';
+    line(facts, 'Where', label);
+    line(facts, 'Value', against(finding));
+    line(facts, 'Began', words.instant(Date.parse(finding.start), this.model.utcNow));
+    if (isOpen) {
+      const lasts = line(facts, 'Lasts', ' ');
+      lasts.dataset.since = finding.start;
+      lasts.textContent = words.duration((this.model.utcNow - Date.parse(finding.start)) / 1000);
+    } else if (finding.end) {
+      line(facts, 'Over', words.instant(Date.parse(finding.end), this.model.utcNow));
+    }
+    line(facts, 'Cause', finding.cause);
+    item.append(title, text, facts);
+    if (by) {
+      const seen = document.createElement('p');
+      seen.className = 'seen';
+      seen.textContent = `Seen by ${by} (declared)`;
+      item.append(seen);
+    } else if (isOpen) {
+      const button = document.createElement('button');
+      button.type = 'button';
+      button.textContent = 'Acknowledge';
+      button.setAttribute('aria-label', `Acknowledge: ${words.kind(finding.kind)}${label ? `, ${label}` : ''}`);
+      button.addEventListener('click', () => this.acknowledge(finding, button));
+      item.append(button);
+    }
+    return item;
+  }
+
+  /** How long the open ones last; once a second. */
+  tick() {
+    for (const node of at('open').querySelectorAll('[data-since]')) {
+      node.textContent = words.duration((this.model.utcNow - Date.parse(node.dataset.since)) / 1000);
+    }
+  }
+
+  announce(finding) {
+    if (finding.phase === 'raised' && finding.severity !== 'note') {
+      at('announce').textContent = `${words.severity[finding.severity]}: ${finding.text}`;
+    }
+  }
+}

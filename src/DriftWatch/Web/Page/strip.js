@@ -1,0 +1,153 @@
+// One channel's strip: name and standing in words, the present value across the room, ten minutes of line.
+
+import { Buckets } from './buckets.js';
+import { Chart } from './chart.js';
+import { FrameChart } from './frame.js';
+import * as words from './words.js';
+
+const element = (tag, className, text) => {
+  const made = document.createElement(tag);
+  if (className) made.className = className;
+  if (text !== undefined) made.textContent = text;
+  return made;
+};
+
+const setText = (node, text) => {
+  if (node.textContent !== text) node.textContent = text; // leave the DOM alone where nothing changed
+};
+
+export class Strip {
+  constructor(model, channel) {
+    this.model = model;
+    this.channel = channel;
+    const { definition } = channel;
+    this.definition = definition;
+    this.isFrame = definition.kind === 'frame';
+    this.visible = true;
+
+    this.root = element('article', 'strip');
+    this.root.dataset.channel = definition.id;
+    this.root.dataset.mood = 'waiting';
+    const name = element('div', 'name');
+    const title = element('h3', '', definition.label);
+    title.id = 'strip-' + definition.id;
+    this.root.setAttribute('aria-labelledby', title.id);
+    this.words = element('p', 'words', 'no reading yet');
+    name.append(title, this.words);
+    const value = element('p', 'value');
+    this.number = element('span', 'number', '—');
+    this.unit = element('span', 'unit', words.unitSign(definition.unit));
+    this.below = element('span', 'below', '');
+    value.append(this.number, ' ', this.unit, this.below);
+    this.host = element('div', 'line');
+    this.host.setAttribute('role', 'img');
+    this.host.setAttribute('aria-label', this.isFrame
+      ? `${definition.label}: newest frame, four head passes over the angle`
+      : `${definition.label}: line of the last ten minutes`);
+    this.root.append(name, value, this.host);
+  }
+
+  /** After it is in the page, so that it has a size. */
+  begin() {
+    if (this.isFrame) {
+      this.chart = new FrameChart(this.host, this.definition);
+      this.spread = null;
+    } else {
+      this.buckets = new Buckets(this.definition.periodSeconds);
+      this.chart = new Chart(this.host, this.definition);
+    }
+  }
+
+  takeReading() {
+    if (this.isFrame) {
+      this.frameIsNew = true;
+    } else {
+      this.buckets.add(this.model.utcOf(this.channel.now.at), this.channel.now);
+    }
+  }
+
+  takeFrame(frame) {
+    this.spread = this.chart.take(frame);
+  }
+
+  /** The number; at most ten times a second. */
+  showNumber() {
+    const { now } = this.channel;
+    const value = this.isFrame ? this.spread : now?.value ?? null;
+    const shown = this.mood !== 'stale' && !now?.fault && value !== null && value !== undefined;
+    setText(this.number, shown ? words.number(value, this.definition.unit) : '—');
+  }
+
+  /** Standing and age; twice a second. */
+  showStanding() {
+    const { mood, words: said } = this.model.standing(this.channel);
+    this.mood = mood;
+    if (this.root.dataset.mood !== mood) this.root.dataset.mood = mood;
+    setText(this.words, said);
+    setText(this.below, this.belowText(mood));
+    this.showNumber();
+  }
+
+  belowText(mood) {
+    const { now } = this.channel;
+    if (!now) return '';
+    if (mood === 'stale') {
+      return now.value === null ? '' : `last was ${words.quantity(now.value, this.definition.unit)}`;
+    }
+    const age = words.age(this.model.ageSeconds(this.channel));
+    return this.isFrame ? `peak to peak, ${age}` : age;
+  }
+
+  showLine() {
+    if (this.isFrame || !this.visible) return;
+    const now = this.model.utcNow;
+    this.chart.draw(this.buckets.columns(now), now);
+  }
+
+  destroy() {
+    this.chart?.destroy();
+    this.root.remove();
+  }
+}
+
+const groups = [
+  ['Air', ['supply-air', 'regulated-air', 'dew-point', 'compressor-running']],
+  ['Guide', ['guide-vacuum']],
+  ['Heads', ['rf-level', 'control-track']],
+  ['Timing', ['timing-error', 'corrector-use', 'wheel-speed', 'servo-lock']],
+  ['Levels', ['sync-level', 'video-level', 'audio-level']],
+  ['Room', ['ambient-temperature', 'ambient-humidity', 'barometer']],
+];
+
+/** Strips in the order in which air and tape take their way; each group hangs on the same line at the left. */
+export function layOut(host, model) {
+  host.replaceChildren();
+  const strips = model.channels.map(channel => new Strip(model, channel));
+  const ruler = element('div', 'ruler');
+  ruler.setAttribute('aria-hidden', 'true');
+  const scale = element('div', 'scale');
+  for (const text of ['−10 min', '−8', '−6', '−4', '−2', 'now']) scale.append(element('span', '', text));
+  ruler.append(scale);
+  host.append(ruler);
+  const left = new Set(strips);
+  const put = (label, members) => {
+    if (members.length === 0) return;
+    const section = element('section', 'group');
+    const title = element('h2', '', label);
+    title.id = 'group-' + label.toLowerCase();
+    section.setAttribute('aria-labelledby', title.id);
+    const rows = element('div', 'rows');
+    rows.append(...members.map(s => s.root));
+    section.append(title, rows);
+    host.append(section);
+  };
+  for (const [label, roles] of groups) {
+    const members = roles.flatMap(role => strips.filter(s => s.definition.role === role));
+    members.forEach(s => left.delete(s));
+    put(label, members);
+  }
+  put('Other', [...left]);
+  host.style.setProperty('--strips', strips.length);
+  strips.forEach(s => s.begin());
+  return strips;
+}

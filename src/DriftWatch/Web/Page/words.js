@@ -1,0 +1,77 @@
+// How numbers, times and states are said. Whole sentences, never pieces glued together.
+
+const decimalsOfUnit = {
+  psi: 2, bar: 3, mbar: 1, Pa: 0, hPa: 1, kPa: 2, inH2O: 2, inHg: 2, mmHg: 1, V: 3, mV: 1, uV: 0, mA: 3, A: 3,
+  degC: 1, degF: 1, K: 1, '%RH': 1, s: 2, ms: 2, us: 2, ns: 1, dB: 1, IRE: 1, '%': 1, 'rev/s': 2, 'rev/min': 0, count: 0, Hz: 2,
+};
+
+const signOfUnit = { degC: '°C', degF: '°F', us: 'µs', uV: 'µV', um: 'µm', deg: '°', arcmin: '′', inH2O: 'inH₂O', 1: '', count: '' };
+
+export const unitSign = unit => signOfUnit[unit] ?? unit;
+
+export function decimals(unit) {
+  return decimalsOfUnit[unit] ?? 3;
+}
+
+/** A number as people read it: fixed decimals of its unit, a true minus sign. */
+export function number(value, unit) {
+  const text = value.toFixed(decimals(unit));
+  return (Number(text) === 0 ? text.replace('-', '') : text).replace('-', '−');
+}
+
+export function quantity(value, unit) {
+  const sign = unitSign(unit);
+  return sign ? `${number(value, unit)} ${sign}` : number(value, unit);
+}
+
+const localClock = new Intl.DateTimeFormat('en-GB', { hour: '2-digit', minute: '2-digit', second: '2-digit', hourCycle: 'h23' });
+const localClockZone = new Intl.DateTimeFormat('en-GB', {
+  hour: '2-digit', minute: '2-digit', second: '2-digit', hourCycle: 'h23', timeZoneName: 'short',
+});
+const localDay = new Intl.DateTimeFormat('en-CA', { year: 'numeric', month: '2-digit', day: '2-digit' });
+
+export const clock = ms => localClock.format(ms);
+export const clockWithZone = ms => localClockZone.format(ms);
+export const utcClock = ms => new Date(ms).toISOString().slice(11, 19) + ' UTC';
+
+/** The time of day, with the date in front where it is not today. */
+export function instant(ms, nowMs) {
+  const day = localDay.format(ms);
+  return day === localDay.format(nowMs) ? clock(ms) : `${day} ${clock(ms)}`;
+}
+
+export function duration(seconds) {
+  const s = Math.max(0, Math.floor(seconds));
+  if (s < 60) return `${s} s`;
+  if (s < 3600) return `${Math.floor(s / 60)} min ${s % 60} s`;
+  if (s < 86400) return `${Math.floor(s / 3600)} h ${Math.floor((s % 3600) / 60)} min`;
+  return `${Math.floor(s / 86400)} d ${Math.floor((s % 86400) / 3600)} h`;
+}
+
+export const age = seconds => (seconds < 10 ? `${Math.max(0, seconds).toFixed(1)} s ago` : `${duration(seconds)} ago`);
+
+export const states = [
+  ['no-air', 'No air', 'nothing for the wheel to float on'],
+  ['air-up', 'Air up', 'no tape closes the guide'],
+  ['tape-on-guide', 'Tape on guide', 'vacuum holds it; no RF yet'],
+  ['running', 'Running', 'the heads read RF; servos not locked'],
+  ['locked', 'Locked', 'timing and levels can be trusted'],
+];
+
+export function stateWords(slug) {
+  const found = states.find(s => s[0] === slug);
+  return found ? { word: found[1], means: found[2] } : { word: 'State unknown', means: 'too few channels to tell; every limit is judged' };
+}
+
+const faultWords = {
+  missing: 'no reading came', 'no-answer': 'instrument does not answer', 'line-down': 'line is down',
+  'bad-checksum': 'checksum wrong', garbled: 'line garbled', 'instrument-error': 'instrument reports an error',
+  'not-a-number': 'not a number', 'over-range': 'over range', 'under-range': 'under range', 'open-loop': 'open loop',
+  'loop-high': 'loop too high', 'implausible-jump': 'implausible jump', stuck: 'stuck value', 'supply-lost': 'sensor supply lost',
+};
+
+export const fault = slug => faultWords[slug] ?? slug.replaceAll('-', ' ');
+
+export const kind = slug => slug.replaceAll('-', ' ').replace(/^./, c => c.toUpperCase()).replace(/\brf\b/i, 'RF');
+
+export const severity = { alarm: 'Alarm', advisory: 'Advisory', note: 'Note' };
