@@ -61,10 +61,14 @@ public sealed class AirPlant
 
     private const double CriticalRatio = 0.528;
 
+    /// <summary>A hand opens the valve in about this time, so that the line fills without a blow. Assumption.</summary>
+    private const double OpeningSeconds = 4;
+
     private readonly AirPlantParameters _p;
     private readonly double _loadPerPsi;
     private readonly double _setpointAtNoFlow;
     private double _flow;
+    private double _opening;
 
     public AirPlant(AirPlantParameters parameters, double receiverPsi)
     {
@@ -86,7 +90,7 @@ public sealed class AirPlant
 
     public bool CompressorRuns { get; private set; }
 
-    /// <summary>The valve between regulator and machine.</summary>
+    /// <summary>The valve between regulator and machine: turned open within four seconds, shut at once.</summary>
     public bool ValveIsOpen { get; set; }
 
     /// <summary>False keeps the compressor still whatever the pressure.</summary>
@@ -135,8 +139,9 @@ public sealed class AirPlant
         double after = (before + (gain * conductance * setting)) / (1 + (gain * (conductance + load)));
         double flow = conductance * (setting - after);
         double inlet = ReceiverPsi + AtmospherePsi;
-        double greatest = ChokedLitresPerMm2Psi * _p.RegulatorAreaMm2 * inlet * Ellipse(before / inlet);
-        double possible = Math.Clamp(flow, 0, ValveIsOpen ? greatest : 0);
+        _opening = ValveIsOpen ? Math.Min(1, _opening + (seconds / OpeningSeconds)) : 0;
+        double greatest = _opening * ChokedLitresPerMm2Psi * _p.RegulatorAreaMm2 * inlet * Ellipse(before / inlet);
+        double possible = Math.Clamp(flow, 0, greatest);
         if (possible != flow)
         {
             flow = possible;

@@ -39,7 +39,7 @@ public sealed class RigFeed
                     nameof(channels));
             }
 
-            _taps.Add(new Tap(channel, input, start));
+            _taps.Add(new Tap(new ChannelFeed(channel, sink), input, start));
         }
 
         foreach (ChannelDefinition channel in channels.Where(channel => channel.Ratio is not null))
@@ -48,7 +48,7 @@ public sealed class RigFeed
             Tap? over = _taps.Find(tap => tap.Channel.Id == channel.Ratio!.Over);
             if (of is not null && over is not null)
             {
-                _ratios.Add(new Ratio(channel, of, over));
+                _ratios.Add(new Ratio(new RatioFeed(new ChannelFeed(channel, sink), of.Channel, over.Channel), of, over));
             }
         }
     }
@@ -78,17 +78,17 @@ public sealed class RigFeed
         var promise = new EngineTime(Reached.Nanoseconds + EngineTime.NanosecondsPerMillisecond);
         foreach (Tap tap in _taps)
         {
-            _sink.Promise(tap.Channel.Key, promise);
+            tap.Feed.Promise(promise);
         }
 
         foreach (Ratio ratio in _ratios)
         {
-            _sink.Promise(ratio.Channel.Key, promise);
+            ratio.Feed.Feed.Promise(promise);
         }
     }
 
     /// <summary>Passes over a stretch nobody saw (the computer slept): the rig stands still meanwhile.</summary>
-    public RigFeed Resumed(EngineTime at) => new(Simulation, [.. _taps.Select(t => t.Channel), .. _ratios.Select(r => r.Channel)], at, _sink);
+    public RigFeed Resumed(EngineTime at) => new(Simulation, [.. _taps.Select(t => t.Channel), .. _ratios.Select(r => r.Feed.Feed.Channel)], at, _sink);
 
     private void Measure(long now)
     {
@@ -117,9 +117,8 @@ public sealed class RigFeed
             Reading reading = tap.IsWatched ? tap.Collect() : tap.Scale(Simulation.Sense(tap.Input));
             if (!silent)
             {
-                tap.Taken = reading;
+                tap.Taken = tap.Feed.Post(at, reading);
                 tap.TakenAt = at;
-                _sink.Post(tap.Channel.Key, at, reading);
             }
         }
 
@@ -127,7 +126,7 @@ public sealed class RigFeed
         {
             if (ratio.Of.Taken is { } of && ratio.Over.Taken is { } over && ratio.Of.TakenAt == ratio.Over.TakenAt)
             {
-                _sink.Post(ratio.Channel.Key, ratio.Of.TakenAt, Divide(of, over));
+                ratio.Feed.Post(ratio.Of.TakenAt, of, over);
             }
         }
     }
@@ -142,25 +141,15 @@ public sealed class RigFeed
 
         if (frame is null)
         {
-            _sink.Post(tap.Channel.Key, at, Reading.Failed(FaultCode.NoAnswer));
+            tap.Feed.Fail(at, FaultCode.NoAnswer);
         }
         else
         {
-            _sink.Post(tap.Channel.Key, at, frame);
+            tap.Feed.Post(at, frame);
         }
     }
 
-    private static Reading Divide(in Reading of, in Reading over)
-    {
-        if (over.IsFault || over.Raw < 0.5)
-        {
-            return Reading.Failed(FaultCode.SupplyLost);
-        }
-
-        return of.IsFault ? of : Reading.Of(of.Raw / over.Raw, of.Minimum / over.Raw, of.Maximum / over.Raw);
-    }
-
-    private sealed record Ratio(ChannelDefinition Channel, Tap Of, Tap Over);
+    private sealed record Ratio(RatioFeed Feed, Tap Of, Tap Over);
 
     /// <summary>One channel on one input: its grid, its unit, and the extremes of the period that runs.</summary>
     private sealed class Tap
@@ -174,14 +163,15 @@ public sealed class RigFeed
         private int _count;
         private FaultCode? _fault;
 
-        public Tap(ChannelDefinition channel, RigInput input, EngineTime start)
+        public Tap(ChannelFeed feed, RigInput input, EngineTime start)
         {
-            Channel = channel;
+            Feed = feed;
+            ChannelDefinition channel = feed.Channel;
             Input = input;
             bool isFrame = channel.Kind == ChannelKind.Frame;
             if (isFrame != (input == RigInput.TimingError))
             {
-                throw new ArgumentException($"Channel '{channel.Id}': only 'timing-error' is a frame.", nameof(channel));
+                throw new ArgumentException($"Channel '{channel.Id}': only 'timing-error' is a frame.", nameof(feed));
             }
 
             IsWatched = !isFrame && RigInputs.HasExtremes(input);
@@ -192,7 +182,9 @@ public sealed class RigFeed
             NextNanoseconds = start.Nanoseconds - remainder + _period;
         }
 
-        public ChannelDefinition Channel { get; }
+        public ChannelFeed Feed { get; }
+
+        public ChannelDefinition Channel => Feed.Channel;
 
         public RigInput Input { get; }
 

@@ -35,7 +35,7 @@ public static class RigInputs
     /// <summary>Full scale of the regulated-air sensor, psi; 0.5 to 4.5 V of a 5 V rail.</summary>
     public const double RegulatedFullScalePsi = 100;
 
-    /// <summary>Full scale of the supply-air transmitter, psi; 4 to 20 mA.</summary>
+    /// <summary>Full scale of both supply-air sensors, psi; 0.5 to 4.5 V of the rail, and 4 to 20 mA.</summary>
     public const double SupplyFullScalePsi = 150;
 
     /// <summary>Full scale of the vacuum sensor, inches of water; 0.5 to 4.5 V, not ratiometric.</summary>
@@ -44,8 +44,8 @@ public static class RigInputs
     /// <summary>Slope of the logarithmic detectors, V/dB. Source: log-amplifier data sheets (25 mV/dB).</summary>
     public const double DetectorVoltsPerDb = 0.025;
 
-    /// <summary>Where the detectors' line meets 0 V, dBm. Source: from memory, typical.</summary>
-    public const double DetectorInterceptDb = -84;
+    /// <summary>Where the detectors' line meets 0 V: 0 dB is 1.5 V, a level like any other; only differences count.</summary>
+    public const double DetectorInterceptDb = -60;
 
     public const double NominalRailVolts = 5;
 
@@ -63,7 +63,7 @@ public static class RigInputs
 
     private static readonly string[] NativeUnits =
     [
-        "psi", "mA", "V", "V", "V", "V", "V", "V", "V", "V", "%", "1", "rev/s", "IRE", "dB", "degC", "%RH", "degC", "1", "ns",
+        "V", "mA", "V", "V", "V", "V", "V", "V", "V", "V", "%", "1", "rev/s", "IRE", "dB", "degC", "%RH", "degC", "1", "ns",
     ];
 
     public static int Count => Names.Length;
@@ -111,6 +111,8 @@ public static class RigInputs
                 return Line(Unit.Parse("inH2O"), to, VacuumFullScaleInH2O / 4, -VacuumFullScaleInH2O / 8);
             case RigInput.RegulatedAirVolts when Unit.Parse("psi").ConvertsTo(to):
                 return Line(Unit.Parse("psi"), to, RegulatedFullScalePsi / 4, -RegulatedFullScalePsi / 8);
+            case RigInput.SupplyAir when Unit.Parse("psi").ConvertsTo(to):
+                return Line(Unit.Parse("psi"), to, SupplyFullScalePsi / 4, -SupplyFullScalePsi / 8);
             case RigInput.SupplyLoop when Unit.Parse("psi").ConvertsTo(to):
                 return Line(Unit.Parse("psi"), to, SupplyFullScalePsi / 16, -SupplyFullScalePsi / 4);
             case RigInput.SupplyLoop when Unit.Parse("V").ConvertsTo(to):

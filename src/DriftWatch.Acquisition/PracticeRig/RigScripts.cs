@@ -30,7 +30,7 @@ public static class RigScripts
             at 1:50 splice by 5
             at 2:15 fault head-clog head 2 by 9 over 1.5 for 25 back 1
             at 3:15 fault tape-lift by 0.45 over 2 for 12 back 1
-            at 4:15 fault sensor-open-loop input supply-loop for 15
+            at 4:15 fault sensor-open-loop input supply-air for 15
             at 5:00 fault compressor-failing by 0.95 for 1:15
             at 7:15 fault guide-height-shift by 0.4 over 2 for 25 back 2
             at 8:15 fault control-track-loss by 4.5 over 1 for 10 back 1
@@ -98,7 +98,7 @@ public static class RigScripts
             at 1:12:40 wheel off
             at 3:00:00 fault sensor-open-loop input supply-loop for 20:00
             at 4:30:00 fault sensor-stuck input regulated-air-volts for 30:00
-            at 6:00:00 fault clock-step by 97
+            at 6:00:00 fault clock-step by -97
             at 7:30:00 fault sensor-over-range input guide-vacuum for 10:00
             at 8:30:00 fault instrument-silence for 2:00
             at 9:30:00 fault sensor-dead input ambient-temperature for 5:00

@@ -68,7 +68,7 @@ public sealed class RigSensor
     /// </summary>
     private static SensorKind KindOf(RigInput input) => input switch
     {
-        RigInput.SupplyAir => new(100, 0, 655.35, GainError: .002, ZeroError: .3, WarmUp: .2, Noise: .05, OpenLevel: 0),
+        RigInput.SupplyAir => new(5000, 0, 6.5534, GainError: .0015, ZeroError: .005, WarmUp: .004, Noise: .0012, Hum: .002, OpenLevel: .01),
         RigInput.SupplyLoop => new(500, 0, 25, GainError: .0015, ZeroError: .02, WarmUp: .015, Noise: .004, Hum: .006, OpenLevel: .02),
         RigInput.RegulatedAirVolts => new(5000, 0, 6.5534, GainError: .001, ZeroError: .004, WarmUp: .004, Noise: .0012, Hum: .002, OpenLevel: .01),
         RigInput.SensorRail => new(5000, 0, 6.5534, GainError: .0005, ZeroError: .001, Noise: .0004, Hum: .0006, OpenLevel: .01),

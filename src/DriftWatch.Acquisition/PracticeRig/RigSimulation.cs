@@ -279,6 +279,7 @@ public sealed class RigSimulation
     private double Electrical(RigInput input, double truth) => input switch
     {
         RigInput.SupplyLoop => 4 + (16 * truth / RigInputs.SupplyFullScalePsi),
+        RigInput.SupplyAir => Truth(RigInput.SensorRail) * (0.1 + (0.8 * truth / RigInputs.SupplyFullScalePsi)),
         RigInput.RegulatedAirVolts => Truth(RigInput.SensorRail) * (0.1 + (0.8 * truth / RigInputs.RegulatedFullScalePsi)),
         RigInput.GuideVacuum => 0.5 + (4 * truth / RigInputs.VacuumFullScaleInH2O),
         >= RigInput.RfHead1 and <= RigInput.ControlTrack =>

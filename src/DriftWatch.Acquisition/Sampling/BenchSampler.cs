@@ -1,5 +1,6 @@
 using DriftWatch.Acquisition.Lines;
 using DriftWatch.Acquisition.Modbus;
+using DriftWatch.Acquisition.PracticeRig;
 using DriftWatch.Acquisition.Scpi;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
@@ -141,10 +142,21 @@ internal static class LineOwners
                     yield return Polled(bench, profiles, [.. line], isLocal, clock, sink, logger);
                     break;
 
+                case InstrumentProtocol.Practice:
+                    yield return new PracticeRigOwner(first, WithRatios(bench, first), clock, sink, logger);
+                    break;
+
                 default:
                     throw new NotSupportedException($"Instrument '{first.Id}': protocol {profile.Protocol} is not sampled by this build.");
             }
         }
+    }
+
+    /// <summary>An instrument's channels, and the ratios formed of them.</summary>
+    private static IReadOnlyList<ChannelDefinition> WithRatios(BenchDefinition bench, InstrumentDefinition instrument)
+    {
+        var own = bench.Channels.Where(c => c.Instrument == instrument.Id).ToList();
+        return [.. own, .. bench.Channels.Where(c => c.Ratio is { } ratio && own.Exists(o => o.Id == ratio.Of))];
     }
 
     internal static PolledOwner Polled(
