@@ -2,6 +2,7 @@ using System.Runtime.InteropServices;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Storage.Months;
+using DriftWatch.Storage.Queries;
 using Microsoft.Data.Sqlite;
 
 namespace DriftWatch.Storage;
@@ -9,6 +10,11 @@ namespace DriftWatch.Storage;
 public sealed partial class BenchStore
 {
     private readonly List<EngineInput> _toEnter = [];
+    private readonly List<Cut> _cuts = [];
+    private SegmentCutter _cutter = new();
+
+    /// <summary>A segment ends before this place in the waiting inputs, with what held in it.</summary>
+    private readonly record struct Cut(int End, long Stretch, IReadOnlyDictionary<int, int> Versions);
 
     /// <summary>
     /// Stores the inputs as one commit, on the disk when this returns. Numbers go on from <see cref="LastNumber"/>
@@ -29,29 +35,165 @@ public sealed partial class BenchStore
             }
 
             Validate(inputs);
-            _month ??= MonthFile.Open(Path.Combine(Folder, MonthFile.NameOf(UtcOf(inputs[0]))), _options);
-            try
+            CheckRoom();
+            while (inputs.Length > 0)
             {
-                using SqliteTransaction transaction = _month.Connection.BeginTransaction(deferred: false);
-                _month.InsertJournal(transaction, inputs);
-                transaction.Commit();
+                inputs = inputs[AppendToMonth(inputs)..];
             }
-            catch (SqliteException exception)
-            {
-                throw SqliteFile.Translate(exception, _month.Path);
-            }
-
-            _pending.AddRange(inputs);
-            EnterExplicit(inputs);
         }
     }
 
-    /// <summary>The inputs after a number, in number order and bit-equal to what was appended.</summary>
-    public IEnumerable<EngineInput> ReadInputs(long afterNumber)
+    /// <summary>Commits what belongs to the month now open, and turns to the next month where that ends.</summary>
+    /// <returns>How many inputs were committed.</returns>
+    private int AppendToMonth(ReadOnlySpan<EngineInput> inputs)
+    {
+        SegmentCutter cutter = _cutter.Copy();
+        _cuts.Clear();
+        int waiting = _pending.Count;
+        int count = 0;
+        string? nextMonth = null;
+        for (; count < inputs.Length; count++)
+        {
+            ref readonly EngineInput input = ref inputs[count];
+            nextMonth = cutter.Rolls(input, _options.TimeProvider);
+            if (nextMonth is not null && (cutter.Month is not null || count > 0))
+            {
+                break;
+            }
+
+            if (nextMonth is not null)
+            {
+                cutter.SetMonth(nextMonth);
+                nextMonth = null;
+            }
+
+            if (cutter.Cuts(input))
+            {
+                _cuts.Add(new Cut(waiting + count, cutter.Stretch, cutter.Versions));
+                cutter.Cut();
+            }
+
+            cutter.Observe(input);
+        }
+
+        _pending.AddRange(inputs[..count]);
+        if (nextMonth is not null && _pending.Count > 0)
+        {
+            _cuts.Add(new Cut(_pending.Count, cutter.Stretch, cutter.Versions));
+            cutter.Cut();
+        }
+
+        if (_pending.Count > 0)
+        {
+            CommitPending(waiting, cutter.Month!);
+        }
+
+        SayRoom();
+        _cutter = cutter;
+        EnterExplicit(inputs[..count]);
+        if (nextMonth is not null)
+        {
+            _month?.Dispose();
+            _month = null;
+            _cutter.SetMonth(nextMonth);
+        }
+
+        return count;
+    }
+
+    /// <summary>One transaction: seals what is cut off, takes its journal rows away, and journals the new rest.</summary>
+    private void CommitPending(int waiting, string month)
+    {
+        try
+        {
+            _month ??= MonthFile.Open(Path.Combine(Folder, month + ".db"), _options);
+            ReadOnlySpan<EngineInput> all = CollectionsMarshal.AsSpan(_pending);
+            using SqliteTransaction transaction = _month.Connection.BeginTransaction(deferred: false);
+            int sealedTo = 0;
+            foreach (Cut cut in _cuts)
+            {
+                Seal(transaction, sealedTo, cut);
+                sealedTo = cut.End;
+            }
+
+            if (sealedTo > 0)
+            {
+                MonthFile.Run(_month.DeleteJournal, transaction);
+            }
+
+            int from = Math.Max(sealedTo, waiting);
+            if (from < all.Length)
+            {
+                _month.InsertJournal(transaction, all[from..]);
+            }
+
+            transaction.Commit();
+            _pending.RemoveRange(0, sealedTo);
+        }
+        catch (Exception exception)
+        {
+            _pending.RemoveRange(waiting, _pending.Count - waiting);
+            if (exception is SqliteException sqlite)
+            {
+                throw Trouble(sqlite, _month?.Path ?? month);
+            }
+
+            throw;
+        }
+    }
+
+    private void Seal(SqliteTransaction transaction, int from, Cut cut)
+    {
+        ReadOnlySpan<EngineInput> inputs = CollectionsMarshal.AsSpan(_pending)[from..cut.End];
+        SegmentData data = SegmentData.Build(inputs, cut.Stretch, VersionOf);
+        SegmentStore.WriteExplicit(_month!, transaction, data, VersionOf);
+        EncodedSegment encoded = SegmentStore.Encode(data, []);
+        if (!encoded.Proven && data.Opaque is null)
+        {
+            data.KeepAsGiven(inputs);
+        }
+
+        if (data.Opaque is not null)
+        {
+            StoreLog.KeptOpaque(_options.Logger, data.First, data.Last);
+        }
+
+        SegmentStore.Write(_month!, transaction, data, encoded, _month!.NextSegmentId++, MinuteLevel, data.Opaque);
+
+        int VersionOf(int channel) => cut.Versions.GetValueOrDefault(channel, 1);
+    }
+
+    /// <summary>Seals what waits in the journal once its minute is over, for when no more inputs come. True when it did.</summary>
+    public bool SealDue()
     {
         lock (_gate)
         {
-            return _pending.Where(input => input.Number > afterNumber).ToList();
+            ObjectDisposedException.ThrowIf(_disposed, this);
+            if (_pending.Count == 0 || _cutter.MinuteEnd is not { } end || _state.Anchors.Anchors.Count == 0
+                || _state.Anchors.ToUtcNanoseconds(new EngineTime(end)) > UtcText.ToNanoseconds(_options.TimeProvider.GetUtcNow()))
+            {
+                return false;
+            }
+
+            _cuts.Clear();
+            _cuts.Add(new Cut(_pending.Count, _cutter.Stretch, _cutter.Versions));
+            CommitPending(_pending.Count, _cutter.Month!);
+            _cutter.Cut();
+            return true;
+        }
+    }
+
+    /// <summary>
+    /// The inputs after a number, in number order and bit-equal to what was appended, from journal, minutes, hours and
+    /// months alike. Reads on connections of its own while writing goes on.
+    /// </summary>
+    /// <exception cref="StoreException">While enumerating: a block is damaged, or has expired.</exception>
+    public IEnumerable<EngineInput> ReadInputs(long afterNumber)
+    {
+        using var reader = new LogReader(Folder);
+        foreach (EngineInput input in reader.Inputs(afterNumber))
+        {
+            yield return input;
         }
     }
 
@@ -96,11 +238,6 @@ public sealed partial class BenchStore
             }
         }
     }
-
-    private DateTimeOffset UtcOf(in EngineInput input) =>
-        input.Kind == InputKind.Clock ? UtcText.ToDateTimeOffset(input.ClockEvent.Anchor.UtcNanoseconds)
-        : _state.Anchors.Anchors.Count > 0 ? UtcText.ToDateTimeOffset(_state.Anchors.ToUtcNanoseconds(input.Time))
-        : _options.TimeProvider.GetUtcNow();
 
     /// <summary>Applies what was just stored, and enters in the records what must outlive the month file.</summary>
     private void EnterExplicit(ReadOnlySpan<EngineInput> inputs)

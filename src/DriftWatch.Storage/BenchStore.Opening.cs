@@ -164,6 +164,12 @@ public sealed partial class BenchStore
             _records.Enter(beyond.ToArray(), _state.LastNumber, _state.LastTime);
         }
 
+        _cutter.Begin(
+            _state.Anchors.Anchors is [.., var last] ? last : null,
+            _state.Stretch,
+            new Dictionary<int, int>(_state.Versions),
+            live is null ? null : Path.GetFileNameWithoutExtension(live.Path));
+        _pending.ForEach(input => _cutter.Observe(input));
         StoreLog.Opened(_options.Logger, Folder, _state.LastNumber, count);
     }
 

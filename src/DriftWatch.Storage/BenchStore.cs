@@ -40,6 +40,10 @@ public sealed partial class BenchStore : IDisposable
             _state = new LogState();
             OpenMonths();
             _keys = _records.ReadChannelKeys();
+            if (!File.Exists(Path.Combine(folder, RecordsFile.CopyName)))
+            {
+                CopyRecordsDue(); // from the first day there is something to restore from
+            }
         }
         catch
         {
@@ -143,17 +147,22 @@ public sealed partial class BenchStore : IDisposable
     /// <summary>Closes the files. What was appended stays in the journal and is sealed at the next opening.</summary>
     public void Dispose()
     {
-        lock (_gate)
+        lock (_maintenance) // before the gate, as maintenance takes them
         {
-            if (_disposed)
+            lock (_gate)
             {
-                return;
-            }
+                if (_disposed)
+                {
+                    return;
+                }
 
-            _disposed = true;
-            _month?.Dispose();
-            _records.Dispose();
-            _lock.Dispose();
+                _recordsCopied = DateTimeOffset.MinValue;
+                CopyRecordsDue();
+                _disposed = true;
+                _month?.Dispose();
+                _records.Dispose();
+                _lock.Dispose();
+            }
         }
     }
 

@@ -26,7 +26,7 @@ internal sealed class LogState
         input.Kind == InputKind.Clock
         && input.ClockEvent.Kind is ClockEventKind.Started or ClockEventKind.WallStep or ClockEventKind.Resumed;
 
-    public int VersionOf(int channel) => _versions.GetValueOrDefault(channel, 1);
+    public IReadOnlyDictionary<int, int> Versions => _versions;
 
     /// <summary>Moves the end of the log; never back.</summary>
     public void Reach(long number, EngineTime time)

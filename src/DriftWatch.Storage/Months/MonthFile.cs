@@ -46,7 +46,29 @@ internal sealed class MonthFile : IDisposable
         Connection = connection;
         _insertJournal = Prepare(
             "INSERT INTO journal(first, last, crc, data) VALUES ($a, $b, $c, $d)");
+        DeleteJournal = Prepare("DELETE FROM journal");
+        InsertSegment = Prepare("INSERT INTO segment VALUES ($a, $b, $c, $d, $e, $f, $g, $h, $i, $j, $k, $l)");
+        InsertBlock = Prepare("INSERT INTO block VALUES ($a, $b, $c, $d, $e, $f, $g)");
+        InsertTimes = Prepare("INSERT INTO times VALUES ($a, $b, $c, $d, $e)");
+        InsertRollup = Prepare("INSERT INTO rollup VALUES ($a, $b, $c, $d, $e, $f)");
+        InsertExplicit = Prepare("INSERT OR REPLACE INTO explicit VALUES ($a, $b, $c, $d, $e, $f, $g, $h)");
+        NextSegmentId = SqliteFile.Number(connection, "SELECT coalesce(max(id), 0) + 1 FROM segment");
     }
+
+    public SqliteCommand DeleteJournal { get; }
+
+    public SqliteCommand InsertSegment { get; }
+
+    public SqliteCommand InsertBlock { get; }
+
+    public SqliteCommand InsertTimes { get; }
+
+    public SqliteCommand InsertRollup { get; }
+
+    public SqliteCommand InsertExplicit { get; }
+
+    /// <summary>The id for the next segment; never used twice in a file.</summary>
+    public long NextSegmentId { get; set; }
 
     public string Path { get; }
 
@@ -157,7 +179,12 @@ internal sealed class MonthFile : IDisposable
 
     public void Dispose()
     {
-        _insertJournal.Dispose();
+        foreach (SqliteCommand command in (SqliteCommand[])
+            [_insertJournal, DeleteJournal, InsertSegment, InsertBlock, InsertTimes, InsertRollup, InsertExplicit])
+        {
+            command.Dispose();
+        }
+
         Connection.Dispose();
     }
 }

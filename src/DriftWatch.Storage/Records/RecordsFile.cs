@@ -125,6 +125,23 @@ internal sealed class RecordsFile : IDisposable
             : null;
     }
 
+    public long ReadCursor(string name)
+    {
+        using SqliteCommand command = Connection.CreateCommand();
+        command.CommandText = "SELECT number FROM cursor WHERE name = $name";
+        command.Parameters.AddWithValue("$name", name);
+        return command.ExecuteScalar() is long number ? number : 0;
+    }
+
+    public int PutCursor(string name, long number)
+    {
+        using SqliteCommand command = Connection.CreateCommand();
+        command.CommandText = "INSERT OR REPLACE INTO cursor VALUES ($name, $number)";
+        command.Parameters.AddWithValue("$name", name);
+        command.Parameters.AddWithValue("$number", number);
+        return command.ExecuteNonQuery();
+    }
+
     /// <summary>The greatest number and time this file knows of, and up to where the explicit inputs were entered here.</summary>
     public (long Number, EngineTime Time, long Entered) ReadSeen()
     {

@@ -1,0 +1,103 @@
+using Microsoft.Data.Sqlite;
+
+namespace DriftWatch.Storage;
+
+public sealed partial class BenchStore
+{
+    private const string BallastName = "ballast.bin";
+
+    /// <summary>True while the disk is too full to store; <see cref="Append"/> throws until there is room.</summary>
+    public bool IsFull { get; private set; }
+
+    private string BallastPath => Path.Combine(Folder, BallastName);
+
+    /// <summary>Stops at the floor of free space, before the disk is so full that nothing on it can be put right.</summary>
+    private void CheckRoom()
+    {
+        long free = _options.FreeSpace(Folder);
+        long floor = _options.Retention.FreeSpaceFloorBytes;
+        if (free < floor)
+        {
+            string why = $"{free / 1048576} MiB are free, the floor is {floor / 1048576} MiB. Make room, or lower the floor in the bench file's retention.";
+            SayFull(why);
+            throw new StoreException(StoreTrouble.DiskFull, $"The disk is full in {Folder}: {why}");
+        }
+
+        if (IsFull && free >= floor + _options.BallastBytes)
+        {
+            // Only a commit proves that there is room; the flag falls after it.
+            RestoreBallast();
+        }
+        else if (!IsFull && !_ballastChecked)
+        {
+            _ballastChecked = true;
+            RestoreBallast();
+        }
+    }
+
+    private bool _ballastChecked;
+
+    private StoreException Trouble(SqliteException exception, string path)
+    {
+        StoreException trouble = SqliteFile.Translate(exception, path);
+        if (trouble.Trouble == StoreTrouble.DiskFull)
+        {
+            SayFull(exception.Message);
+        }
+
+        return trouble;
+    }
+
+    private void SayFull(string why)
+    {
+        if (!IsFull)
+        {
+            IsFull = true;
+            StoreLog.DiskFull(_options.Logger, Folder, why);
+        }
+    }
+
+    private void SayRoom()
+    {
+        if (IsFull)
+        {
+            IsFull = false;
+            StoreLog.RoomAgain(_options.Logger, Folder);
+        }
+    }
+
+    /// <summary>Gives the reserve up, so that deleting old months has room to work in.</summary>
+    private void DropBallast()
+    {
+        if (File.Exists(BallastPath))
+        {
+            File.Delete(BallastPath);
+            _ballastChecked = false;
+        }
+    }
+
+    private void RestoreBallast()
+    {
+        if (_options.BallastBytes <= 0 || (File.Exists(BallastPath) && new FileInfo(BallastPath).Length == _options.BallastBytes))
+        {
+            return;
+        }
+
+        try
+        {
+            using var file = new FileStream(BallastPath, FileMode.Create, FileAccess.Write);
+            byte[] block = new byte[65536]; // written out: a sparse file would reserve nothing
+            for (long left = _options.BallastBytes; left > 0; left -= block.Length)
+            {
+                file.Write(block, 0, (int)Math.Min(block.Length, left));
+            }
+
+            file.Flush(flushToDisk: true);
+        }
+        catch (IOException)
+        {
+            File.Delete(BallastPath); // no room for a reserve now; tried again when there is
+            _ballastChecked = false;
+        }
+    }
+}
