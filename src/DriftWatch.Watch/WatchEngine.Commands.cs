@@ -41,6 +41,7 @@ public sealed partial class WatchEngine
                 break;
             case PassBeginsCommand begins:
                 _context.Machine.ForgetLosses();
+                _autoBaseline.NewPass(_channels);
                 Note(FindingKinds.PassBegins, command, $"A pass of transfer {begins.Transfer} began.", new FindingDetail("transfer", null, begins.Transfer));
                 break;
             case PassEndsCommand ends:
@@ -71,6 +72,11 @@ public sealed partial class WatchEngine
         int taken = 0;
         foreach (ChannelWatch channel in _channels)
         {
+            if (command is null && channel is { Baseline: not null, BaselineIsProvisional: false })
+            {
+                continue; // the machine never replaces a person's
+            }
+
             if (channel.Means.MeanAt(_context.Now) is { } mean)
             {
                 channel.TakeBaseline(mean, provisional);
@@ -83,7 +89,11 @@ public sealed partial class WatchEngine
             }
         }
 
-        if (taken == 0)
+        if (taken > 0)
+        {
+            _autoBaseline.Taken();
+        }
+        else
         {
             if (command is not null)
             {

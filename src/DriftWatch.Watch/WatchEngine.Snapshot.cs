@@ -101,6 +101,7 @@ public sealed partial class WatchEngine
 
         _context.Desk.Sync(archive);
         _context.Machine.Sync(archive);
+        _autoBaseline.Sync(archive);
         foreach (ChannelWatch channel in _channels)
         {
             channel.Sync(archive, _context.Desk);

@@ -3,6 +3,7 @@ using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Watch.Baselines;
 using DriftWatch.Watch.Judges;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.Snapshots;
@@ -18,7 +19,8 @@ namespace DriftWatch.Watch;
 public sealed partial class WatchEngine
 {
     private readonly WatchContext _context = new();
-    private AnchorTable _anchors = new();
+    private readonly AnchorTable _anchors = new();
+    private readonly AutoBaseline _autoBaseline = new();
     private BenchDefinition? _bench;
     private byte[]? _benchJson;
     private ChannelWatch?[] _byKey = [];
@@ -116,6 +118,11 @@ public sealed partial class WatchEngine
     private void OnTick()
     {
         _context.Machine.OnTick(_context);
+        if (_autoBaseline.IsDue(_context, _channels))
+        {
+            TakeBaseline(provisional: true, by: "automatic", command: null);
+        }
+
         foreach (ChannelWatch channel in _channels)
         {
             channel.OnTick(_context);

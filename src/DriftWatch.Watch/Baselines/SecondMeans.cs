@@ -74,13 +74,15 @@ internal sealed class SecondMeans
 
     /// <summary>
     /// Median of the means of the finished seconds among the last 30, leaving out the newest
-    /// <paramref name="skipNewest"/> of them; null with fewer than <paramref name="least"/>.
+    /// <paramref name="skipNewest"/> of them and those that began before <paramref name="notBefore"/>; null with
+    /// fewer than <paramref name="least"/>.
     /// </summary>
-    public double? MedianBefore(EngineTime now, int skipNewest, int least)
+    public double? MedianBefore(EngineTime now, int skipNewest, int least, EngineTime notBefore)
     {
         long running = SecondOf(now);
+        long first = notBefore == EngineTime.MinValue ? long.MinValue : SecondOf(notBefore) + 1;
         int n = 0;
-        for (long second = running - Span + 1; second < running - skipNewest; second++)
+        for (long second = Math.Max(first, running - Span + 1); second < running - skipNewest; second++)
         {
             int slot = (int)((ulong)second % Span);
             if (_seconds[slot] == second && _counts[slot] > 0)

@@ -47,6 +47,9 @@ internal sealed class StateTracker
 
     public EngineTime Since => _since;
 
+    /// <summary>From when on readings of running tape count as settled; only meaningful while tape runs.</summary>
+    public EngineTime SettledFrom => _settledFrom;
+
     /// <summary>Tape has just got going or the servos have just locked: judgements bound to that wait.</summary>
     public bool IsSettling => _isSettling;
 

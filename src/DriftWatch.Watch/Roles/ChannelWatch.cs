@@ -19,6 +19,8 @@ internal sealed class ChannelWatch
 
     private readonly LimitJudge _low;
     private readonly LimitJudge _high;
+    private readonly PressureSag? _sag;
+    private readonly VacuumLoss? _loss;
     private readonly long _freshNanoseconds;
     private Calibration _calibration;
     private LineCalibration? _line;
@@ -34,19 +36,19 @@ internal sealed class ChannelWatch
         Definition = definition;
         _calibration = definition.Calibration;
         _line = _calibration as LineCalibration;
-        _low = new LimitJudge(definition.Limits, LimitSide.Low);
+        bool isPressure = Unit.TryParse(definition.Unit, out Unit unit) && unit.ConvertsTo(Psi);
+        IsPressure = isPressure;
+        PsiPerUnit = isPressure ? unit.Convert(1, Psi) : double.NaN;
+        bool isVacuum = definition is { Role: ChannelRole.GuideVacuum, Kind: ChannelKind.Series } && isPressure && definition.Limits.Any(VacuumLoss.Owns);
+        _loss = isVacuum ? new VacuumLoss(definition) : null;
+        _sag = definition is { Role: ChannelRole.RegulatedAir, Kind: ChannelKind.Series } && isPressure ? new PressureSag() : null;
+        _low = new LimitJudge(isVacuum ? [.. definition.Limits.Where(l => !VacuumLoss.Owns(l))] : definition.Limits, LimitSide.Low);
         _high = new LimitJudge(definition.Limits, LimitSide.High);
         Absence = new AbsenceJudge(definition);
 
         // A value stands for the present for a few periods: long enough for one lost line, short enough to notice.
         TimeSpan fresh = TimeSpan.FromSeconds(2) > 3 * definition.Period ? TimeSpan.FromSeconds(2) : 3 * definition.Period;
         _freshNanoseconds = Math.Min(fresh.Ticks, definition.StaleAdvisory.Ticks) * TimeSpan.NanosecondsPerTick;
-
-        if (Unit.TryParse(definition.Unit, out Unit unit) && unit.ConvertsTo(Psi))
-        {
-            IsPressure = true;
-            PsiPerUnit = unit.Convert(1, Psi);
-        }
     }
 
     /// <summary>Replaced by an equal one at a reload: only words for people may differ.</summary>
@@ -72,13 +74,14 @@ internal sealed class ChannelWatch
 
     public bool BaselineIsProvisional => _baselineIsProvisional;
 
-    public bool HasBaselineLimits => _low.HasBaselineLimits || _high.HasBaselineLimits;
+    /// <summary>Judged against a baseline, and without one.</summary>
+    public bool NeedsBaseline => _baseline is null && (_low.HasBaselineLimits || _high.HasBaselineLimits || _loss is not null);
 
     /// <summary>True when the unit is one of pressure, so that physics in psi applies.</summary>
     public bool IsPressure { get; }
 
     /// <summary>Multiplies a value of this channel into psi; all pressure units share their zero.</summary>
-    public double PsiPerUnit { get; } = double.NaN;
+    public double PsiPerUnit { get; }
 
     public bool IsFrame => Definition.Kind == ChannelKind.Frame;
 
@@ -139,6 +142,7 @@ internal sealed class ChannelWatch
         Absence.OnTick(this, context);
         _low.Tick(this, context);
         _high.Tick(this, context);
+        _loss?.Tick(this, context);
     }
 
     /// <summary>The channel has become stale: findings that last say so and wait.</summary>
@@ -146,6 +150,8 @@ internal sealed class ChannelWatch
     {
         _low.GoneStale(context);
         _high.GoneStale(context);
+        _sag?.GoneStale(context);
+        _loss?.GoneStale(context);
     }
 
     /// <summary>Nobody watched before this instant: nothing is known of the present, and delays begin anew.</summary>
@@ -156,6 +162,8 @@ internal sealed class ChannelWatch
         Absence.BeginWatching(now);
         _low.DropCounting();
         _high.DropCounting();
+        _sag?.BeginWatching();
+        _loss?.BeginWatching();
     }
 
     public void Enter(Calibration calibration, byte[] asJson)
@@ -196,6 +204,8 @@ internal sealed class ChannelWatch
         Absence.OutOfService(context);
         _low.OutOfService(context);
         _high.OutOfService(context);
+        _sag?.OutOfService(context);
+        _loss?.OutOfService(context);
     }
 
     public Gate Gate(WatchContext context)
@@ -235,6 +245,8 @@ internal sealed class ChannelWatch
         Absence.Sync(archive, desk);
         _low.Sync(archive, desk);
         _high.Sync(archive, desk);
+        _sag?.Sync(archive, desk);
+        _loss?.Sync(archive, desk);
     }
 
     private void OnValue(WatchContext context, double value, double lowest, double highest)
@@ -253,6 +265,9 @@ internal sealed class ChannelWatch
         {
             _high.Sample(this, context, value, highest);
         }
+
+        _sag?.Sample(this, context, value, lowest);
+        _loss?.Sample(this, context, value, lowest);
     }
 
     private void Rebase()
