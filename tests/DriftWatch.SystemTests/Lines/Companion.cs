@@ -1,0 +1,113 @@
+using System.Diagnostics;
+
+namespace DriftWatch.SystemTests.Lines;
+
+/// <summary>A process beside the test: an instrument in Python, or socat. Killed when disposed.</summary>
+internal sealed class Companion : IDisposable
+{
+    private readonly Process _process;
+    private readonly TaskCompletionSource _ready = new(TaskCreationOptions.RunContinuationsAsynchronously);
+    private readonly List<string> _said = [];
+
+    private Companion(string file, IEnumerable<string> arguments)
+    {
+        var start = new ProcessStartInfo(file) { UseShellExecute = false, RedirectStandardOutput = true, RedirectStandardError = true };
+        foreach (string argument in arguments)
+        {
+            start.ArgumentList.Add(argument);
+        }
+
+        _process = new Process { StartInfo = start };
+        _process.OutputDataReceived += Heard;
+        _process.ErrorDataReceived += Heard;
+        _process.Start();
+        _process.BeginOutputReadLine();
+        _process.BeginErrorReadLine();
+    }
+
+    /// <summary>What it has said, for messages of a failed test.</summary>
+    public string Said
+    {
+        get
+        {
+            lock (_said)
+            {
+                return string.Join('\n', _said);
+            }
+        }
+    }
+
+    /// <summary>A pair of pseudo-terminals joined to each other.</summary>
+    public static async Task<Companion> Wire(string ours, string theirs)
+    {
+        Require("/usr/bin/socat", "socat");
+        var socat = new Companion("/usr/bin/socat", [$"pty,raw,echo=0,link={ours}", $"pty,raw,echo=0,link={theirs}"]);
+        for (int i = 0; i < 200 && !(Exists(ours) && Exists(theirs)); i++)
+        {
+            await Task.Delay(TimeSpan.FromMilliseconds(25), TimeProvider.System);
+        }
+
+        Assert.True(Exists(ours) && Exists(theirs), "socat made no pseudo-terminals: " + socat.Said);
+        return socat;
+
+        static bool Exists(string link) => File.Exists(link) && new FileInfo(link).ResolveLinkTarget(returnFinalTarget: true) is { Exists: true };
+    }
+
+    /// <summary>A script of this folder under Debian's own Python, once it has said that it is ready.</summary>
+    public static async Task<Companion> Script(string script, params string[] arguments)
+    {
+        Require("/usr/bin/python3", "python3");
+        Require("/usr/lib/python3/dist-packages/serial/__init__.py", "python3-serial");
+        Require("/usr/lib/python3/dist-packages/pymodbus/__init__.py", "python3-pymodbus");
+        Require("/usr/lib/python3/dist-packages/serial_asyncio/__init__.py", "python3-serial-asyncio");
+        string path = Path.Combine(AppContext.BaseDirectory, "Lines", "scripts", script);
+        var companion = new Companion("/usr/bin/python3", [path, .. arguments]);
+        try
+        {
+            await companion._ready.Task.WaitAsync(TimeSpan.FromSeconds(60), TimeProvider.System);
+        }
+        catch (TimeoutException)
+        {
+            Assert.Fail($"{script} did not start: {companion.Said}");
+        }
+
+        return companion;
+    }
+
+    public void Dispose()
+    {
+        if (!_process.HasExited)
+        {
+            _process.Kill();
+            _process.WaitForExit();
+        }
+
+        _process.Dispose();
+    }
+
+    private static void Require(string path, string package)
+    {
+        if (!File.Exists(path))
+        {
+            Assert.Fail($"{path} is missing: apt-get install {package}");
+        }
+    }
+
+    private void Heard(object sender, DataReceivedEventArgs e)
+    {
+        if (e.Data is null)
+        {
+            return;
+        }
+
+        lock (_said)
+        {
+            _said.Add(e.Data);
+        }
+
+        if (e.Data == "READY")
+        {
+            _ready.TrySetResult();
+        }
+    }
+}
