@@ -11,6 +11,7 @@ public static class DriftWatchCommand
             "Memory and judgement for a transverse-scan videotape machine: samples the bench, keeps every reading, "
             + "judges it, and replays a recording through the same judgement.");
         root.Subcommands.Add(JudgeCommand.Create());
+        root.Subcommands.Add(ProbeCommand.Create());
         return root;
     }
 }
