@@ -156,10 +156,8 @@ internal sealed class VacuumLoss
     /// <summary>Where no channel tells whether tape runs, tape on the guide must do.</summary>
     private static MachineState EffectiveState(WatchContext context)
     {
-        RoleMap roles = context.Roles;
-        bool tells = roles.Has(ChannelRole.RfLevel) || roles.Has(ChannelRole.ControlTrack) || roles.Has(ChannelRole.ServoLock);
         MachineState state = context.Machine.State;
-        return state == MachineState.TapeOnGuide && !tells ? MachineState.Running : state;
+        return state == MachineState.TapeOnGuide && !EvidenceReader.CanTellRunning(context.Roles) ? MachineState.Running : state;
     }
 
     private Gate GateOf(WatchContext context)

@@ -17,6 +17,10 @@ internal static class EvidenceReader
 
     private static readonly double PsiPerInH2O = Unit.Parse("inH2O").Convert(1, Unit.Parse("psi"));
 
+    /// <summary>The bench has a channel that tells whether tape runs, be it silent at the moment.</summary>
+    public static bool CanTellRunning(RoleMap roles) =>
+        roles.Has(ChannelRole.RfLevel) || roles.Has(ChannelRole.ControlTrack) || roles.Has(ChannelRole.ServoLock);
+
     /// <summary>Regulated air: up, gone, or in between as before.</summary>
     public static Evidence Air(WatchContext context)
     {

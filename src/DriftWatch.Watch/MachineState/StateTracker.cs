@@ -177,7 +177,9 @@ internal sealed class StateTracker
 
         if (vacuum == Evidence.Yes)
         {
-            return MachineState.TapeOnGuide;
+            // Tape is on the guide. Whether it runs can't be told while all that could say so are silent, and a
+            // judgement must not rest because its witnesses are gone.
+            return stands || !EvidenceReader.CanTellRunning(context.Roles) ? MachineState.TapeOnGuide : MachineState.Unknown;
         }
 
         if (vacuum == Evidence.No)
