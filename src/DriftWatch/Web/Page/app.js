@@ -40,25 +40,31 @@ async function load(id) {
   strips.forEach(s => seen.observe(s.root));
   findings = new Findings(model, acknowledge);
   findings.show();
+  findings.announceOpen();
   listen(id, latest.nextCursor);
   await loadHistory();
 }
 
-/** Strips fill one after the other, each from the store. */
+/** Strips fill from the store, three at a time in their order. */
 async function loadHistory() {
   const mine = model;
-  for (const strip of strips) {
-    if (strip.isFrame) continue;
+  const waiting = strips.filter(s => !s.isFrame);
+  const next = async () => {
+    const strip = waiting.shift();
+    if (!strip || mine !== model) return;
     const { from, to } = strip.buckets.wanted(mine.utcNow);
     try {
       const history = await api.history(mine.bench.id, strip.definition.id, from, to, strip.buckets.count);
       if (mine !== model) return;
       strip.buckets.load(history);
+      strip.root.dataset.history = 'loaded';
       strip.showLine();
     } catch (problem) {
       console.warn(`History of ${strip.definition.id}: ${problem.message}`);
     }
-  }
+    await next();
+  };
+  await Promise.all([next(), next(), next()]);
 }
 
 function listen(id, cursor) {

@@ -3,7 +3,7 @@
 
 /* global uPlot */
 import { spanMs } from './buckets.js';
-import { number } from './words.js';
+import { limit } from './words.js';
 
 const palette = {};
 
@@ -57,6 +57,7 @@ export class Chart {
     this.host = host;
     this.marks = marksOf(definition);
     this.faults = [];
+    this.empty = true;
     this.plot = new uPlot(this.options(definition), [[], [], [], []], host);
     this.resizer = new ResizeObserver(() => this.fit());
     this.resizer.observe(host);
@@ -86,9 +87,7 @@ export class Chart {
           stroke: () => palette.quiet,
           grid: { show: false },
           ticks: { show: false },
-          values: (_, splits) => splits.map(v => (splits.length > 1 && splits[1] - splits[0] >= 1
-            ? String(Math.round(v * 10) / 10).replace('-', '−')
-            : number(v, definition.unit))),
+          values: (_, splits) => (this.empty ? [] : splits.map(v => limit(v, definition.unit))),
         },
       ],
       series: [
@@ -156,6 +155,7 @@ export class Chart {
 
   draw({ data, faults }, utcNowMs) {
     this.faults = faults;
+    this.empty = data[3].every(v => v === null) && Object.values(this.marks).every(v => v === null);
     this.span = [(utcNowMs - spanMs) / 1000, utcNowMs / 1000];
     this.plot.setData(data);
   }

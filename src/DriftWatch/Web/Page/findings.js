@@ -32,8 +32,10 @@ export class Findings {
 
   show() {
     const { model } = this;
-    // Date, then place in the log: two findings of one instant keep their order.
-    const open = [...model.open.values()].sort((a, b) => b.engine.raised - a.engine.raised || b.input - a.input);
+    // Alarms first; then the newest, by their place in the log where two are of one instant.
+    const rank = f => (f.severity === 'alarm' ? 1 : 0);
+    const open = [...model.open.values()].sort(
+      (a, b) => rank(b) - rank(a) || b.engine.raised - a.engine.raised || b.input - a.input);
     at('open').replaceChildren(...open.map(f => this.item(f, true)));
     at('open-none').hidden = open.length > 0;
     at('recent').replaceChildren(...model.recent.map(f => this.item(f, false)));
@@ -78,7 +80,11 @@ export class Findings {
     } else if (finding.end) {
       line(facts, 'Over', words.instant(Date.parse(finding.end), this.model.utcNow));
     }
-    line(facts, 'Cause', finding.cause);
+    if (finding.severity !== 'note') line(facts, 'Cause', finding.cause);
+    const { shelvedBy, shelvedUntil } = finding.details ?? {};
+    if (isOpen && shelvedUntil) {
+      line(facts, 'Shelved', `until ${words.instant(Date.parse(shelvedUntil), this.model.utcNow)} by ${shelvedBy} (declared)`);
+    }
     item.append(title, text, facts);
     if (by) {
       const seen = document.createElement('p');
@@ -101,6 +107,12 @@ export class Findings {
     for (const node of at('open').querySelectorAll('[data-since]')) {
       node.textContent = words.duration((this.model.utcNow - Date.parse(node.dataset.since)) / 1000);
     }
+  }
+
+  /** What is open when the page comes up; later ones are told as they come. */
+  announceOpen() {
+    const alarms = [...this.model.open.values()].filter(f => f.severity === 'alarm').length;
+    if (alarms > 0) at('announce').textContent = alarms === 1 ? '1 alarm is open.' : `${alarms} alarms are open.`;
   }
 
   announce(finding) {

@@ -72,6 +72,10 @@ export class Model {
     } else {
       this.open.set(finding.id, finding);
     }
+    this.noteSeen(finding);
+  }
+
+  noteSeen(finding) {
     const by = finding.details?.acknowledgedBy;
     if (by) this.acknowledged.set(finding.id, by);
   }
@@ -86,11 +90,13 @@ export class Model {
     this.recent = [];
     const open = new Set(openItems.map(i => i.finding.id));
     for (const { finding } of latestItems) {
-      const by = finding.details?.acknowledgedBy;
-      if (by) this.acknowledged.set(finding.id, by);
+      this.noteSeen(finding);
       if (!open.has(finding.id)) this.remember(finding);
     }
-    for (const { finding } of openItems) this.open.set(finding.id, finding);
+    for (const { finding } of openItems) {
+      this.noteSeen(finding);
+      this.open.set(finding.id, finding);
+    }
   }
 
   openOf(channelId) {
@@ -108,7 +114,11 @@ export class Model {
     if (!now) return { mood: 'waiting', words: 'no reading yet' };
     const age = this.ageSeconds(channel);
     if (age > definition.staleAdvisorySeconds) {
-      return { mood: 'stale', words: `no data since ${words.instant(this.utcOf(now.at), this.utcNow)}` };
+      const since = words.instant(this.utcOf(now.at), this.utcNow);
+      return {
+        mood: 'stale',
+        words: now.value === null ? `no data since ${since}` : `no data since ${since}; last ${words.quantity(now.value, definition.unit)}`,
+      };
     }
     const finding = this.openOf(definition.id);
     if (now.fault) return { mood: 'fault', words: `fault: ${words.fault(now.fault)}` };
@@ -122,6 +132,13 @@ export class Model {
     const judged = definition.limits.filter(
       l => this.state === 'unknown' || l.judgedIn.length === 0 || l.judgedIn.includes(this.state));
     if (judged.length === 0) return `not judged while ${words.stateWords(this.state).word.toLowerCase()}`;
-    return judged.some(l => l.reference === 'absolute') ? 'within limits' : 'nothing found against baseline';
+    const fixed = judged.filter(l => l.reference === 'absolute');
+    if (fixed.length === 0) return 'no finding';
+    const low = Math.max(...fixed.filter(l => l.side === 'low').map(l => l.value));
+    const high = Math.min(...fixed.filter(l => l.side === 'high').map(l => l.value));
+    const { unit } = definition;
+    if (low === -Infinity) return `within limits, under ${words.limit(high, unit)}`;
+    if (high === Infinity) return `within limits, over ${words.limit(low, unit)}`;
+    return `within limits, ${words.limit(low, unit)} to ${words.limit(high, unit)}`;
   }
 }

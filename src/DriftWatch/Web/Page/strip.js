@@ -36,9 +36,9 @@ export class Strip {
     name.append(title, this.words);
     const value = element('p', 'value');
     this.number = element('span', 'number', '—');
-    this.unit = element('span', 'unit', words.unitSign(definition.unit));
-    this.below = element('span', 'below', '');
-    value.append(this.number, ' ', this.unit, this.below);
+    this.unit = element('span', 'unit', words.unitSign(definition.unit) + (this.isFrame ? ' p–p' : ''));
+    this.age = element('span', 'age', '');
+    value.append(this.number, ' ', this.unit, ' ', this.age);
     this.host = element('div', 'line');
     this.host.setAttribute('role', 'img');
     this.host.setAttribute('aria-label', this.isFrame
@@ -68,6 +68,7 @@ export class Strip {
 
   takeFrame(frame) {
     this.spread = this.chart.take(frame);
+    this.showNumber();
   }
 
   /** The number; at most ten times a second. */
@@ -84,18 +85,9 @@ export class Strip {
     this.mood = mood;
     if (this.root.dataset.mood !== mood) this.root.dataset.mood = mood;
     setText(this.words, said);
-    setText(this.below, this.belowText(mood));
-    this.showNumber();
-  }
-
-  belowText(mood) {
     const { now } = this.channel;
-    if (!now) return '';
-    if (mood === 'stale') {
-      return now.value === null ? '' : `last was ${words.quantity(now.value, this.definition.unit)}`;
-    }
-    const age = words.age(this.model.ageSeconds(this.channel));
-    return this.isFrame ? `peak to peak, ${age}` : age;
+    setText(this.age, now && mood !== 'stale' ? words.age(this.model.ageSeconds(this.channel)) : '');
+    this.showNumber();
   }
 
   showLine() {

@@ -19,6 +19,9 @@ export function number(value, unit) {
   return (Number(text) === 0 ? text.replace('-', '') : text).replace('-', '−');
 }
 
+/** A limit or a scale's number: no zeros that say nothing. */
+export const limit = (value, unit) => String(Number(value.toFixed(decimals(unit)))).replace('-', '−');
+
 export function quantity(value, unit) {
   const sign = unitSign(unit);
   return sign ? `${number(value, unit)} ${sign}` : number(value, unit);
@@ -64,7 +67,7 @@ export function stateWords(slug) {
 }
 
 const faultWords = {
-  missing: 'no reading came', 'no-answer': 'instrument does not answer', 'line-down': 'line is down',
+  missing: 'no reading came', 'no-answer': 'no answer', 'line-down': 'line is down',
   'bad-checksum': 'checksum wrong', garbled: 'line garbled', 'instrument-error': 'instrument reports an error',
   'not-a-number': 'not a number', 'over-range': 'over range', 'under-range': 'under range', 'open-loop': 'open loop',
   'loop-high': 'loop too high', 'implausible-jump': 'implausible jump', stuck: 'stuck value', 'supply-lost': 'sensor supply lost',
