@@ -58,21 +58,10 @@ internal static class LineOwners
                     yield return Polled(bench, profiles, [.. line], isLocal, clock, sink, logger);
                     break;
 
-                case InstrumentProtocol.Practice:
-                    yield return new PracticeRigOwner(first, WithRatios(bench, first), clock, sink, logger);
-                    break;
-
                 default:
                     throw new NotSupportedException($"Instrument '{first.Id}': protocol {profile.Protocol} is not sampled by this build.");
             }
         }
-    }
-
-    /// <summary>An instrument's channels, and the ratios formed of them.</summary>
-    private static IReadOnlyList<ChannelDefinition> WithRatios(BenchDefinition bench, InstrumentDefinition instrument)
-    {
-        var own = bench.Channels.Where(c => c.Instrument == instrument.Id).ToList();
-        return [.. own, .. bench.Channels.Where(c => c.Ratio is { } ratio && own.Exists(o => o.Id == ratio.Of))];
     }
 
     internal static PolledOwner Polled(
@@ -134,7 +123,7 @@ internal static class LineOwners
         profile.Protocol == InstrumentProtocol.Practice || instrument.Connection.Kind == ConnectionKind.Practice;
 
     /// <summary>The channels that an instrument serves: its own, and the ratios formed of them.</summary>
-    private static IEnumerable<ChannelDefinition> ChannelsOf(BenchDefinition bench, InstrumentDefinition instrument) =>
+    internal static IEnumerable<ChannelDefinition> ChannelsOf(BenchDefinition bench, InstrumentDefinition instrument) =>
         bench.Channels.Where(c => c.Instrument == instrument.Id
             || (c.Ratio is not null && bench.Channels.Any(of => of.Id == c.Ratio.Of && of.Instrument == instrument.Id)));
 

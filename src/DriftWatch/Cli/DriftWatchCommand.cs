@@ -12,6 +12,7 @@ public static class DriftWatchCommand
             + "judges it, and replays a recording through the same judgement.");
         root.Subcommands.Add(JudgeCommand.Create());
         root.Subcommands.Add(ProbeCommand.Create());
+        root.Subcommands.Add(RehearseCommand.Create());
         return root;
     }
 }
