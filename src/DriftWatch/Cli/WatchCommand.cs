@@ -1,0 +1,147 @@
+using System.CommandLine;
+using System.Net;
+using System.Net.Sockets;
+using DriftWatch.Configuration;
+using DriftWatch.Running;
+using DriftWatch.Storage;
+using DriftWatch.Web;
+using Microsoft.Extensions.Hosting.Systemd;
+
+namespace DriftWatch.Cli;
+
+/// <summary><c>driftwatch watch</c>: runs the service until it is told to stop.</summary>
+internal static class WatchCommand
+{
+    private const int DefaultPort = 8077;
+
+    public static Command Create()
+    {
+        var benches = new Argument<FileInfo[]>("BENCH")
+        {
+            Description = "One bench file, or several: each gets a judge and a store folder of its own.",
+            Arity = ArgumentArity.OneOrMore,
+        };
+        var store = new Option<DirectoryInfo>("--store")
+        {
+            Description = "Folder under which each bench has its own folder. Default: $STATE_DIRECTORY, else ./driftwatch-data.",
+        };
+        var address = new Option<string>("--listen")
+        {
+            Description = "Address of the page and the API, as ADDRESS:PORT; port 0 takes a free one. Loopback unless you say otherwise.",
+            DefaultValueFactory = _ => $"127.0.0.1:{DefaultPort}",
+        };
+        var hosts = new Option<string[]>("--allow-host")
+        {
+            Description = "A host name under which browsers may ask for the page besides the loopback names; may be given more than once.",
+        };
+        var command = new Command(
+            "watch",
+            "Runs the service: samples every instrument of the bench, keeps every reading, judges it, and shows it on a page. "
+            + "SIGTERM or Ctrl+C stops it within 3 seconds with everything stored. It is no safety interlock and drives nothing on the machine.")
+        {
+            benches, store, address, hosts,
+        };
+        command.SetAction((parse, cancel) => RunAsync(
+            parse.GetRequiredValue(benches), parse.GetValue(store), parse.GetRequiredValue(address), parse.GetValue(hosts) ?? [], cancel));
+        return command;
+    }
+
+    private static async Task<int> RunAsync(
+        FileInfo[] benchFiles, DirectoryInfo? store, string listen, string[] hosts, CancellationToken cancel)
+    {
+        if (!IPEndPoint.TryParse(listen, out IPEndPoint? endPoint))
+        {
+            await Console.Error.WriteLineAsync($"--listen {listen}: not an address and port; write for example 127.0.0.1:{DefaultPort}.");
+            return ExitCode.Usage;
+        }
+
+        WebApplicationBuilder builder = WebApplication.CreateSlimBuilder();
+        builder.WebHost.ConfigureKestrel(options => options.Listen(endPoint));
+        builder.Services.AddSystemd();
+        builder.Services.Configure<HostOptions>(options => options.ShutdownTimeout = TimeSpan.FromMilliseconds(800));
+        builder.Logging.ClearProviders();
+        builder.Logging.AddFilter("Microsoft", LogLevel.Warning);
+        if (SystemdHelpers.IsSystemdService() || Console.IsOutputRedirected)
+        {
+            builder.Logging.AddJsonConsole(options => options.TimestampFormat = "yyyy-MM-dd'T'HH:mm:ss.fff'Z'");
+            builder.Services.Configure<Microsoft.Extensions.Logging.Console.JsonConsoleFormatterOptions>(o => o.UseUtcTimestamp = true);
+        }
+        else
+        {
+            builder.Logging.AddSimpleConsole(options =>
+            {
+                options.SingleLine = true;
+                options.TimestampFormat = "HH:mm:ss ";
+            });
+        }
+
+        builder.AddDriftWatchWeb(new WebSettings { AllowedHosts = hosts });
+        await using WebApplication app = builder.Build();
+        ILoggerFactory loggers = app.Services.GetRequiredService<ILoggerFactory>();
+        var running = new List<RunningBench>();
+        try
+        {
+            string folder = store?.FullName ?? Environment.GetEnvironmentVariable("STATE_DIRECTORY") ?? "driftwatch-data";
+            int failures = 0;
+            foreach (FileInfo file in benchFiles)
+            {
+                RunningBench bench = StartOne(file, folder, loggers);
+                bench.Failed += () =>
+                {
+                    Interlocked.Increment(ref failures);
+                    app.Lifetime.StopApplication();
+                };
+                running.Add(bench);
+            }
+
+            app.MapDriftWatch([.. running]);
+            await app.StartAsync(cancel);
+            foreach (string url in app.Urls)
+            {
+                Console.WriteLine($"DriftWatch watches {string.Join(", ", running.Select(b => b.Bench.Label))}. The page is at {url} — stop with Ctrl+C.");
+            }
+
+            await app.WaitForShutdownAsync(cancel);
+            return failures == 0 ? ExitCode.Done : ExitCode.Internal;
+        }
+        catch (BenchRefusedException refused)
+        {
+            await Console.Error.WriteLineAsync(refused.Message);
+            return ExitCode.BadInput;
+        }
+        catch (StoreException trouble)
+        {
+            await Console.Error.WriteLineAsync(trouble.Message);
+            return ExitCode.Environment;
+        }
+        catch (IOException refused) when (refused.InnerException is AddressInUseException or SocketException)
+        {
+            await Console.Error.WriteLineAsync($"--listen {listen}: {refused.Message} Is another DriftWatch running? Choose another port, or 0 for a free one.");
+            return ExitCode.Environment;
+        }
+        catch (SocketException refused)
+        {
+            await Console.Error.WriteLineAsync($"--listen {listen}: {refused.Message}; choose an address of this machine.");
+            return ExitCode.Environment;
+        }
+        finally
+        {
+            await Task.WhenAll(running.Select(b => b.DisposeAsync().AsTask()));
+        }
+    }
+
+    private static RunningBench StartOne(FileInfo file, string folder, ILoggerFactory loggers)
+    {
+        var profileFolders = ProfileFolders.Default;
+        BenchFileResult result = BenchFile.Load(file.FullName, profileFolders, keys: null);
+        string id = result.Bench?.Definition.Id ?? throw new BenchRefusedException(result.Mistakes);
+        return RunningBench.Start(
+            new RunningBenchOptions
+            {
+                BenchPath = file.FullName,
+                StoreFolder = Path.Combine(folder, id),
+                ProfileFolders = profileFolders,
+            },
+            loggers);
+    }
+}

@@ -1,0 +1,220 @@
+using System.Collections.Concurrent;
+using System.Reflection;
+using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Storage;
+using DriftWatch.Watch;
+
+namespace DriftWatch.Running;
+
+/// <summary>
+/// The one way of an input through a running bench: intake → merge → engine → journal → records → whoever listens.
+/// One thread calls <see cref="Step"/>; it owns merge, engine and the batch that waits for its commit.
+/// <para>
+/// A commit goes to the journal first and to the records after it, and only then is a finding told to anyone. Live it
+/// happens once a second, and at once when there is a finding to tell or a person waits for an answer.
+/// </para>
+/// When the store can't write, the batch is kept and tried again each second; judging goes on, and what it says is told
+/// once it is stored.
+/// </summary>
+internal sealed class BenchPipeline
+{
+    /// <summary>Names this build in snapshots: one of another build is not trusted to judge on.</summary>
+    public static readonly string Build =
+        typeof(WatchEngine).Assembly.GetCustomAttribute<AssemblyInformationalVersionAttribute>()!.InformationalVersion
+        + "/" + typeof(WatchEngine).Module.ModuleVersionId.ToString("N");
+
+    private static readonly TimeSpan CommitEvery = TimeSpan.FromSeconds(1);
+    private static readonly TimeSpan SnapshotEvery = TimeSpan.FromSeconds(30);
+
+    private readonly BenchStore _store;
+    private readonly WatchEngine _engine;
+    private readonly ReadingIntake _intake;
+    private readonly EngineClock _clock;
+    private readonly ILogger _logger;
+    private readonly InputMerge _merge;
+    private readonly ConcurrentQueue<Entry> _entries = new();
+    private readonly List<Entry> _waiting = [];
+    private readonly List<EngineInput> _released = [];
+    private readonly List<EngineInput> _batch = [];
+    private readonly List<FindingLine> _lines = [];
+    private EngineTime _lastCommit;
+    private EngineTime _lastSnapshot;
+    private EngineTime _retryAt;
+    private string? _trouble;
+    private IReadOnlyList<int>? _channels;
+
+    public BenchPipeline(
+        BenchStore store, WatchEngine engine, ReadingIntake intake, EngineClock clock, TimeSpan latenessBound, ILogger logger)
+    {
+        _store = store;
+        _engine = engine;
+        _intake = intake;
+        _clock = clock;
+        _logger = logger;
+        _merge = new InputMerge(store.LastNumber, clock.Now, latenessBound);
+        _lastCommit = _lastSnapshot = clock.Now;
+    }
+
+    /// <summary>Called on the pipeline's thread for each input that has been judged.</summary>
+    public event Action<EngineInput>? Judged;
+
+    /// <summary>Called on the pipeline's thread with lines that are stored.</summary>
+    public event Action<IReadOnlyList<FindingLine>>? Told;
+
+    /// <summary>Why the store does not take what it is given; null while it does.</summary>
+    public string? StoreTrouble => Volatile.Read(ref _trouble);
+
+    public EngineTime LastCommit => _lastCommit;
+
+    public EngineTime LastJudged { get; private set; }
+
+    public long Late => _merge.LateCount;
+
+    /// <summary>The channels whose promises the merge waits for, from the next turn on; any thread may say.</summary>
+    public void SetChannels(IEnumerable<int> channels) => Volatile.Write(ref _channels, [.. channels]);
+
+    /// <summary>Enters an input that is not a reading; the task gives its number once it is journaled.</summary>
+    public Task<long> EnterAsync(EngineInput input)
+    {
+        var entry = new Entry(input, new TaskCompletionSource<long>(TaskCreationOptions.RunContinuationsAsynchronously));
+        _entries.Enqueue(entry);
+        return entry.Done.Task;
+    }
+
+    /// <summary>
+    /// One turn. With <paramref name="final"/> everything still waiting is released and committed; nothing may be
+    /// posted afterwards.
+    /// </summary>
+    public void Step(bool final = false)
+    {
+        if (Interlocked.Exchange(ref _channels, null) is { } channels)
+        {
+            _merge.SetChannels(channels);
+        }
+
+        while (_entries.TryDequeue(out Entry? entry))
+        {
+            _merge.Offer(entry.Input);
+            _waiting.Add(entry);
+        }
+
+        _intake.DrainInto(_merge);
+        EngineTime now = _clock.Now;
+        if (final)
+        {
+            _merge.ReleaseAll(now, _released);
+        }
+        else
+        {
+            _merge.Release(now, _released);
+        }
+
+        Judge();
+        bool someoneWaits = _lines.Count > 0 || _waiting.Exists(e => e.Number > 0);
+        if (final || (now >= _retryAt && (someoneWaits || now - _lastCommit >= CommitEvery)))
+        {
+            Commit(now, final);
+        }
+    }
+
+    private void Judge()
+    {
+        foreach (ref readonly EngineInput input in System.Runtime.InteropServices.CollectionsMarshal.AsSpan(_released))
+        {
+            _engine.Apply(input, _lines);
+            _batch.Add(input);
+            if (input.Payload is not null)
+            {
+                Number(input);
+            }
+
+            Judged?.Invoke(input);
+        }
+
+        if (_released.Count > 0)
+        {
+            LastJudged = _clock.Now;
+            _intake.HeldByPipeline = _batch.Count;
+            _released.Clear();
+        }
+    }
+
+    private void Number(in EngineInput input)
+    {
+        foreach (Entry entry in _waiting)
+        {
+            if (ReferenceEquals(entry.Input.Payload, input.Payload))
+            {
+                entry.Number = input.Number;
+            }
+        }
+    }
+
+    private void Commit(EngineTime now, bool final)
+    {
+        try
+        {
+            if (_batch.Count > 0)
+            {
+                _store.Append(System.Runtime.InteropServices.CollectionsMarshal.AsSpan(_batch));
+                _batch.Clear();
+                _intake.HeldByPipeline = 0;
+            }
+
+            if (final || _lines.Count > 0 || now - _lastSnapshot >= SnapshotEvery)
+            {
+                _store.CommitJudged(_engine.LastNumber, _engine.Snapshot(), Build, _lines);
+                _lastSnapshot = now;
+            }
+        }
+        catch (StoreException exception)
+        {
+            if (_trouble is null)
+            {
+                RunningLog.StoreTrouble(_logger, exception.Message);
+            }
+
+            Volatile.Write(ref _trouble, exception.Message);
+            _retryAt = now + CommitEvery;
+            return;
+        }
+
+        if (_trouble is not null)
+        {
+            RunningLog.StoreRecovered(_logger);
+            Volatile.Write(ref _trouble, null);
+        }
+
+        _lastCommit = now;
+        Tell();
+    }
+
+    private void Tell()
+    {
+        if (_lines.Count > 0)
+        {
+            Told?.Invoke([.. _lines]);
+            _lines.Clear();
+        }
+
+        foreach (Entry entry in _waiting.Where(e => e.Number > 0))
+        {
+            entry.Done.SetResult(entry.Number);
+        }
+
+        _waiting.RemoveAll(e => e.Number > 0);
+    }
+
+    private sealed class Entry(EngineInput input, TaskCompletionSource<long> done)
+    {
+        public EngineInput Input { get; } = input;
+
+        public TaskCompletionSource<long> Done { get; } = done;
+
+        /// <summary>0 until the merge has given one.</summary>
+        public long Number { get; set; }
+    }
+}

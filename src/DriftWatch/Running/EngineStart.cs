@@ -1,0 +1,61 @@
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Storage;
+using DriftWatch.Watch;
+
+namespace DriftWatch.Running;
+
+/// <summary>
+/// Brings judgement to where the journal ends: from the stored snapshot if this build made it, else by judging the
+/// last stretch of the journal anew.
+/// </summary>
+internal static class EngineStart
+{
+    /// <summary>Inputs judged anew when there is no snapshot to trust: about two hours of 20 channels at 10 Hz.</summary>
+    private const long WarmStartInputs = 2_000_000;
+
+    public static WatchEngine CatchUp(BenchStore store, ILogger logger)
+    {
+        WatchEngine? engine = null;
+        if (store.LoadJudged() is { } judged)
+        {
+            if (judged.EngineBuild != BenchPipeline.Build)
+            {
+                RunningLog.SnapshotDropped(logger, "another build of the program made it");
+            }
+            else if (!WatchEngine.TryRestore(judged.Snapshot.AsSpan(), out engine, out string whyNot))
+            {
+                RunningLog.SnapshotDropped(logger, whyNot);
+                engine = null;
+            }
+        }
+
+        long after = engine?.LastNumber ?? Math.Max(0, store.LastNumber - WarmStartInputs);
+        engine ??= new WatchEngine();
+        if (store.LastNumber <= after)
+        {
+            return engine;
+        }
+
+        var lines = new List<FindingLine>();
+        bool first = true;
+        foreach (EngineInput input in store.ReadInputs(after))
+        {
+            if (first && engine.Bench is null && input.Kind != InputKind.Clock && store.CurrentBench is { } bench)
+            {
+                // The stretch begins in the middle of a run: lend it the bench and the clock that were in force.
+                TimeAnchor anchor = store.Anchors.Anchors[0];
+                engine.Apply(EngineInput.OfClock(input.Time, new ClockEvent(ClockEventKind.Renewed, anchor)) with { Number = after }, lines);
+                engine.Apply(EngineInput.OfBench(input.Time, bench) with { Number = after }, lines);
+            }
+
+            first = false;
+            engine.Apply(input, lines);
+        }
+
+        store.CommitJudged(engine.LastNumber, engine.Snapshot(), BenchPipeline.Build, lines);
+        RunningLog.CaughtUp(logger, engine.LastNumber - after, lines.Count);
+        return engine;
+    }
+}

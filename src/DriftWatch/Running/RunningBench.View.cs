@@ -1,0 +1,201 @@
+using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Configuration;
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Calibrations;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Samples;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Storage;
+
+namespace DriftWatch.Running;
+
+/// <summary>What the page sees of the bench, and the door for people's acts.</summary>
+internal sealed partial class RunningBench : IBenchView
+{
+    public BenchDefinition Bench => Volatile.Read(ref _loaded).Definition;
+
+    public MachineState State => (MachineState)Volatile.Read(ref _state);
+
+    public EngineTime Now => _clock.Now;
+
+    public IReadOnlyList<InstrumentNotice> Instruments => _intake.Notices;
+
+    public IReadOnlyList<FindingLine> OpenFindings => _open;
+
+    public IReadOnlyList<ChannelNow> Channels
+    {
+        get
+        {
+            BenchDefinition bench = Bench;
+            EngineTime now = _clock.Now;
+            CalibrationTable calibrations = _calibrations;
+            var channels = new ChannelNow[bench.Channels.Count];
+            for (int i = 0; i < channels.Length; i++)
+            {
+                channels[i] = NowOf(bench.Channels[i], calibrations[bench.Channels[i].Key], now);
+            }
+
+            return channels;
+        }
+    }
+
+    public HealthReport Health
+    {
+        get
+        {
+            EngineTime now = _clock.Now;
+            EngineTime? sampled = null;
+            foreach (ChannelDefinition channel in Bench.Channels)
+            {
+                if (_intake.Newest(channel.Key) is { } newest && (sampled is null || newest.Time > sampled))
+                {
+                    sampled = newest.Time;
+                }
+            }
+
+            return new HealthReport(
+                Sampling: sampled is { } at ? now - at : null,
+                Storing: now - _pipeline.LastCommit,
+                Judging: now - _pipeline.LastJudged,
+                Noticing: _pipeline.StoreTrouble is null ? TimeSpan.Zero : now - _pipeline.LastCommit,
+                StoreTrouble: _pipeline.StoreTrouble,
+                ReadingsHeldInMemory: _intake.Held,
+                LateReadings: _pipeline.Late,
+                DroppedReadings: _intake.Dropped);
+        }
+    }
+
+    public long ToUtcNanoseconds(EngineTime time) => _anchors.ToUtcNanoseconds(time);
+
+    public EngineTime FromUtcNanoseconds(long utcNanoseconds) => _anchors.FromUtcNanoseconds(utcNanoseconds);
+
+    public FindingPage Findings(long afterCursor, int limit) => _findings.After(afterCursor, limit);
+
+    public FindingPage LatestFindings(int limit) => _findings.Latest(limit);
+
+    public IReadOnlyList<Bucket> History(string channel, EngineTime from, EngineTime to, int buckets)
+    {
+        ChannelDefinition definition = Bench.Channels.First(c => c.Id == channel);
+        CalibrationTable calibrations = _calibrations;
+        return EngineeringBuckets.Read(
+            _reader, definition.Key, version => calibrations.Of(definition.Key, version), from, to, buckets);
+    }
+
+    public FrameNow? LatestFrame(string channel)
+    {
+        ChannelDefinition definition = Bench.Channels.First(c => c.Id == channel);
+        if (_intake.NewestFrame(definition.Key) is not { } input)
+        {
+            return null;
+        }
+
+        Calibration calibration = _calibrations[definition.Key];
+        Frame frame = input.Frame;
+        var values = new double[frame.Count];
+        for (int i = 0; i < values.Length; i++)
+        {
+            values[i] = calibration.Convert(frame.Values[i]);
+        }
+
+        return new FrameNow(input.Time, frame.Sequence, frame.TachAngleDegrees, values);
+    }
+
+    public Task<long> EnterAsync(Command command, CancellationToken cancel) =>
+        _pipeline.EnterAsync(EngineInput.OfCommand(_clock.Now, command)).WaitAsync(cancel);
+
+    public async Task<IReadOnlyList<string>> ReloadAsync(CancellationToken cancel)
+    {
+        await _reloading.WaitAsync(cancel);
+        try
+        {
+            LoadedBench loaded;
+            try
+            {
+                loaded = LoadWithKeys(_options, _store, Load(_options, keys: null));
+                if (loaded.Definition.Id != Bench.Id)
+                {
+                    return [$"{_options.BenchPath}: the bench is now called '{loaded.Definition.Id}', this service watches '{Bench.Id}'; restart the service, or keep the id and rename the label."];
+                }
+            }
+            catch (BenchRefusedException refused)
+            {
+                RunningLog.ReloadRefused(_logger, refused.Message);
+                return [.. refused.Mistakes.Select(m => m.ToString()!)];
+            }
+
+            await PutInForceAsync(loaded).WaitAsync(cancel);
+            RunningLog.Reloaded(_logger, loaded.Definition.SourceHash);
+            return [];
+        }
+        finally
+        {
+            _reloading.Release();
+        }
+    }
+
+    private async Task PutInForceAsync(LoadedBench loaded)
+    {
+        bool linesChange = !SameLines(Bench, loaded.Definition);
+        if (linesChange)
+        {
+            await _sampler.StopAsync(SamplerStopLimit);
+            _sampler.Dispose();
+        }
+
+        _intake.SetBench(loaded.Definition);
+        Task<long> entered = _pipeline.EnterAsync(EngineInput.OfBench(_clock.Now, loaded.Definition));
+        Volatile.Write(ref _loaded, loaded);
+        await entered;
+        _pipeline.SetChannels(loaded.Definition.Channels.Select(c => c.Key));
+        if (linesChange)
+        {
+            _sampler = NewSampler(loaded);
+            _sampler.Start();
+        }
+    }
+
+    /// <summary>Only what reaches an instrument restarts the lines: a new limit or label does not interrupt sampling.</summary>
+    private static bool SameLines(BenchDefinition left, BenchDefinition right) =>
+        left.Instruments.SequenceEqual(right.Instruments)
+        && left.Channels.Select(LineOf).SequenceEqual(right.Channels.Select(LineOf));
+
+    private static (string, int, string?, string?, RatioDefinition?, TimeSpan, FaultRules) LineOf(ChannelDefinition channel) =>
+        (channel.Id, channel.Key, channel.Instrument, channel.Input, channel.Ratio, channel.Period, channel.Faults);
+
+    private ChannelNow NowOf(ChannelDefinition channel, Calibration calibration, EngineTime now)
+    {
+        if (_intake.Newest(channel.Key) is not { } newest)
+        {
+            return new ChannelNow(channel, null, null, null, null, null, null, null);
+        }
+
+        TimeSpan age = now > newest.Time ? now - newest.Time : TimeSpan.Zero;
+        if (newest.Kind == InputKind.Frame)
+        {
+            double least = double.MaxValue;
+            double greatest = double.MinValue;
+            foreach (double raw in newest.Frame.Values)
+            {
+                double value = calibration.Convert(raw);
+                least = Math.Min(least, value);
+                greatest = Math.Max(greatest, value);
+            }
+
+            double worst = Math.Max(Math.Abs(least), Math.Abs(greatest));
+            return new ChannelNow(channel, worst, least, greatest, null, null, newest.Time, age);
+        }
+
+        Reading reading = newest.Reading;
+        if (reading.IsFault)
+        {
+            return new ChannelNow(channel, null, null, null, null, reading.Fault, newest.Time, age);
+        }
+
+        double low = calibration.Convert(reading.Minimum);
+        double high = calibration.Convert(reading.Maximum);
+        return new ChannelNow(
+            channel, calibration.Convert(reading.Raw), Math.Min(low, high), Math.Max(low, high), reading.Raw, null, newest.Time, age);
+    }
+}

@@ -1,0 +1,308 @@
+using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Configuration;
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Storage;
+using DriftWatch.Watch;
+
+namespace DriftWatch.Running;
+
+/// <summary>How one bench is to be run.</summary>
+internal sealed record RunningBenchOptions
+{
+    public required string BenchPath { get; init; }
+
+    public required string StoreFolder { get; init; }
+
+    public required IReadOnlyList<string> ProfileFolders { get; init; }
+
+    /// <summary>
+    /// Most readings held in memory while the store can't write, about 75 bytes each. Default 600,000: an hour of 16
+    /// channels at 10 Hz in 45 MB.
+    /// </summary>
+    public int HeldReadingsBound { get; init; } = 600_000;
+
+    public TimeProvider TimeProvider { get; init; } = TimeProvider.System;
+}
+
+/// <summary>
+/// One bench under watch: its store, its lines, its clock watcher and the thread of its pipeline. Nothing here is shared
+/// with another bench of the same process.
+/// </summary>
+internal sealed partial class RunningBench : IAsyncDisposable
+{
+    private static readonly TimeSpan Turn = TimeSpan.FromMilliseconds(40);
+    private static readonly TimeSpan SamplerStopLimit = TimeSpan.FromMilliseconds(1200);
+
+    private readonly RunningBenchOptions _options;
+    private readonly ILoggerFactory _loggers;
+    private readonly ILogger _logger;
+    private readonly BenchStore _store;
+    private readonly BenchReader _reader;
+    private readonly ReadingIntake _intake;
+    private readonly EngineClock _clock;
+    private readonly WatchEngine _engine;
+    private readonly BenchPipeline _pipeline;
+    private readonly FindingTail _findings;
+    private readonly ManualResetEventSlim _stop = new();
+    private readonly SemaphoreSlim _reloading = new(1, 1);
+    private readonly Thread _thread;
+    private readonly Thread _upkeep;
+    private ClockWatcher? _clockWatcher;
+    private BenchSampler _sampler;
+    private LoadedBench _loaded;
+    private volatile AnchorTable _anchors;
+    private volatile CalibrationTable _calibrations;
+    private volatile IReadOnlyList<FindingLine> _open = [];
+    private volatile bool _stopped;
+    private long _startedInput;
+    private int _state;
+
+    private RunningBench(RunningBenchOptions options, BenchStore store, LoadedBench loaded, ILoggerFactory loggers)
+    {
+        _options = options;
+        _loggers = loggers;
+        _logger = loggers.CreateLogger("DriftWatch.Bench");
+        _store = store;
+        _loaded = loaded;
+        _engine = EngineStart.CatchUp(store, _logger);
+        _reader = store.OpenReader();
+        _findings = new FindingTail(_reader);
+        _intake = new ReadingIntake(options.HeldReadingsBound);
+        _intake.SetBench(loaded.Definition);
+        _anchors = CopyOf(store.Anchors);
+        _calibrations = _reader.Calibrations()
+            .Aggregate(CalibrationTable.Empty, (table, stored) => table.With(stored.Channel, stored.Calibration))
+            .WithBench(loaded.Definition);
+        _clock = new EngineClock(options.TimeProvider, StartOfEngineTime(store, options.TimeProvider));
+        _pipeline = new BenchPipeline(store, _engine, _intake, _clock, loaded.Definition.LatenessBound, _logger);
+        _pipeline.Judged += OnJudged;
+        _pipeline.Told += OnTold;
+        _pipeline.SetChannels(loaded.Definition.Channels.Select(c => c.Key));
+        _sampler = NewSampler(loaded);
+        _open = NewestFirst(_engine);
+        _state = (int)_engine.State;
+        _thread = new Thread(RunPipeline) { Name = "pipeline " + loaded.Definition.Id, IsBackground = true };
+        _upkeep = new Thread(RunUpkeep) { Name = "upkeep " + loaded.Definition.Id, IsBackground = true };
+    }
+
+    /// <summary>Raised once, from the pipeline's thread, when it can't go on.</summary>
+    public event Action? Failed;
+
+    public BenchStore Store => _store;
+
+    /// <summary>Loads the bench file, opens the store, catches judgement up and begins to sample.</summary>
+    /// <exception cref="BenchRefusedException">The bench file has mistakes; all are in the message.</exception>
+    /// <exception cref="StoreException">The store can't be opened.</exception>
+    public static RunningBench Start(RunningBenchOptions options, ILoggerFactory loggers)
+    {
+        LoadedBench first = Load(options, keys: null);
+        BenchStore store = BenchStore.Open(options.StoreFolder, new BenchStoreOptions
+        {
+            TimeProvider = options.TimeProvider,
+            Logger = loggers.CreateLogger("DriftWatch.Store"),
+            Retention = first.Definition.Retention,
+        });
+        try
+        {
+            var bench = new RunningBench(options, store, LoadWithKeys(options, store, first), loggers);
+            bench.Begin();
+            return bench;
+        }
+        catch
+        {
+            store.Dispose();
+            throw;
+        }
+    }
+
+    /// <summary>Stops the lines, stores everything that was read, says that it was stopped on purpose, and closes.</summary>
+    public async Task StopAsync()
+    {
+        if (_stopped)
+        {
+            return;
+        }
+
+        _stopped = true;
+        _clockWatcher?.Dispose();
+        await _sampler.StopAsync(SamplerStopLimit);
+        TimeAnchor anchor = _clock.ReadAnchor();
+        _ = _pipeline.EnterAsync(EngineInput.OfClock(anchor.Engine, new ClockEvent(ClockEventKind.Stopped, anchor)));
+        _stop.Set();
+        await Task.Run(() =>
+        {
+            _thread.Join();
+            _upkeep.Join();
+        });
+        RunningLog.Stopped(_logger, Bench.Id, _store.LastNumber);
+    }
+
+    public async ValueTask DisposeAsync()
+    {
+        await StopAsync();
+        _sampler.Dispose();
+        _reader.Dispose();
+        _store.Dispose();
+        _stop.Dispose();
+        _reloading.Dispose();
+    }
+
+    private static LoadedBench Load(RunningBenchOptions options, IReadOnlyDictionary<string, int>? keys)
+    {
+        BenchFileResult result = BenchFile.Load(options.BenchPath, options.ProfileFolders, keys);
+        return result.Bench ?? throw new BenchRefusedException(result.Mistakes);
+    }
+
+    /// <summary>Gives every channel its key in this folder, then loads with those keys.</summary>
+    private static LoadedBench LoadWithKeys(RunningBenchOptions options, BenchStore store, LoadedBench loaded)
+    {
+        foreach (Measurement.Channels.ChannelDefinition channel in loaded.Definition.Channels)
+        {
+            store.KeyFor(channel.Id);
+        }
+
+        return Load(options, store.ChannelKeys);
+    }
+
+    /// <summary>
+    /// Engine time goes on from the journal by as much as the wall clock did while nobody watched; a wall clock that was
+    /// set back meanwhile can't pull it behind what is stored.
+    /// </summary>
+    private static EngineTime StartOfEngineTime(BenchStore store, TimeProvider time)
+    {
+        if (store.Anchors.Anchors.Count == 0)
+        {
+            return default;
+        }
+
+        EngineTime byWall = store.Anchors.FromUtcNanoseconds(UtcText.ToNanoseconds(time.GetUtcNow()));
+        var afterLast = new EngineTime(store.LastTime.Nanoseconds + 1);
+        return byWall > afterLast ? byWall : afterLast;
+    }
+
+    private static AnchorTable CopyOf(AnchorTable table)
+    {
+        var copy = new AnchorTable();
+        foreach (TimeAnchor anchor in table.Anchors)
+        {
+            copy.Add(anchor);
+        }
+
+        return copy;
+    }
+
+    private void Begin()
+    {
+        TimeAnchor anchor = _clock.ReadAnchor();
+        var anchors = CopyOf(_anchors);
+        anchors.Add(anchor);
+        _anchors = anchors;
+        _ = _pipeline.EnterAsync(EngineInput.OfClock(anchor.Engine, new ClockEvent(ClockEventKind.Started, anchor)));
+        _ = _pipeline.EnterAsync(EngineInput.OfBench(anchor.Engine, _loaded.Definition));
+        _startedInput = _store.LastNumber + 1;
+        _thread.Start();
+        _upkeep.Start();
+        _sampler.Start();
+        _clockWatcher = new ClockWatcher(_clock, anchor, EnterClockEvent, SuspendTime.Source);
+        _clockWatcher.Start();
+        RunningLog.Watching(
+            _logger, Bench.Id, Bench.Channels.Count, Bench.Instruments.Count, Path.GetFullPath(_options.StoreFolder));
+    }
+
+    private static IReadOnlyList<FindingLine> NewestFirst(WatchEngine engine) =>
+        [.. engine.OpenFindings.OrderByDescending(l => l.RaisedAt).ThenBy(l => l.Id, StringComparer.Ordinal)];
+
+    private BenchSampler NewSampler(LoadedBench loaded) =>
+        new(loaded.Definition, loaded.Profiles, _clock, _intake, _loggers);
+
+    private void EnterClockEvent(ClockEvent clockEvent) =>
+        _ = _pipeline.EnterAsync(EngineInput.OfClock(clockEvent.Anchor.Engine, clockEvent));
+
+    private void RunPipeline()
+    {
+        try
+        {
+            while (!_stop.Wait(Turn))
+            {
+                _pipeline.Step();
+            }
+
+            _pipeline.Step(final: true);
+        }
+#pragma warning disable CA1031 // the last line of defence: whatever it is, it is logged and the process stops
+        catch (Exception exception)
+#pragma warning restore CA1031
+        {
+            RunningLog.PipelineFailed(_logger, exception, Bench.Id);
+            Failed?.Invoke();
+        }
+    }
+
+    private void OnJudged(EngineInput input)
+    {
+        switch (input.Kind)
+        {
+            case InputKind.Clock when input.Number > _startedInput:
+                AnchorTable anchors = CopyOf(_anchors);
+                anchors.Add(input.ClockEvent.Anchor);
+                _anchors = anchors;
+                break;
+            case InputKind.Bench or InputKind.Calibration:
+                _calibrations = _calibrations.After(input);
+                break;
+        }
+
+        Volatile.Write(ref _state, (int)_engine.State);
+    }
+
+    private void OnTold(IReadOnlyList<FindingLine> lines)
+    {
+        _open = NewestFirst(_engine);
+        _findings.Refresh();
+        foreach (FindingLine line in lines.Where(l => l.Phase == FindingPhase.Raised && l.Severity != Measurement.Channels.Severity.Note))
+        {
+            RunningLog.Found(_logger, Measurement.Channels.Slugs.Of(line.Severity), line.Text);
+        }
+    }
+
+    /// <summary>Sealing, merging, retention and the copy of the records, on a thread of its own and never in a hurry.</summary>
+    private void RunUpkeep()
+    {
+        while (!_stop.Wait(TimeSpan.FromSeconds(10)))
+        {
+            try
+            {
+                _store.MergeDue();
+                _store.RetainDue();
+            }
+            catch (StoreException exception)
+            {
+                RunningLog.UpkeepFailed(_logger, exception.Message);
+                if (_stop.Wait(TimeSpan.FromMinutes(1)))
+                {
+                    return;
+                }
+            }
+        }
+    }
+}
+
+/// <summary>The bench file is wrong; the message lists every mistake, one a line.</summary>
+public sealed class BenchRefusedException : Exception
+{
+    public BenchRefusedException(IReadOnlyList<FileMistake> mistakes)
+        : base(string.Join(Environment.NewLine, mistakes)) => Mistakes = mistakes;
+
+    public BenchRefusedException() => Mistakes = [];
+
+    public BenchRefusedException(string message)
+        : base(message) => Mistakes = [];
+
+    public BenchRefusedException(string message, Exception innerException)
+        : base(message, innerException) => Mistakes = [];
+
+    public IReadOnlyList<FileMistake> Mistakes { get; }
+}
