@@ -49,14 +49,31 @@ internal sealed class LogSource(string path, BenchDefinition? instead = null) : 
     }
 }
 
-/// <summary>A plain recording, judged against a bench file.</summary>
-internal sealed class CsvSource(string path, BenchDefinition bench, bool ignoreUnknownColumns) : IInputSource
+/// <summary>
+/// A plain recording, judged against a bench file. A channel that has no column was not recorded, which is not the same
+/// as silent: it is left out of the bench that judges, and named in a notice.
+/// </summary>
+internal sealed class CsvSource : IInputSource
 {
-    private readonly RecordingInputs _inputs = new(path, bench, ignoreUnknownColumns);
+    private readonly RecordingInputs _inputs;
+    private readonly string? _leftOut;
+
+    public CsvSource(string path, BenchDefinition bench, bool ignoreUnknownColumns)
+    {
+        _inputs = new RecordingInputs(path, bench, ignoreUnknownColumns);
+        if (_inputs.AbsentChannels is { Count: > 0 } absent)
+        {
+            _inputs.Dispose();
+            BenchDefinition recorded = bench with { Channels = [.. bench.Channels.Where(c => !absent.Contains(c.Id))] };
+            _inputs = new RecordingInputs(path, recorded, ignoreUnknownColumns);
+            _leftOut = $"{path}: no column for {string.Join(", ", absent)}; judged without";
+        }
+    }
 
     public double Progress => _inputs.BytesInAll == 0 ? 1 : (double)_inputs.BytesTaken / _inputs.BytesInAll;
 
-    public IReadOnlyList<string> Notices => [.. _inputs.Notices.All.Select(n => n.ToString())];
+    public IReadOnlyList<string> Notices =>
+        [.. _leftOut is null ? [] : new[] { _leftOut }, .. _inputs.Notices.All.Select(n => n.ToString())];
 
     public bool TryRead(out EngineInput input) => _inputs.Next(out input);
 
