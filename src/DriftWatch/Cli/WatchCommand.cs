@@ -5,6 +5,7 @@ using DriftWatch.Configuration;
 using DriftWatch.Running;
 using DriftWatch.Storage;
 using DriftWatch.Web;
+using Microsoft.AspNetCore.Connections;
 using Microsoft.Extensions.Hosting.Systemd;
 
 namespace DriftWatch.Cli;
@@ -86,7 +87,7 @@ internal static class WatchCommand
             foreach (FileInfo file in benchFiles)
             {
                 RunningBench bench = StartOne(file, folder, loggers);
-                bench.Failed += () =>
+                bench.Failed = () =>
                 {
                     Interlocked.Increment(ref failures);
                     app.Lifetime.StopApplication();

@@ -59,10 +59,10 @@ internal sealed class BenchPipeline
     }
 
     /// <summary>Called on the pipeline's thread for each input that has been judged.</summary>
-    public event Action<EngineInput>? Judged;
+    public Action<EngineInput>? Judged { get; init; }
 
     /// <summary>Called on the pipeline's thread with lines that are stored.</summary>
-    public event Action<IReadOnlyList<FindingLine>>? Told;
+    public Action<IReadOnlyList<FindingLine>>? Told { get; init; }
 
     /// <summary>Why the store does not take what it is given; null while it does.</summary>
     public string? StoreTrouble => Volatile.Read(ref _trouble);

@@ -1,6 +1,7 @@
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Storage;
+using DriftWatch.Storage.Queries;
 
 namespace DriftWatch.Running;
 
@@ -10,7 +11,7 @@ namespace DriftWatch.Running;
 /// </summary>
 internal static class EngineeringBuckets
 {
-    /// <param name="ofVersion">The channel's calibration of a version: a bucket is converted with the one it was measured under.</param>
+    /// <remarks><paramref name="ofVersion"/> gives the channel's calibration of a version: a bucket is converted with the one it was measured under.</remarks>
     public static IReadOnlyList<Bucket> Read(
         BenchReader reader, int channel, Func<int, Calibration> ofVersion, EngineTime from, EngineTime to, int count)
     {

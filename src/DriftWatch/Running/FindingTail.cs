@@ -1,4 +1,5 @@
 using DriftWatch.Storage;
+using DriftWatch.Storage.Queries;
 
 namespace DriftWatch.Running;
 

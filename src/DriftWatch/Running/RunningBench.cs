@@ -40,7 +40,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
     private readonly ILoggerFactory _loggers;
     private readonly ILogger _logger;
     private readonly BenchStore _store;
-    private readonly BenchReader _reader;
+    private readonly Storage.Queries.BenchReader _reader;
     private readonly ReadingIntake _intake;
     private readonly EngineClock _clock;
     private readonly WatchEngine _engine;
@@ -77,9 +77,11 @@ internal sealed partial class RunningBench : IAsyncDisposable
             .Aggregate(CalibrationTable.Empty, (table, stored) => table.With(stored.Channel, stored.Calibration))
             .WithBench(loaded.Definition);
         _clock = new EngineClock(options.TimeProvider, StartOfEngineTime(store, options.TimeProvider));
-        _pipeline = new BenchPipeline(store, _engine, _intake, _clock, loaded.Definition.LatenessBound, _logger);
-        _pipeline.Judged += OnJudged;
-        _pipeline.Told += OnTold;
+        _pipeline = new BenchPipeline(store, _engine, _intake, _clock, loaded.Definition.LatenessBound, _logger)
+        {
+            Judged = OnJudged,
+            Told = OnTold,
+        };
         _pipeline.SetChannels(loaded.Definition.Channels.Select(c => c.Key));
         _sampler = NewSampler(loaded);
         _open = NewestFirst(_engine);
@@ -88,8 +90,8 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _upkeep = new Thread(RunUpkeep) { Name = "upkeep " + loaded.Definition.Id, IsBackground = true };
     }
 
-    /// <summary>Raised once, from the pipeline's thread, when it can't go on.</summary>
-    public event Action? Failed;
+    /// <summary>Called once, from the pipeline's thread, when it can't go on.</summary>
+    public Action? Failed { get; set; }
 
     public BenchStore Store => _store;
 
