@@ -37,6 +37,15 @@ public sealed partial class BenchStore
 
     private bool _ballastChecked;
 
+    /// <summary>For a test that made 'disk full' with a limit of pages: room returns on the same connection.</summary>
+    internal void AllowPages(int pages)
+    {
+        lock (_gate)
+        {
+            SqliteFile.Execute(_month!.Connection, string.Create(System.Globalization.CultureInfo.InvariantCulture, $"PRAGMA max_page_count = {pages}"));
+        }
+    }
+
     private StoreException Trouble(SqliteException exception, string path)
     {
         StoreException trouble = SqliteFile.Translate(exception, path);

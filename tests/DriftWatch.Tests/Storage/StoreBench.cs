@@ -21,7 +21,7 @@ internal sealed class StoreFolder : IDisposable
     public string Copy()
     {
         string copy = Directory.CreateTempSubdirectory("driftwatch-store-").FullName;
-        foreach (string file in Directory.GetFiles(Path))
+        foreach (string file in Directory.GetFiles(Path).Where(file => !file.EndsWith(".lock", StringComparison.Ordinal)))
         {
             File.Copy(file, System.IO.Path.Combine(copy, System.IO.Path.GetFileName(file)));
         }

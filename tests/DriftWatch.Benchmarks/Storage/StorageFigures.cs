@@ -1,0 +1,228 @@
+using System.Diagnostics;
+using System.Globalization;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Samples;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Storage;
+using DriftWatch.Storage.Queries;
+
+namespace DriftWatch.Benchmarks.Storage;
+
+/// <summary>
+/// The store's own figures, each as the files on the disk say: ingest, bytes a value after merging, what rollups add,
+/// and a plot's worth of buckets. Readings are quantised as instruments quantise.
+/// </summary>
+/// <remarks>
+/// DRIFTWATCH_STORAGE_DAYS sets the days of the long run (default 30) at 20 channels x 1 Hz; the run at 10 Hz takes a
+/// tenth of them.
+/// </remarks>
+public static class StorageFigures
+{
+    private const int Channels = 20;
+
+    public static void Run(TextWriter output)
+    {
+        double days = double.TryParse(
+            Environment.GetEnvironmentVariable("DRIFTWATCH_STORAGE_DAYS"), CultureInfo.InvariantCulture, out double given) ? given : 30;
+        Append(output);
+        Sizes(output, days / 10, hertz: 10, extremes: false);
+        Sizes(output, days / 10, hertz: 10, extremes: true);
+        Sizes(output, days, hertz: 1, extremes: false);
+    }
+
+    private static void Append(TextWriter output)
+    {
+        foreach (int seconds in (int[])[1, 10, 60])
+        {
+            using var folder = new Folder();
+            using BenchStore store = BenchStore.Open(folder.Path, new BenchStoreOptions());
+            var source = new Source(10, extremes: false);
+            long values = 0;
+            TimeSpan inStore = TimeSpan.Zero;
+            for (int at = 0; at < 1800; at += seconds)
+            {
+                EngineInput[] batch = source.Next(seconds);
+                long start = Stopwatch.GetTimestamp();
+                store.Append(batch);
+                inStore += Stopwatch.GetElapsedTime(start);
+                values += batch.Count(input => input.Kind == InputKind.Sample);
+            }
+
+            output.WriteLine(string.Create(
+                CultureInfo.InvariantCulture,
+                $"append, {seconds,2} s of data a commit: {values / inStore.TotalSeconds / 1e6:0.00} M values/s (20 channels x 10 Hz, full sync, sealing included)"));
+        }
+    }
+
+    private static void Sizes(TextWriter output, double days, int hertz, bool extremes)
+    {
+        using var folder = new Folder();
+        var source = new Source(hertz, extremes);
+        long values = 0;
+        int merged = 0;
+        TimeSpan appending = TimeSpan.Zero;
+        TimeSpan merging = TimeSpan.Zero;
+        using (BenchStore store = BenchStore.Open(folder.Path, new BenchStoreOptions { BallastBytes = 0 }))
+        {
+            for (int minute = 0; minute < days * 1440; minute++)
+            {
+                EngineInput[] batch = source.Next(60);
+                long start = Stopwatch.GetTimestamp();
+                store.Append(batch);
+                appending += Stopwatch.GetElapsedTime(start);
+                values += batch.Count(input => input.Kind is InputKind.Sample or InputKind.Fault);
+                if (minute % 60 == 1)
+                {
+                    start = Stopwatch.GetTimestamp();
+                    merged += store.MergeDue();
+                    merging += Stopwatch.GetElapsedTime(start);
+                }
+            }
+
+            Buckets(output, store, hertz, source.At);
+        }
+
+        (long raw, long rollups) = Split(folder.Path);
+        long files = Directory.GetFiles(folder.Path, "????-??.db").Sum(path => new FileInfo(path).Length);
+        output.WriteLine(string.Create(
+            CultureInfo.InvariantCulture,
+            $"{days:0.#} days, 20 channels x {hertz} Hz{(extremes ? ", minimum, maximum and 1 % faults in runs" : "")}: {values:N0} values, month files {files:N0} bytes = "
+            + $"{(double)files / values:0.000} B a value in all; without rollups {(double)(files - rollups) / values:0.000}, rollups {(double)rollups / values:0.000} "
+            + $"(block data alone {(double)raw / values:0.000}); append {values / appending.TotalSeconds / 1e6:0.00} M/s, {merged} hours merged at {values / merging.TotalSeconds / 1e6:0.00} M/s"));
+    }
+
+    private static void Buckets(TextWriter output, BenchStore store, int hertz, EngineTime end)
+    {
+        using BenchReader reader = store.OpenReader();
+        EngineTime from = end - TimeSpan.FromHours(12);
+        var times = new List<double>();
+        int count = 0;
+        for (int i = 0; i < 12; i++)
+        {
+            long start = Stopwatch.GetTimestamp();
+            count = reader.ReadBuckets(i, from, end, 2000).Count;
+            times.Add(Stopwatch.GetElapsedTime(start).TotalMilliseconds);
+        }
+
+        times.Sort();
+        long whole = Stopwatch.GetTimestamp();
+        int readings = reader.ReadSeries(1, from, end).Readings.Count;
+        double all = Stopwatch.GetElapsedTime(whole).TotalMilliseconds;
+        output.WriteLine(string.Create(
+            CultureInfo.InvariantCulture,
+            $"{count} buckets over 12 h at {hertz} Hz: median {times[6]:0.0} ms, worst of 12 channels {times[^1]:0.0} ms; all {readings:N0} readings of a channel: {all:0} ms"));
+    }
+
+    /// <summary>Bytes of block data and of rollup rows, the latter with their share of the pages.</summary>
+    private static (long Raw, long Rollups) Split(string folder)
+    {
+        long raw = 0;
+        long rollups = 0;
+        foreach (string path in Directory.GetFiles(folder, "????-??.db"))
+        {
+            using var connection = new Microsoft.Data.Sqlite.SqliteConnection($"Data Source={path};Mode=ReadOnly;Pooling=False");
+            connection.Open();
+            raw += Number("SELECT coalesce(sum(length(data)), 0) FROM block") + Number("SELECT coalesce(sum(length(data)), 0) FROM times");
+            rollups += Number("SELECT coalesce(sum(length(data) + 24), 0) FROM rollup");
+
+            long Number(string sql)
+            {
+                using Microsoft.Data.Sqlite.SqliteCommand command = connection.CreateCommand();
+#pragma warning disable CA2100 // Constant texts.
+                command.CommandText = sql;
+#pragma warning restore CA2100
+                return (long)command.ExecuteScalar()!;
+            }
+        }
+
+        return (raw, rollups);
+    }
+
+    /// <summary>
+    /// A bench by the clock: air in 0.001 bar, vacuum in 0.01 kPa, RF in 0.01 dB, timing in 0.1 ns, five channels of each, as
+    /// slow walks with noise of a few steps; a millisecond of jitter on three scans in ten.
+    /// </summary>
+    private sealed class Source
+    {
+        private static readonly double[] Scales = [1000, 100, 100, 10];
+        private static readonly double[] Noise = [2, 1.5, 4, 3];
+        private readonly Random _random = new(11);
+        private readonly double[] _level = new double[Channels];
+        private readonly int[] _faultLeft = new int[Channels];
+        private readonly int _hertz;
+        private readonly bool _extremes;
+        private long _number = 1;
+
+        public Source(int hertz, bool extremes)
+        {
+            _hertz = hertz;
+            _extremes = extremes;
+            for (int i = 0; i < Channels; i++)
+            {
+                _level[i] = 2000 + (137 * i);
+            }
+        }
+
+        public EngineTime At { get; private set; }
+
+        public EngineInput[] Next(int seconds)
+        {
+            var inputs = new List<EngineInput>(seconds * ((Channels * _hertz) + 10) + 1);
+            if (_number == 1)
+            {
+                Add(EngineInput.OfClock(default, new ClockEvent(
+                    ClockEventKind.Started, new TimeAnchor(default, UtcText.ToNanoseconds(new DateTimeOffset(2026, 3, 1, 0, 0, 0, TimeSpan.Zero))))));
+            }
+
+            for (int step = 0; step < seconds * 10; step++)
+            {
+                EngineTime tick = At.NextTick();
+                if (tick.Nanoseconds / EngineTime.TickGridNanoseconds % (10 / _hertz) == 0)
+                {
+                    Scan(tick - TimeSpan.FromMilliseconds(50 + (_random.NextDouble() < 0.3 ? _random.Next(-1, 2) : 0)), Add);
+                }
+
+                Add(EngineInput.OfTick(tick));
+                At = tick;
+            }
+
+            return [.. inputs];
+
+            void Add(EngineInput input) => inputs.Add(input with { Number = _number++ });
+        }
+
+        private void Scan(EngineTime at, Action<EngineInput> add)
+        {
+            List<EngineInput>? faults = null;
+            for (int channel = 0; channel < Channels; channel++)
+            {
+                int kind = channel / 5;
+                _level[channel] += Gauss() * 0.3;
+                if (_extremes && (_faultLeft[channel] > 0 || _random.NextDouble() < 0.0005))
+                {
+                    _faultLeft[channel] = _faultLeft[channel] > 0 ? _faultLeft[channel] - 1 : 20;
+                    (faults ??= []).Add(EngineInput.OfReading(at, channel, Reading.Failed(FaultCode.NoAnswer)));
+                    continue;
+                }
+
+                double code = Math.Round(_level[channel] + (Gauss() * Noise[kind]));
+                double low = code - Math.Abs(Math.Round(Gauss() * Noise[kind]));
+                double high = code + Math.Abs(Math.Round(Gauss() * Noise[kind]));
+                add(EngineInput.OfReading(at, channel, _extremes
+                    ? Reading.Of(code / Scales[kind], low / Scales[kind], high / Scales[kind])
+                    : Reading.Of(code / Scales[kind])));
+            }
+
+            faults?.ForEach(add);
+        }
+
+        private double Gauss() => _random.NextDouble() + _random.NextDouble() + _random.NextDouble() + _random.NextDouble() - 2;
+    }
+
+    private sealed class Folder : IDisposable
+    {
+        public string Path { get; } = Directory.CreateTempSubdirectory("driftwatch-bench-").FullName;
+
+        public void Dispose() => Directory.Delete(Path, recursive: true);
+    }
+}
