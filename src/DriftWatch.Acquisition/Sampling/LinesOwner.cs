@@ -36,6 +36,8 @@ internal sealed class LinesOwner : ILineOwner
     private readonly TimeSpan _shortest;
     private readonly TimeSpan _longest;
     private LineReject _lastReject;
+    private long _rejectsTold;
+    private EngineTime _tellRejectsAt;
     private EngineTime _lastValid;
     private EngineTime _partSince;
     private EngineTime _promised = EngineTime.MinValue;
@@ -165,6 +167,7 @@ internal sealed class LinesOwner : ILineOwner
                 }
             }
 
+            TellRejects(before);
             TimeSpan limit = _longest * 10 > SuspectAfter ? _longest * 10 : SuspectAfter;
             if (before - _lastValid > limit)
             {
@@ -310,6 +313,23 @@ internal sealed class LinesOwner : ILineOwner
     {
         Counts.CountReject(reason, times);
         _lastReject = reason;
+    }
+
+    /// <summary>Rejected lines are worth a line in the log, once a minute at most.</summary>
+    private void TellRejects(EngineTime now)
+    {
+        if (now < _tellRejectsAt)
+        {
+            return;
+        }
+
+        _tellRejectsAt = now + TimeSpan.FromMinutes(1);
+        long rejected = Counts.Rejected;
+        if (rejected > _rejectsTold)
+        {
+            _rejectsTold = rejected;
+            AcquisitionLog.LineCounts(_logger, Name, Counts.ToString());
+        }
     }
 
     private void GoDown(string reason)
