@@ -1,5 +1,6 @@
 using System.Text.RegularExpressions;
 using Deque.AxeCore.Playwright;
+using DriftWatch.Acquisition.Sampling;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
@@ -47,6 +48,31 @@ public sealed partial class PageTests(BrowserFixture fixture) : IAsyncLifetime
         await Expect(_page.Locator("#utc")).ToHaveTextAsync(UtcClock());
         await Expect(_page.Locator(".caution")).ToContainTextAsync("no safety interlock");
         Assert.Empty(_mishaps);
+    }
+
+    [Fact]
+    public async Task A_line_that_goes_down_is_named_with_its_reason()
+    {
+        await OpenAsync();
+        await Expect(_page.Locator("#lines")).ToHaveTextAsync("all talk");
+        _bench.Instruments = [new InstrumentNotice("rig", LinkState.Down, "the port vanished")];
+        await Expect(_page.Locator("#lines")).ToHaveTextAsync("Practice rig is down: the port vanished");
+    }
+
+    [Fact]
+    public async Task A_new_bench_file_in_force_is_shown_without_loading_the_page_again()
+    {
+        await OpenAsync();
+        await Expect(Number("regulated-air")).ToHaveTextAsync(TwoDecimals());
+        _bench.Bench = _bench.Bench with
+        {
+            SourceHash = new string('b', 64),
+            Channels = [.. _bench.Bench.Channels.Where(c => c.Id != "supply-air").Select(c => c.Id == "regulated-air" ? c with { Label = "Bearing air" } : c)],
+        };
+        await Expect(Strip("regulated-air").Locator("h3")).ToHaveTextAsync("Bearing air");
+        await Expect(Strip("supply-air")).ToHaveCountAsync(0);
+        await Expect(Number("regulated-air")).ToHaveTextAsync(TwoDecimals());
+        await Expect(Strip("regulated-air")).ToHaveAttributeAsync("data-mood", "steady");
     }
 
     [Fact]

@@ -83,6 +83,25 @@ public sealed class LiveStreamTests : IAsyncLifetime, IDisposable
     }
 
     [Fact]
+    public async Task Another_order_of_channels_ends_the_stream_before_any_row_goes_out_under_it()
+    {
+        await using IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> events = Listen(Live);
+        await NextAsync(events, "hello");
+        int before = _bench.Bench.Channels.Count;
+        _bench.Bench = _bench.Bench with { SourceHash = new string('b', 64), Channels = [.. _bench.Bench.Channels.Skip(1)] };
+        await NextAsync(events, "bench");
+        while (await events.MoveNextAsync())
+        {
+            Assert.NotEqual("numbers", events.Current.Item.EventType);
+        }
+
+        await using IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> again = Listen(Live);
+        JsonElement hello = await NextAsync(again, "hello");
+        Assert.Equal(before - 1, hello.GetProperty("channels").GetArrayLength());
+        Assert.Equal("regulated-air", hello.GetProperty("channels")[0].GetString());
+    }
+
+    [Fact]
     public async Task A_client_that_comes_back_gets_each_finding_it_missed_once_and_in_order()
     {
         for (int i = 1; i <= 450; i++) // more than two pages of what was missed

@@ -28,6 +28,7 @@ internal sealed partial class LiveFeed(
     private readonly List<int> _changed = [];
     private readonly Dictionary<string, InstrumentNotice> _links = new(StringComparer.Ordinal);
     private EngineTime?[] _seen = [];
+    private string[] _order = [];
     private MachineState _state;
     private string _benchHash = "";
     private long _cursor;
@@ -84,6 +85,7 @@ internal sealed partial class LiveFeed(
 
         IReadOnlyList<ChannelNow> channels = view.Channels;
         _seen = [.. channels.Select(c => c.At)];
+        _order = [.. channels.Select(c => c.Channel.Id)];
         _ticks = 0;
         _sinceNumbers = 0;
     }
@@ -134,7 +136,6 @@ internal sealed partial class LiveFeed(
             }
 
             _ticks++;
-            SendBench();
             SendNumbers();
             if (view.State is var state && state != _state)
             {
@@ -157,23 +158,39 @@ internal sealed partial class LiveFeed(
         }
     }
 
-    private void SendBench()
+    /// <summary>
+    /// Looked at after the channels are read and before they are sent: rows name channels by their place, so that no row
+    /// may go out under an order that its reader was not told.
+    /// </summary>
+    private void SendBench(IReadOnlyList<ChannelNow> channels)
     {
-        if (view.Bench.SourceHash is var hash && hash != _benchHash)
+        string hash = view.Bench.SourceHash;
+        bool sameOrder = channels.Count == _order.Length;
+        for (int i = 0; sameOrder && i < channels.Count; i++)
         {
-            _benchHash = hash;
-            Send(LiveMessages.Bench(hash));
+            sameOrder = string.Equals(channels[i].Channel.Id, _order[i], StringComparison.Ordinal);
+        }
+
+        if (hash == _benchHash && sameOrder)
+        {
+            return;
+        }
+
+        _benchHash = hash;
+        Send(LiveMessages.Bench(hash));
+        if (!sameOrder)
+        {
+            _order = [.. channels.Select(c => c.Channel.Id)];
+            _seen = new EngineTime?[channels.Count];
+            _clients.ForEach(client => client.End()); // they come again and are greeted with the new order
+            _clients.Clear();
         }
     }
 
     private void SendNumbers()
     {
         IReadOnlyList<ChannelNow> channels = view.Channels;
-        if (channels.Count != _seen.Length)
-        {
-            _seen = new EngineTime?[channels.Count];
-        }
-
+        SendBench(channels);
         _changed.Clear();
         for (int i = 0; i < channels.Count; i++)
         {

@@ -22,14 +22,29 @@ const seen = new IntersectionObserver(entries => {
   }
 }, { rootMargin: '80px' });
 
+/** Shows a bench; while the service can't be asked, says so and tries again for ever. */
 async function load(id) {
   const turn = ++loading;
+  while (turn === loading) {
+    try {
+      await show(id, turn);
+      return;
+    } catch (problem) {
+      header.showTrouble(problem.message);
+      await again();
+    }
+  }
+}
+
+const again = () => new Promise(resolve => setTimeout(resolve, 3000));
+
+async function show(id, turn) {
+  const [answer, open, latest] = await Promise.all([api.bench(id), api.openFindings(id), api.latestFindings(id)]);
+  if (turn !== loading) return;
   live?.close();
   seen.disconnect();
   strips.forEach(s => s.destroy());
-  strips = [];
-  const [answer, open, latest] = await Promise.all([api.bench(id), api.openFindings(id), api.latestFindings(id)]);
-  if (turn !== loading) return;
+  header.showLost(lostSince = null);
   model = new Model(answer);
   model.setFindings(open.items, latest.items);
   at('machine').textContent = `${answer.bench.machine}, ${answer.bench.standard}`;
@@ -41,8 +56,9 @@ async function load(id) {
   findings = new Findings(model, acknowledge);
   findings.show();
   findings.announceOpen();
+  header.showLines(model);
   listen(id, latest.nextCursor);
-  await loadHistory();
+  loadHistory();
 }
 
 /** Strips fill from the store, three at a time in their order. */
@@ -70,7 +86,7 @@ async function loadHistory() {
 function listen(id, cursor) {
   live = new Live(id, cursor, {
     hello(event) {
-      if (event.benchHash !== model.bench.benchHash) return void load(id);
+      if (event.benchHash !== model.bench.benchHash) return reload(id);
       model.setOrder(event.channels);
       takeState(event.state);
     },
@@ -84,14 +100,17 @@ function listen(id, cursor) {
       if (stepped) loadHistory();
     },
     state: event => takeState(event.state),
-    link: event => model.instruments.set(event.instrument, { ...model.instruments.get(event.instrument), ...event }),
+    link(event) {
+      model.instruments.set(event.instrument, { label: '', ...model.instruments.get(event.instrument), ...event });
+      header.showLines(model);
+    },
     finding({ finding }) {
       model.takeFinding(finding);
       findings.show();
       findings.announce(finding);
     },
     health: header.showHealth,
-    bench: () => load(id),
+    bench: () => reload(id),
     link_changed(up) {
       if (up && lostSince !== null) {
         lostSince = null;
@@ -106,6 +125,12 @@ function listen(id, cursor) {
       document.body.dataset.link = up ? 'up' : 'lost';
     },
   });
+}
+
+/** Another bench file is in force: what still comes on the old stream would fall on the wrong strips. */
+function reload(id) {
+  live.close();
+  load(id);
 }
 
 function takeState(state) {
@@ -180,7 +205,7 @@ async function start() {
   document.addEventListener('visibilitychange', () => strips.forEach(s => s.showLine()));
   setInterval(beat, 500);
   setInterval(drawBeat, 500);
-  const { items } = await api.benches();
+  const items = await benches();
   at('bench').replaceChildren(...items.map(b => new Option(b.label, b.id)));
   const wanted = decodeURIComponent(location.hash.slice(1));
   const first = items.find(b => b.id === wanted) ?? items[0];
@@ -192,13 +217,15 @@ async function start() {
   await load(first.id);
 }
 
-async function startOrSay() {
-  try {
-    await start();
-  } catch (problem) {
-    at('lost').textContent = `${problem.message} Load the page again.`;
-    at('lost').hidden = false;
+async function benches() {
+  while (true) {
+    try {
+      return (await api.benches()).items;
+    } catch (problem) {
+      header.showTrouble(problem.message);
+      await again();
+    }
   }
 }
 
-startOrSay();
+start();

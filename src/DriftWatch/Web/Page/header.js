@@ -49,6 +49,24 @@ export function showHealth(health) {
   else store.textContent = `stored ${words.age(health.storing.ageSeconds)}${dropped}`;
 }
 
+/** The lines to the instruments: one sentence while all talk, else what is wrong with each. */
+export function showLines(model) {
+  const all = [...model.instruments.entries()];
+  const wrong = all.filter(([, i]) => i.state !== 'talking');
+  const said = ([id, i]) => {
+    const name = i.label || id;
+    if (!i.state) return `${name}: not heard yet`;
+    return i.state === 'down' ? `${name} is down: ${i.reason}` : `${name} connects: ${i.reason}`;
+  };
+  at('lines').textContent = wrong.length === 0 ? 'all talk' : wrong.map(said).join('; ');
+  at('lines').dataset.sound = String(!wrong.some(([, i]) => i.state === 'down'));
+}
+
+export function showTrouble(text) {
+  at('lost').textContent = `${text} The page tries again by itself.`;
+  at('lost').hidden = false;
+}
+
 export function showLost(since) {
   const banner = at('lost');
   if (since === null) {
