@@ -48,6 +48,20 @@ public static class BenchFile
             : new BenchFileResult(null, mistakes.InReadingOrder(path));
     }
 
+    /// <summary>Null when the file can be opened; else the reason in words.</summary>
+    internal static string? WhyUnreadable(string path)
+    {
+        try
+        {
+            using FileStream stream = File.OpenRead(path);
+            return null;
+        }
+        catch (Exception exception) when (exception is IOException or UnauthorizedAccessException)
+        {
+            return exception.Message;
+        }
+    }
+
     /// <summary>SHA-256 over the bench file's text and, in the order of their names, each profile's name and text; a zero byte ends each.</summary>
     private static string HashOf(string text, ProfileCatalog catalog)
     {

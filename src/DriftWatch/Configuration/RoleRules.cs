@@ -92,6 +92,12 @@ internal static class RoleRules
         }
     }
 
+    public static string UnitsInWords(ChannelRole role) =>
+        UnitsByRole.TryGetValue(role, out string[]? units) ? $"{Unit.Parse(units[0]).Quantity}: {string.Join(", ", units.Select(u => $"`{u}`"))}" : "any";
+
+    public static string CountInWords(ChannelRole role) =>
+        role == ChannelRole.RfLevel ? "one a head, with `head`" : OnlyOnce.Contains(role) ? "one" : "any";
+
     private static double ExampleSetpoint(string unit) =>
         Unit.TryParse(unit, out Unit known) && Unit.Parse("psi").ConvertsTo(known)
             ? Math.Round(Unit.Parse("psi").Convert(50, known), 2)

@@ -7,7 +7,7 @@ namespace DriftWatch.Configuration;
 
 internal sealed partial class SectionReader
 {
-    private const int LongestSlug = 48;
+    public const int LongestSlug = 48;
 
     private KeyDefinition Define(string key, params ReadOnlySpan<KeyKind> kinds)
     {

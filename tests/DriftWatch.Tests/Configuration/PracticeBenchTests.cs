@@ -25,9 +25,9 @@ public sealed class PracticeBenchTests
     [InlineData("supply-air", 4.5, 150)]
     [InlineData("regulated-air", 0.5, 50)]
     [InlineData("guide-vacuum", 2.5, 12.5)]
-    [InlineData("rf-head-3", 1.5, 0)]
-    [InlineData("rf-head-3", 1.35, -6)]
-    [InlineData("control-track", 1.475, -1)]
+    [InlineData("rf-head-3", 1.85, -10)]
+    [InlineData("rf-head-3", 1.7, -16)]
+    [InlineData("control-track", 2.1, 0)]
     [InlineData("wheel-speed", 240, 240)]
     public void Nominal_calibrations_of_the_practice_bench(string channel, double raw, double value)
     {

@@ -1,0 +1,98 @@
+using System.CommandLine;
+using DriftWatch.Configuration;
+using DriftWatch.Configuration.Keys;
+
+namespace DriftWatch.Cli;
+
+/// <summary><c>driftwatch check</c>: is this bench file sound, and what does it come to?</summary>
+public static class CheckCommand
+{
+    public static Command Create()
+    {
+        var bench = new Argument<string?>("BENCH")
+        {
+            Description = "The bench file (TOML).",
+            Arity = ArgumentArity.ZeroOrOne,
+        };
+        var profiles = new Option<string[]>("--profiles")
+        {
+            Description = "A further folder of device profiles, looked in before those that come with the program. May be repeated.",
+            HelpName = "FOLDER",
+        };
+        var schema = new Option<bool>("--schema")
+        {
+            Description = "Print the JSON Schema of bench files and do nothing else.",
+        };
+        var quiet = new Option<bool>("--quiet", "-q")
+        {
+            Description = "Print mistakes only, no summary of a sound bench.",
+        };
+        var command = new Command(
+            "check",
+            "Reads a bench file with the profiles it names and prints every mistake at once as file(line,col): what; remedy. "
+            + "A sound bench is summed up: its channels, their inputs, and every limit with its source. "
+            + $"Exit codes: {ExitCode.Done} sound; {ExitCode.NotSound} mistakes found; {ExitCode.Usage} wrong command line; {ExitCode.BadInput} the file is missing or unreadable.")
+        {
+            bench, profiles, schema, quiet,
+        };
+        command.Validators.Add(result =>
+        {
+            if (!result.GetValue(schema) && string.IsNullOrEmpty(result.GetValue(bench)))
+            {
+                result.AddError("Name the bench file: driftwatch check BENCH.");
+            }
+        });
+        command.SetAction(parsed =>
+        {
+            TextWriter output = parsed.InvocationConfiguration.Output;
+            if (parsed.GetValue(schema))
+            {
+                output.Write(KeySchema.ReadBench());
+                return ExitCode.Done;
+            }
+
+            return Run(
+                parsed.GetValue(bench)!,
+                [.. parsed.GetValue(profiles) ?? [], .. ProfileFolders.Default],
+                parsed.GetValue(quiet),
+                output,
+                parsed.InvocationConfiguration.Error);
+        });
+        return command;
+    }
+
+    /// <summary>Mistakes and summary go to <paramref name="output"/>; what is said about them to <paramref name="error"/>.</summary>
+    internal static int Run(string path, IReadOnlyList<string> folders, bool quiet, TextWriter output, TextWriter error)
+    {
+        if (!File.Exists(path))
+        {
+            error.WriteLine($"There is no bench file '{path}'. Check the path.");
+            return ExitCode.BadInput;
+        }
+
+        if (BenchFile.WhyUnreadable(path) is { } why)
+        {
+            error.WriteLine($"The bench file '{path}' can't be read: {why}");
+            return ExitCode.BadInput;
+        }
+
+        BenchFileResult result = BenchFile.Load(path, folders);
+        foreach (FileMistake mistake in result.Mistakes)
+        {
+            output.WriteLine(mistake.ToString());
+        }
+
+        if (result.Bench is null)
+        {
+            error.WriteLine(result.Mistakes.Count == 1 ? "1 mistake." : $"{result.Mistakes.Count} mistakes.");
+            return ExitCode.NotSound;
+        }
+
+        if (!quiet)
+        {
+            BenchSummary.Write(result.Bench, output);
+        }
+
+        return ExitCode.Done;
+    }
+}
