@@ -1,3 +1,4 @@
+using DriftWatch.Acquisition.Boards;
 using DriftWatch.Acquisition.Lines;
 using DriftWatch.Acquisition.Modbus;
 using DriftWatch.Acquisition.PracticeRig;
@@ -56,6 +57,10 @@ internal static class LineOwners
                 case InstrumentProtocol.Scpi:
                 case InstrumentProtocol.ModbusRtu:
                     yield return Polled(bench, profiles, [.. line], isLocal, clock, sink, logger);
+                    break;
+
+                case InstrumentProtocol.Board:
+                    yield return new BoardOwner([.. line], profiles, bench.Channels, clock, sink, logger, new SystemBoardDevices());
                     break;
 
                 default:
