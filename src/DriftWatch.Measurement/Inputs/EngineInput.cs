@@ -79,6 +79,9 @@ public readonly record struct EngineInput
     public static EngineInput OfCommand(EngineTime time, Command command) =>
         new() { Time = time, Kind = InputKind.Command, Channel = -1, Payload = command };
 
+    /// <summary>For messages: number, time, kind and channel. The payload is not shown.</summary>
+    public override string ToString() => $"{Number} {Time} {Kind} {Channel}{(IsLate ? " late" : "")}";
+
     /// <summary>Order of judging without the number: time, kind, channel key.</summary>
     public static int CompareForJudging(in EngineInput left, in EngineInput right)
     {
