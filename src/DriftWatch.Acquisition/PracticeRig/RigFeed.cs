@@ -59,7 +59,7 @@ public sealed class RigFeed
     public EngineTime Reached => new(_start.Nanoseconds + (_steps * StepNanoseconds));
 
     /// <summary>The earliest instant at which a channel is due.</summary>
-    public EngineTime NextDue => _taps.Count == 0 ? EngineTime.MaxValue : new EngineTime(_taps.Min(tap => tap.NextNanoseconds));
+    public EngineTime NextDue => _taps.Count == 0 ? EngineTime.MaxValue : StepThatReaches(_taps.Min(tap => tap.NextNanoseconds));
 
     /// <summary>True while the script keeps the instrument silent.</summary>
     public bool IsSilent => Simulation.Conditions[RigFaultKind.InstrumentSilence] > 0;
@@ -89,6 +89,17 @@ public sealed class RigFeed
 
     /// <summary>Passes over a stretch nobody saw (the computer slept): the rig stands still meanwhile.</summary>
     public RigFeed Resumed(EngineTime at) => new(Simulation, [.. _taps.Select(t => t.Channel), .. _ratios.Select(r => r.Feed.Feed.Channel)], at, _sink);
+
+    /// <summary>
+    /// The end of the step in which an instant falls: only then is it measured. Waking at the instant itself would find
+    /// nothing to do, again and again, until the step is over.
+    /// </summary>
+    private EngineTime StepThatReaches(long nanoseconds)
+    {
+        long ahead = Math.Max(1, nanoseconds - Reached.Nanoseconds);
+        long steps = (ahead + StepNanoseconds - 1) / StepNanoseconds;
+        return new EngineTime(Reached.Nanoseconds + (steps * StepNanoseconds));
+    }
 
     private void Measure(long now)
     {
