@@ -1,5 +1,3 @@
-using System.CommandLine;
 using DriftWatch.Cli;
 
-RootCommand root = DriftWatchCommand.Create();
-return await root.Parse(args).InvokeAsync();
+return await CommandLineHost.RunAsync(args);

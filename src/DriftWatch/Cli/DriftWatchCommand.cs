@@ -2,19 +2,24 @@ using System.CommandLine;
 
 namespace DriftWatch.Cli;
 
-/// <summary>The command line: one file a verb, composed here.</summary>
+/// <summary>The command line: one file a verb, composed here in the order in which a person meets them.</summary>
 public static class DriftWatchCommand
 {
     public static RootCommand Create()
     {
         var root = new RootCommand(
             "Memory and judgement for a transverse-scan videotape machine: samples the bench, keeps every reading, "
-            + "judges it, and replays a recording through the same judgement.");
+            + "judges it, and replays a recording through the same judgement. It drives nothing on the machine and is "
+            + "no safety interlock.");
         root.Subcommands.Add(CheckCommand.Create());
         root.Subcommands.Add(WatchCommand.Create());
         root.Subcommands.Add(JudgeCommand.Create());
         root.Subcommands.Add(ProbeCommand.Create());
         root.Subcommands.Add(RehearseCommand.Create());
+        root.Subcommands.Add(ExportCommand.Create());
+        root.Subcommands.Add(ImportCommand.Create());
+        root.Subcommands.Add(PlotCommand.Create());
+        root.Subcommands.Add(CompletionCommand.Create());
         return root;
     }
 }

@@ -20,4 +20,16 @@ public static class ExitCode
 
     /// <summary>A fault of ours; the message asks to report it.</summary>
     public const int Internal = 70;
+
+    /// <summary>Stopped by a signal before it was done, as shells have it (128 + SIGINT).</summary>
+    public const int Stopped = 130;
+}
+
+/// <summary>Ends a command with one line for the person and the given exit code.</summary>
+public sealed class CommandException : Exception
+{
+    public CommandException(int exitCode, string message, Exception? inner = null)
+        : base(message, inner) => Code = exitCode;
+
+    public int Code { get; }
 }

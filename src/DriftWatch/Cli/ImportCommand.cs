@@ -1,0 +1,127 @@
+using System.CommandLine;
+using System.Runtime.InteropServices;
+using DriftWatch.Acquisition.Recordings;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Reports;
+using DriftWatch.Running;
+using DriftWatch.Storage;
+using Command = System.CommandLine.Command;
+
+namespace DriftWatch.Cli;
+
+/// <summary><c>driftwatch import</c>: a recording into a new store, a log to the bit.</summary>
+internal static class ImportCommand
+{
+    private const int BatchSize = 20_000;
+
+    public static Command Create()
+    {
+        var recording = new Argument<string>("RECORDING")
+        {
+            Description = "An exported log (.dwlog.gz) or a plain recording (CSV, gzipped or not).",
+        };
+        var store = new Option<string>("--store")
+        {
+            Description = "The folder to fill. It is made when missing; it must not hold readings yet.",
+            HelpName = "FOLDER",
+            Required = true,
+        };
+        Option<string?> bench = SourceArguments.Bench();
+        Option<bool> ignore = SourceArguments.IgnoreUnknown();
+        var command = new Command(
+            "import",
+            "Puts a recording into a store of its own, to be looked at on the page, plotted and exported like a live bench. "
+            + "A log comes back equal to the bit; a plain recording is stored in its engineering units.")
+        {
+            recording, store, bench, ignore,
+        };
+        command.SetAction((parsed, cancel) => Task.Run(
+            () => Run(
+                parsed.GetRequiredValue(recording), parsed.GetRequiredValue(store), parsed.GetValue(bench), parsed.GetValue(ignore),
+                parsed.InvocationConfiguration.Error, cancel),
+            cancel));
+        return command.WithHelp(
+            notSound: null,
+            new HelpExample("driftwatch import night.csv.gz --bench bench.toml --store bench-data/night", "a plain recording into a new folder"),
+            new HelpExample("driftwatch import all.dwlog.gz --store bench-data/copy", "an exact copy of the store that the log came from"));
+    }
+
+    internal static async Task<int> Run(
+        string recording, string folder, string? benchFile, bool ignoreUnknown, TextWriter error, CancellationToken cancel)
+    {
+        if (!File.Exists(recording))
+        {
+            throw new CommandException(ExitCode.BadInput, $"{recording}: there is no such file; check the path");
+        }
+
+        bool isLog = EngineLogReader.Recognises(recording);
+        using BenchStore store = BenchStore.Open(folder, new BenchStoreOptions());
+        if (store.LastNumber > 0)
+        {
+            throw new CommandException(
+                ExitCode.BadInput, $"{folder}: this store already holds {store.LastNumber:N0} inputs; import into a new folder, so that the two are never mixed up");
+        }
+
+        using IInputSource feed = isLog
+            ? new LogSource(recording)
+            : new CsvSource(recording, SourceArguments.LoadBench(recording, benchFile, store.ChannelKeys), ignoreUnknown);
+        long count = await WorkProgress.RunAsync("importing", progress => Task.FromResult(Fill(store, feed, recording, progress, cancel)));
+        foreach (string notice in feed.Notices)
+        {
+            error.WriteLine(notice);
+        }
+
+        error.WriteLine($"Imported {count:N0} inputs into {folder}.");
+        return ExitCode.Done;
+    }
+
+    private static long Fill(BenchStore store, IInputSource feed, string recording, IProgress<double>? progress, CancellationToken cancel)
+    {
+        var batch = new List<EngineInput>(BatchSize);
+        long count = 0;
+        bool isFirst = true;
+        while (feed.TryRead(out EngineInput input))
+        {
+            if (isFirst && input.Number != 1)
+            {
+                throw new CommandException(
+                    ExitCode.BadInput, $"{recording}: the log begins with input {input.Number}, so its beginning is missing; export it whole");
+            }
+
+            isFirst = false;
+            if (input.Kind == InputKind.Bench)
+            {
+                TakeKeys(store, input, recording);
+            }
+
+            batch.Add(input);
+            count++;
+            if (batch.Count == BatchSize)
+            {
+                cancel.ThrowIfCancellationRequested();
+                store.Append(CollectionsMarshal.AsSpan(batch));
+                batch.Clear();
+                progress?.Report(feed.Progress);
+            }
+        }
+
+        store.Append(CollectionsMarshal.AsSpan(batch));
+        return count;
+    }
+
+    /// <summary>The store gives channel keys in turn; the recording's bench must come out with its own.</summary>
+    private static void TakeKeys(BenchStore store, in EngineInput input, string recording)
+    {
+        foreach (ChannelDefinition channel in input.Bench.Channels.OrderBy(c => c.Key))
+        {
+            int key = store.KeyFor(channel.Id);
+            if (key != channel.Key)
+            {
+                throw new CommandException(
+                    ExitCode.BadInput,
+                    $"{recording}: channel '{channel.Id}' has key {channel.Key} in the recording and {key} in the folder; import into a new folder");
+            }
+        }
+    }
+}

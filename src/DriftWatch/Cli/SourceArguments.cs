@@ -1,0 +1,175 @@
+using System.CommandLine;
+using System.CommandLine.Parsing;
+using System.Globalization;
+using DriftWatch.Acquisition.Recordings;
+using DriftWatch.Configuration;
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Reports;
+using DriftWatch.Running;
+
+namespace DriftWatch.Cli;
+
+/// <summary>The arguments and options that export, import and plot share, and how they open what they name.</summary>
+internal static class SourceArguments
+{
+    public static Argument<string> Source() => new("SOURCE")
+    {
+        Description = "A bench's store folder, an exported log (.dwlog.gz), or a plain recording (CSV, gzipped or not).",
+    };
+
+    public static Option<string?> Bench() => new("--bench")
+    {
+        Description = "The bench file that a plain recording is read with. Default: bench.toml beside the recording. A store and a log carry their own.",
+        HelpName = "FILE",
+    };
+
+    public static Option<bool> IgnoreUnknown() => new("--ignore-unknown-columns")
+    {
+        Description = "Read over columns of a plain recording that the bench does not know, instead of refusing them.",
+    };
+
+    public static Option<string[]> Channels() => new("--channels")
+    {
+        Description = "The channels, by their ids, separated by commas or blanks. Default: all.",
+        HelpName = "IDS",
+        AllowMultipleArgumentsPerToken = true,
+    };
+
+    public static Option<long?> From() => Instant("--from", "Begin here, this instant included.");
+
+    public static Option<long?> To() => Instant("--to", "End before this instant.");
+
+    /// <summary>UTC nanoseconds. Reads the token itself, so that nonsense is a usage error and never a crash.</summary>
+    private static Option<long?> Instant(string name, string description) => new(name)
+    {
+        Description = description + " UTC, as 2026-03-01T21:00:00Z or 2026-03-01. Default: the whole.",
+        HelpName = "TIME",
+        CustomParser = result =>
+        {
+            string text = result.Tokens[0].Value;
+            if (UtcText.TryParse(text, out long utc) && char.IsAsciiDigit(text[0]) && text.Length >= 10 && text[4] == '-')
+            {
+                return utc;
+            }
+
+            result.AddError($"'{text}' after {name} is no time; write it in UTC as 2026-03-01T21:00:00Z or 2026-03-01");
+            return null;
+        },
+    };
+
+    /// <summary>A whole number in a range, as an option; nonsense is a usage error.</summary>
+    public static Option<int?> Whole(string name, string description, int least, int greatest, string unit) => new(name)
+    {
+        Description = description,
+        HelpName = unit,
+        CustomParser = result =>
+        {
+            string text = result.Tokens[0].Value;
+            if (int.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out int value) && value >= least && value <= greatest)
+            {
+                return value;
+            }
+
+            result.AddError($"'{text}' after {name} is not possible; write a whole number from {least} to {greatest}");
+            return null;
+        },
+    };
+
+    public static IReadOnlyList<string> Ids(string[]? written) =>
+        [.. (written ?? []).SelectMany(w => w.Split(',', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries)).Distinct(StringComparer.Ordinal)];
+
+    /// <summary>Opens what the person named.</summary>
+    /// <exception cref="CommandException">It is not there, or its bench file is wrong.</exception>
+    public static IInputSource Open(string source, string? benchFile, bool ignoreUnknownColumns)
+    {
+        if (Directory.Exists(source))
+        {
+            return LooksLikeStore(source)
+                ? new StoreSource(source)
+                : throw new CommandException(ExitCode.BadInput, $"{source}: this folder holds no DriftWatch store; name the bench's own folder");
+        }
+
+        if (!File.Exists(source))
+        {
+            throw new CommandException(ExitCode.BadInput, $"{source}: there is no such file or folder; check the path");
+        }
+
+        if (EngineLogReader.Recognises(source))
+        {
+            return new LogSource(source);
+        }
+
+        return new CsvSource(source, LoadBench(source, benchFile, keys: null), ignoreUnknownColumns);
+    }
+
+    /// <summary>The bench for a plain recording: the file named, or bench.toml beside the recording.</summary>
+    public static BenchDefinition LoadBench(string recording, string? benchFile, IReadOnlyDictionary<string, int>? keys)
+    {
+        benchFile ??= Path.Combine(Path.GetDirectoryName(recording) ?? "", "bench.toml");
+        if (!File.Exists(benchFile))
+        {
+            throw new CommandException(
+                ExitCode.BadInput, $"{benchFile}: there is no such bench file; a plain recording needs one, name it with --bench");
+        }
+
+        BenchFileResult result = BenchFile.Load(benchFile, ProfileFolders.Default, keys);
+        return result.Bench?.Definition
+            ?? throw new CommandException(ExitCode.BadInput, string.Join(System.Environment.NewLine, result.Mistakes));
+    }
+
+    /// <summary>Reads the first inputs up to the bench, finds the channels asked for, and gives the feed back from its beginning.</summary>
+    /// <exception cref="CommandException">A channel that the bench does not have.</exception>
+    public static (BenchDefinition Bench, IReadOnlyList<ChannelDefinition> Channels, IInputSource Feed) Select(IInputSource feed, string source, IReadOnlyList<string> ids)
+    {
+        var opening = new List<EngineInput>();
+        BenchDefinition? bench = null;
+        while (bench is null && feed.TryRead(out EngineInput input))
+        {
+            opening.Add(input);
+            bench = input.Kind == InputKind.Bench ? input.Bench : null;
+        }
+
+        if (bench is null)
+        {
+            throw new CommandException(ExitCode.BadInput, $"{source}: nothing was recorded here yet");
+        }
+
+        var channels = new List<ChannelDefinition>();
+        foreach (string id in ids)
+        {
+            channels.Add(bench.Channels.FirstOrDefault(c => c.Id == id || c.Aliases.Contains(id))
+                ?? throw new CommandException(
+                    ExitCode.Usage,
+                    $"the bench knows no channel '{id}'; {Acquisition.Recordings.NearestName.Hint(id, bench.Channels.Select(c => c.Id))}it has {string.Join(", ", bench.Channels.Select(c => c.Id))}"));
+        }
+
+        return (bench, channels.Count > 0 ? channels : bench.Channels, new ReopenedFeed(opening, feed));
+    }
+
+    private static bool LooksLikeStore(string folder) => Directory.EnumerateFiles(folder, "*.db").Any();
+
+    private sealed class ReopenedFeed(List<EngineInput> opening, IInputSource rest) : IInputSource
+    {
+        private int _next;
+
+        public double Progress => rest.Progress;
+
+        public IReadOnlyList<string> Notices => rest.Notices;
+
+        public bool TryRead(out EngineInput input)
+        {
+            if (_next < opening.Count)
+            {
+                input = opening[_next++];
+                return true;
+            }
+
+            return rest.TryRead(out input);
+        }
+
+        public void Dispose() => rest.Dispose();
+    }
+}

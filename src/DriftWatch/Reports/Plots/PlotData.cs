@@ -1,0 +1,152 @@
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Running;
+
+namespace DriftWatch.Reports.Plots;
+
+/// <summary>What a plot shows: traces of some channels over one span, the clock, and the findings that touch it.</summary>
+internal sealed class PlotData
+{
+    private PlotData(BenchDefinition bench, IReadOnlyList<Trace> traces, AnchorTable anchors, long from, long to)
+    {
+        (Bench, Traces, Anchors, From, To) = (bench, traces, anchors, from, to);
+    }
+
+    public BenchDefinition Bench { get; }
+
+    public IReadOnlyList<Trace> Traces { get; }
+
+    public AnchorTable Anchors { get; }
+
+    /// <summary>Engine nanoseconds of the span's ends.</summary>
+    public long From { get; }
+
+    public long To { get; }
+
+    /// <summary>
+    /// The last word on each finding that touches the span and concerns a channel shown or, from an advisory up, the
+    /// whole bench; by start.
+    /// </summary>
+    public IReadOnlyList<FindingLine> Findings { get; private init; } = [];
+
+    /// <summary>Steps of the wall clock inside the span.</summary>
+    public IReadOnlyList<(long At, long StepNanoseconds)> Steps { get; private init; } = [];
+
+    /// <summary>Reads a feed once.</summary>
+    /// <returns>Null when no reading lies in the span.</returns>
+    public static PlotData? Read(
+        IInputSource feed,
+        BenchDefinition bench,
+        IReadOnlyList<ChannelDefinition> channels,
+        long? fromUtc,
+        long? toUtc,
+        IEnumerable<FindingLine> findings,
+        IProgress<double>? progress,
+        CancellationToken cancel)
+    {
+        var values = new EngineeringValues();
+        var traces = channels.Select(c => new Trace(c)).ToList();
+        var byKey = new Dictionary<int, Trace>();
+        var steps = new List<(long, long)>();
+        long first = long.MaxValue;
+        long last = long.MinValue;
+        long count = 0;
+        while (feed.TryRead(out EngineInput input))
+        {
+            if ((++count & 0xffff) == 0)
+            {
+                cancel.ThrowIfCancellationRequested();
+                progress?.Report(feed.Progress);
+            }
+
+            values.Follow(input);
+            if (input.Kind == InputKind.Bench)
+            {
+                MatchKeys(input.Bench, traces, byKey);
+            }
+            else if (input.Kind == InputKind.Clock && input.ClockEvent.Kind == ClockEventKind.WallStep)
+            {
+                steps.Add((input.Time.Nanoseconds, input.ClockEvent.StepNanoseconds));
+            }
+            else if (input.Kind is InputKind.Sample or InputKind.Fault or InputKind.Frame && byKey.TryGetValue(input.Channel, out Trace? trace)
+                && IsInside(values.UtcOf(input.Time), fromUtc, toUtc))
+            {
+                Take(input, trace, values);
+                first = Math.Min(first, input.Time.Nanoseconds);
+                last = Math.Max(last, input.Time.Nanoseconds);
+            }
+        }
+
+        if (first > last)
+        {
+            return null;
+        }
+
+        long from = fromUtc is { } f ? Math.Min(first, values.Anchors.FromUtcNanoseconds(f).Nanoseconds) : first;
+        long to = toUtc is { } t ? Math.Max(last, values.Anchors.FromUtcNanoseconds(t).Nanoseconds) : last;
+        to = Math.Max(to, from + EngineTime.NanosecondsPerSecond);
+        return new PlotData(bench, traces, values.Anchors, from, to)
+        {
+            Findings =
+            [
+                .. findings.GroupBy(l => l.Id, StringComparer.Ordinal).Select(Summary)
+                    .Where(l => l.Start.Nanoseconds <= to && (l.End?.Nanoseconds ?? long.MaxValue) >= from)
+                    .Where(l => l.Channel is null ? l.Severity >= Severity.Advisory : traces.Any(t => t.Channel.Id == l.Channel))
+                    .OrderBy(l => l.Start.Nanoseconds),
+            ],
+            Steps = [.. steps.Where(s => s.Item1 >= from && s.Item1 <= to)],
+        };
+    }
+
+    /// <summary>The newest line, in the words in which it was last said to be wrong: "is back" tells nothing beside a span.</summary>
+    private static FindingLine Summary(IEnumerable<FindingLine> lines)
+    {
+        List<FindingLine> all = [.. lines];
+        return all[^1] with { Text = (all.FindLast(l => l.Phase != FindingPhase.Ended) ?? all[^1]).Text };
+    }
+
+    private static bool IsInside(long utc, long? from, long? to) => (from is null || utc >= from) && (to is null || utc < to);
+
+    private static void MatchKeys(BenchDefinition bench, List<Trace> traces, Dictionary<int, Trace> byKey)
+    {
+        byKey.Clear();
+        foreach (Trace trace in traces)
+        {
+            ChannelDefinition? now = bench.Channels.FirstOrDefault(c => c.Id == trace.Channel.Id || c.Aliases.Contains(trace.Channel.Id));
+            byKey[now?.Key ?? trace.Channel.Key] = trace;
+        }
+    }
+
+    private static void Take(in EngineInput input, Trace trace, EngineeringValues values)
+    {
+        if (input.Kind == InputKind.Frame)
+        {
+            double minimum = double.PositiveInfinity;
+            double maximum = double.NegativeInfinity;
+            double sum = 0;
+            foreach (double raw in input.Frame.Values)
+            {
+                double point = values.Convert(input.Channel, raw);
+                minimum = Math.Min(minimum, point);
+                maximum = Math.Max(maximum, point);
+                sum += point;
+            }
+
+            if (input.Frame.Count > 0 && double.IsFinite(sum))
+            {
+                trace.Add(input.Time.Nanoseconds, sum / input.Frame.Count, minimum, maximum);
+            }
+        }
+        else if (values.TryConvert(input.Channel, input.Reading, out double value, out double least, out double greatest))
+        {
+            trace.Add(input.Time.Nanoseconds, value, least, greatest);
+        }
+        else
+        {
+            trace.AddFault(input.Time.Nanoseconds);
+        }
+    }
+}
