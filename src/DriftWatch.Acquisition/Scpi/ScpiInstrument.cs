@@ -56,6 +56,12 @@ internal sealed class ScpiInstrument : IPolledInstrument
         }
 
         _identity = Text(Ask(Encoding.ASCII.GetBytes("*IDN?" + _format.Terminator), "*IDN?", out _, out _));
+        if (_identity.Length == 0 || ScpiNumber.TryParse(Encoding.ASCII.GetBytes(_identity), out _))
+        {
+            // A late reply to somebody's earlier question, not an identity (IEEE 488.2, 10.14: maker, model, serial, level).
+            throw new PollException(FaultCode.Garbled, $"'{_identity}' is no identity: replies do not follow their questions");
+        }
+
         if (_format.IdentityContains is string wanted && !_identity.Contains(wanted, StringComparison.OrdinalIgnoreCase))
         {
             throw new PollException(

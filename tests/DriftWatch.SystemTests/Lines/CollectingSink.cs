@@ -10,6 +10,18 @@ internal sealed class CollectingSink : IReadingSink
     private readonly Lock _gate = new();
     private readonly List<(int Channel, EngineTime At, Reading Reading)> _readings = [];
     private readonly List<InstrumentNotice> _notices = [];
+    private readonly List<Frame> _frames = [];
+
+    public IReadOnlyList<Frame> Frames
+    {
+        get
+        {
+            lock (_gate)
+            {
+                return [.. _frames];
+            }
+        }
+    }
 
     public IReadOnlyList<InstrumentNotice> Notices
     {
@@ -42,6 +54,10 @@ internal sealed class CollectingSink : IReadingSink
 
     public void Post(int channel, EngineTime at, Frame frame)
     {
+        lock (_gate)
+        {
+            _frames.Add(frame);
+        }
     }
 
     public void Promise(int channel, EngineTime nothingBefore)

@@ -1,11 +1,15 @@
+using System.Globalization;
 using System.Net;
 using System.Net.Sockets;
+using System.Text;
 using DriftWatch.Acquisition.Lines;
 using DriftWatch.Acquisition.Sampling;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Profiles;
+using DriftWatch.Measurement.Samples;
+using DriftWatch.Measurement.Time;
 using Microsoft.Extensions.Logging.Abstractions;
 using Xunit.Abstractions;
 
@@ -131,6 +135,84 @@ public sealed class LinkTests(ITestOutputHelper output) : IDisposable
         }
 
         Assert.Equal([0x00, 0xFF, 0x0A, 0x0D, 0x11, 0x13, 0x7F], got);
+    }
+
+    [Fact]
+    public async Task A_frame_of_64_points_crosses_a_serial_wire_bit_for_bit_and_a_torn_one_never_arrives()
+    {
+        const int seed = 64;
+        var random = new Random(seed);
+        using Companion wire = await Companion.Wire(At("a"), At("b"));
+        InstrumentProfile profile = new()
+        {
+            Name = "board",
+            Title = "Board",
+            Protocol = InstrumentProtocol.Lines,
+            Lines = new LineFormat { FieldCount = 1 },
+            Inputs = [new ProfileInput { Name = "timing", Kind = ChannelKind.Frame, RawUnit = "ns", Points = 64, Tag = "T" }],
+        };
+        ChannelDefinition timing = new()
+        {
+            Id = "timing",
+            Key = 1,
+            Label = "Timing",
+            Kind = ChannelKind.Frame,
+            Unit = "ns",
+            RawUnit = "ns",
+            Instrument = "board",
+            Input = "timing",
+            Period = TimeSpan.FromMilliseconds(250),
+            Calibration = LineCalibration.Identity,
+            Axis = FrameAxis.Even(16),
+        };
+        BenchDefinition bench = new()
+        {
+            Id = "frames",
+            Label = "Frames",
+            SourceHash = "",
+            Machine = new MachineDefinition { Label = "Machine" },
+            Instruments = [new InstrumentDefinition { Id = "board", Profile = "board", Connection = new ConnectionDefinition { Kind = ConnectionKind.Serial, Port = At("a"), Baud = 115200 } }],
+            Channels = [timing],
+        };
+        var sink = new CollectingSink();
+        using var sampler = new BenchSampler(
+            bench, new Dictionary<string, InstrumentProfile> { ["board"] = profile }, new EngineClock(TimeProvider.System, default), sink, NullLoggerFactory.Instance);
+        using IByteLink board = Open("b", SerialDriver.Automatic);
+        sampler.Start();
+        for (int i = 0; i < 400 && !sink.Notices.Any(n => n.State == LinkState.Talking); i++)
+        {
+            // Lines of another kind until the owner listens; the first after opening is dropped.
+            board.Write("1\n"u8);
+            await Task.Delay(TimeSpan.FromMilliseconds(25), TimeProvider.System);
+        }
+
+        var sent = new List<Frame>();
+        for (uint i = 0; i < 20; i++)
+        {
+            double[] values = [.. Enumerable.Range(0, 64).Select(_ => (random.NextDouble() - 0.5) * 2000)];
+            double angle = random.NextDouble() * 360;
+            string body = string.Create(CultureInfo.InvariantCulture, $"T,{i},{angle:R},{string.Join(',', values.Select(v => v.ToString("R", CultureInfo.InvariantCulture)))}");
+            byte[] line = Encoding.ASCII.GetBytes($"{body}*{Checksums.Crc16(Encoding.ASCII.GetBytes(body)):X4}\r\n");
+            if (i % 5 == 4)
+            {
+                // A digit lost on the way.
+                line = [.. line[..200], .. line[201..]];
+            }
+            else
+            {
+                sent.Add(new Frame(i, angle, values));
+            }
+
+            board.Write(line);
+        }
+
+        for (int i = 0; i < 400 && sink.Frames.Count < sent.Count; i++)
+        {
+            await Task.Delay(TimeSpan.FromMilliseconds(25), TimeProvider.System);
+        }
+
+        await sampler.StopAsync(TimeSpan.FromSeconds(3));
+        Assert.True(sent.SequenceEqual(sink.Frames), $"seed {seed}: {sink.Frames.Count} of {sent.Count} frames");
     }
 
     [Fact]
