@@ -118,11 +118,6 @@ public sealed partial class WatchEngine
     private void OnTick()
     {
         _context.Machine.OnTick(_context);
-        if (_autoBaseline.IsDue(_context, _channels))
-        {
-            TakeBaseline(provisional: true, by: "automatic", command: null);
-        }
-
         foreach (ChannelWatch channel in _channels)
         {
             channel.OnTick(_context);
@@ -131,6 +126,12 @@ public sealed partial class WatchEngine
         foreach (InstrumentWatch instrument in _instruments)
         {
             instrument.OnTick(_context);
+        }
+
+        // After the judges: what ends with the tape still names the baseline it was held against.
+        if (_autoBaseline.IsDue(_context, _channels))
+        {
+            TakeBaseline(provisional: true, by: "automatic", command: null);
         }
 
         _context.Desk.EndShelving();

@@ -4,6 +4,7 @@ using DriftWatch.Measurement.Time;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.Snapshots;
 using DriftWatch.Watch.Speaking;
+using DriftWatch.Watch.States;
 
 namespace DriftWatch.Watch.Judges;
 
@@ -11,7 +12,8 @@ namespace DriftWatch.Watch.Judges;
 /// Holds one side of one channel to its limits. Several severities make one finding that rises and falls between
 /// them. It starts when the limit that raised it was first crossed and is raised when that limit's delay was over,
 /// on a tick if no reading comes just then. It ends when the last active limit came to rest, never by silence.
-/// The low side of regulated air is the finding <c>air-below-setpoint</c>, whose cause names where to look.
+/// The low side of regulated air is the finding <c>air-below-setpoint</c>, whose cause names where to look. While a
+/// wheel speed says that the wheel stands it is no more than an advisory, and none once the air is off: nothing floats.
 /// </summary>
 internal sealed class LimitJudge
 {
@@ -166,11 +168,11 @@ internal sealed class LimitJudge
 
         string text = (isAir, _side, endedBy) switch
         {
+            (_, _, "state-left") => $"{definition.Label} is no longer held to {Say.Number(threshold)} {definition.Unit}: the machine has left the state in which the limit is judged.",
             (true, _, null) => $"{definition.Label} is {Say.Number(_worst)} {definition.Unit}, below the limit of {Say.Number(threshold)} {definition.Unit}: {AirCause.Hint(cause)}.",
             (true, _, _) => $"{definition.Label} is back above {Say.Number(threshold)} {definition.Unit}; lowest was {Say.Number(_worst)} {definition.Unit}.",
             (_, LimitSide.Low, null) => $"{definition.Label} is {Say.Number(_worst)} {definition.Unit}, below the limit of {Say.Number(threshold)} {definition.Unit}.",
             (_, LimitSide.High, null) => $"{definition.Label} is {Say.Number(_worst)} {definition.Unit}, above the limit of {Say.Number(threshold)} {definition.Unit}.",
-            (_, _, "state-left") => $"{definition.Label} is no longer held to {Say.Number(threshold)} {definition.Unit}: the machine has left the state in which the limit is judged.",
             (_, LimitSide.Low, _) => $"{definition.Label} is back above {Say.Number(threshold)} {definition.Unit}; lowest was {Say.Number(_worst)} {definition.Unit}.",
             _ => $"{definition.Label} is back below {Say.Number(threshold)} {definition.Unit}; highest was {Say.Number(_worst)} {definition.Unit}.",
         };
@@ -178,7 +180,7 @@ internal sealed class LimitJudge
         {
             Kind = isAir ? FindingKinds.AirBelowSetpoint : _side == LimitSide.Low ? FindingKinds.BelowLimit : FindingKinds.AboveLimit,
             Channel = definition.Id,
-            Severity = limit.Severity,
+            Severity = isAir && limit.Severity > Severity.Advisory && EvidenceReader.WheelStands(context) ? Severity.Advisory : limit.Severity,
             Start = _finding?.Line.Start ?? _rules.BeyondSince(rule),
             Value = double.IsNaN(_worst) ? null : _worst,
             Limit = double.IsNaN(threshold) ? null : threshold,

@@ -137,7 +137,7 @@ internal sealed class LimitRules
 
             changed |= Elapse(ref rule, _limits[i], time);
             busy |= rule.Beyond || rule.Active;
-            counting |= (rule.Beyond && !rule.Active) || (rule.Active && (rule.Back || _stateMasks[i] != 0));
+            counting |= (rule.Beyond && !rule.Active) || rule.Active;
         }
 
         IsBusy = busy;
@@ -266,10 +266,16 @@ internal sealed class LimitRules
 /// judged always. For a while after the tape has got up to speed or the servos have locked, limits bound to those
 /// states wait ('settling'), but one that is active already is kept.
 /// </summary>
-internal readonly record struct Gate(MachineState State, bool Settling)
+/// <param name="State">The machine's state.</param>
+/// <param name="Settling">Limits bound to a state wait.</param>
+/// <param name="Resting">Nothing is judged at all: the machine is at rest by another channel's witness.</param>
+internal readonly record struct Gate(MachineState State, bool Settling, bool Resting = false)
 {
     public static Gate Open { get; } = new(MachineState.Unknown, false);
 
     public bool Judges(int stateMask, bool isActive) =>
+        !Resting && JudgesAwake(stateMask, isActive);
+
+    private bool JudgesAwake(int stateMask, bool isActive) =>
         stateMask == 0 || State == MachineState.Unknown || ((stateMask & (1 << (int)State)) != 0 && (!Settling || isActive));
 }

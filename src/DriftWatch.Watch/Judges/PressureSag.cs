@@ -6,6 +6,7 @@ using DriftWatch.Watch.Baselines;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.Snapshots;
 using DriftWatch.Watch.Speaking;
+using DriftWatch.Watch.States;
 
 namespace DriftWatch.Watch.Judges;
 
@@ -78,7 +79,9 @@ internal sealed class PressureSag
             double deficit = level - value;
 
             // A dip shorter than the period shows in the minimum only, which lies below the value by noise as well.
-            if (deficit > threshold || (_steps >= NoiseNeeds && level - lowest > threshold + (3 * _meanSpread)))
+            // Nothing floats on the air of a standing wheel, and switching the air off is no dip.
+            if ((deficit > threshold || (_steps >= NoiseNeeds && level - lowest > threshold + (3 * _meanSpread)))
+                && !EvidenceReader.WheelStands(context))
             {
                 _inDip = true;
                 _level = level;
@@ -163,6 +166,10 @@ internal sealed class PressureSag
         if (deficit <= 0.5 * _threshold)
         {
             End(channel, context, "recovered");
+        }
+        else if (channel.Definition.Setpoint is { } setpoint && value < context.Settings.AirGoneFraction * setpoint)
+        {
+            End(channel, context, "air-gone");
         }
         else if (now - _start >= LongestDip)
         {
@@ -255,6 +262,7 @@ internal sealed class PressureSag
         {
             null => $"{definition.Label} sags: {Say.Number(_depth)} {definition.Unit} below its level of {Say.Number(_level)} {definition.Unit}.",
             "recovered" => $"{definition.Label} sagged by {Say.Number(_depth)} {definition.Unit} for {Say.Seconds(duration)} s and is back at its level of {Say.Number(_level)} {definition.Unit}.",
+            "air-gone" => $"{definition.Label} fell by {Say.Number(_depth)} {definition.Unit} from its level of {Say.Number(_level)} {definition.Unit}: the air has gone.",
             _ => $"{definition.Label} fell by {Say.Number(_depth)} {definition.Unit} and has not come back in {Say.Seconds(duration)} s: it has a new level.",
         };
         return new FindingFacts

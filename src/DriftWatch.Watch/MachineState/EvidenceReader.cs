@@ -15,11 +15,38 @@ internal static class EvidenceReader
 
     private const double LevelHysteresisDb = 3;
 
+    // A wheel that works turns at 240 or 250 revolutions a second. Source: common practice, no source.
+    private const double StandsBelowRevolutionsPerSecond = 1;
+
+    private static readonly TimeSpan FirstMoments = TimeSpan.FromSeconds(2);
+
     private static readonly double PsiPerInH2O = Unit.Parse("inH2O").Convert(1, Unit.Parse("psi"));
 
     /// <summary>The bench has a channel that tells whether tape runs, be it silent at the moment.</summary>
     public static bool CanTellRunning(RoleMap roles) =>
         roles.Has(ChannelRole.RfLevel) || roles.Has(ChannelRole.ControlTrack) || roles.Has(ChannelRole.ServoLock);
+
+    /// <summary>
+    /// The head wheel stands still, so nothing floats on the air. True also in the first moments of watching, before
+    /// the wheel has been heard; false where the bench has no wheel speed or it is silent, because then it may turn.
+    /// </summary>
+    public static bool WheelStands(WatchContext context)
+    {
+        foreach (ChannelWatch wheel in context.Roles.Of(ChannelRole.WheelSpeed))
+        {
+            if (wheel.IsFresh(context.Now))
+            {
+                return wheel.LastValue * wheel.RevolutionsPerSecondPerUnit < StandsBelowRevolutionsPerSecond;
+            }
+
+            if (!wheel.HasValue && !wheel.Absence.InFault && context.Now - wheel.Absence.CountsFrom < FirstMoments)
+            {
+                return true;
+            }
+        }
+
+        return false;
+    }
 
     /// <summary>Regulated air: up, gone, or in between as before.</summary>
     public static Evidence Air(WatchContext context)

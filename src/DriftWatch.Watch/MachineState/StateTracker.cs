@@ -134,7 +134,10 @@ internal sealed class StateTracker
         Evidence servo = EvidenceReader.Lock(context);
         _vacuumLeftAlone &= vacuum != Evidence.Yes;
         _airLeftAlone &= air != Evidence.Yes;
-        bool reads = rf == Evidence.Yes || control == Evidence.Yes || servo == Evidence.Yes;
+
+        // Servos report their lock a while longer than there is tape: heads and control track together know better.
+        bool nothingRead = rf == Evidence.No && control == Evidence.No;
+        bool reads = rf == Evidence.Yes || control == Evidence.Yes || (servo == Evidence.Yes && !nothingRead);
         _tapeLeftAlone &= !reads;
 
         if (reads)

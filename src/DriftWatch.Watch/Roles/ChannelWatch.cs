@@ -16,6 +16,7 @@ namespace DriftWatch.Watch.Roles;
 internal sealed class ChannelWatch
 {
     private static readonly Unit Psi = Unit.Parse("psi");
+    private static readonly Unit PerSecond = Unit.Parse("rev/s");
 
     private readonly LimitJudge _low;
     private readonly LimitJudge _high;
@@ -39,6 +40,7 @@ internal sealed class ChannelWatch
         bool isPressure = Unit.TryParse(definition.Unit, out Unit unit) && unit.ConvertsTo(Psi);
         IsPressure = isPressure;
         PsiPerUnit = isPressure ? unit.Convert(1, Psi) : double.NaN;
+        RevolutionsPerSecondPerUnit = unit is not null && unit.ConvertsTo(PerSecond) ? unit.Convert(1, PerSecond) : 1;
         bool isVacuum = definition is { Role: ChannelRole.GuideVacuum, Kind: ChannelKind.Series } && isPressure && definition.Limits.Any(VacuumLoss.Owns);
         _loss = isVacuum ? new VacuumLoss(definition) : null;
         _sag = definition is { Role: ChannelRole.RegulatedAir, Kind: ChannelKind.Series } && isPressure ? new PressureSag() : null;
@@ -82,6 +84,9 @@ internal sealed class ChannelWatch
 
     /// <summary>Multiplies a value of this channel into psi; all pressure units share their zero.</summary>
     public double PsiPerUnit { get; }
+
+    /// <summary>Multiplies a wheel speed into revolutions a second; 1 where the unit is none of speed.</summary>
+    public double RevolutionsPerSecondPerUnit { get; }
 
     public bool IsFrame => Definition.Kind == ChannelKind.Frame;
 
@@ -215,14 +220,16 @@ internal sealed class ChannelWatch
         {
             // The lock channel alone ends the locked state; it must not switch its own limits off by that.
             ChannelRole.ServoLock => new Gate(state == MachineState.Running ? MachineState.Locked : state, false),
-            ChannelRole.RegulatedAir or ChannelRole.SupplyAir or ChannelRole.GuideVacuum => new Gate(state, false),
+            // Air that is off with the wheel standing is a machine at rest. The wheel is the other witness that this
+            // needs, and once it turns the limits are judged at once.
+            ChannelRole.RegulatedAir => new Gate(state, false, state <= MachineState.NoAir && EvidenceReader.WheelStands(context)),
+            ChannelRole.SupplyAir or ChannelRole.GuideVacuum => new Gate(state, false),
             _ => new Gate(state, context.Machine.IsSettling),
         };
     }
 
     public bool IsGatedOff(WatchContext context, LimitDefinition limit) =>
-        limit.JudgedIn.Count > 0
-        && !Gate(context).Judges(limit.JudgedIn.Aggregate(0, (mask, state) => mask | (1 << (int)state)), isActive: true);
+        !Gate(context).Judges(limit.JudgedIn.Aggregate(0, (mask, state) => mask | (1 << (int)state)), isActive: true);
 
     public void Sync(StateArchive archive, FindingDesk desk)
     {

@@ -85,6 +85,30 @@ public class MachineStateTests
     }
 
     [Fact]
+    public void Servos_that_report_lock_half_a_second_longer_do_not_hold_the_state()
+    {
+        List<FindingLine> lines = new Night(TestBench.Full())
+            .Shows(MachineState.Locked, 0, 60).Shows(MachineState.TapeOnGuide, 60, 80, TestBench.Lock)
+            .Series(TestBench.Lock, 60, 60.5, 1).Series(TestBench.Lock, 60.5, 80, 0).Judge();
+        Assert.DoesNotContain(lines, l => l.Severity > Severity.Note);
+    }
+
+    [Fact]
+    public void Air_that_is_off_while_the_wheel_stands_is_a_machine_at_rest_until_the_wheel_turns()
+    {
+        ChannelDefinition wheel = TestBench.Series(30, "wheel", ChannelRole.WheelSpeed, "rev/min");
+        List<FindingLine> lines = new Night(TestBench.Of(TestBench.AirChannel(), TestBench.VacuumChannel(), wheel))
+            .Series(TestBench.Vacuum, 0, 90, 0).Series(30, 0, 60, 0).Series(30, 60, 90, 14_400)
+            .Series(TestBench.Air, 0, 10, 0).Series(TestBench.Air, 10, 30, 50).Series(TestBench.Air, 30, 90, t => 50 * Math.Exp(-(t - 30))).Judge();
+        List<FindingLine> low = lines.FindAll(l => l.Kind == FindingKinds.AirBelowSetpoint);
+        Assert.Equal(
+            [(FindingPhase.Raised, Severity.Advisory), (FindingPhase.Ended, Severity.Advisory), (FindingPhase.Raised, Severity.Alarm)],
+            low.Select(l => (l.Phase, l.Severity)));
+        Assert.Equal(60.1, low[2].RaisedAt.Seconds, 0.11);
+        Assert.DoesNotContain(lines, l => l.Kind == FindingKinds.PressureSag);
+    }
+
+    [Fact]
     public void A_clogged_head_is_found_against_the_provisional_baseline()
     {
         List<FindingLine> lines = new Night(TestBench.Full())
