@@ -106,8 +106,8 @@ public sealed partial class WatchEngine
         {
             InstrumentWatch instrument = Array.Find(old, i => i.Id == definition.Id) ?? new InstrumentWatch(definition.Id);
             instrument.Label = definition.Label;
-            instrument.Members = [.. channels.Where(c => c.Definition.Instrument == definition.Id && !c.IsFrame)];
-            foreach (ChannelWatch channel in channels.Where(c => c.Definition.Instrument == definition.Id))
+            instrument.Members = [.. channels.Where(c => InstrumentOf(bench, c.Definition) == definition.Id && !c.IsFrame)];
+            foreach (ChannelWatch channel in channels.Where(c => InstrumentOf(bench, c.Definition) == definition.Id))
             {
                 channel.Instrument = instrument.Members.Count > 1 ? instrument : null;
             }
@@ -125,6 +125,10 @@ public sealed partial class WatchEngine
         _context.Settings = bench.Judgement;
         _context.Desk.Use(bench.Id, bench.SourceHash);
     }
+
+    /// <summary>A ratio hangs on the instrument that measures its numerator.</summary>
+    private static string? InstrumentOf(BenchDefinition bench, ChannelDefinition channel) =>
+        channel.Instrument ?? (channel.Ratio is { } ratio ? bench.Channels.FirstOrDefault(c => c.Id == ratio.Of)?.Instrument : null);
 
     /// <summary>Equal but for words for people. Records compare lists by reference, so the JSON decides.</summary>
     private static bool IsSame(ChannelDefinition left, ChannelDefinition right) =>

@@ -4,7 +4,6 @@ using DriftWatch.Measurement.Time;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.Snapshots;
 using DriftWatch.Watch.Speaking;
-using DriftWatch.Watch.States;
 
 namespace DriftWatch.Watch.Judges;
 
@@ -13,7 +12,7 @@ namespace DriftWatch.Watch.Judges;
 /// them. It starts when the limit that raised it was first crossed and is raised when that limit's delay was over,
 /// on a tick if no reading comes just then. It ends when the last active limit came to rest, never by silence.
 /// The low side of regulated air is the finding <c>air-below-setpoint</c>, whose cause names where to look. While a
-/// wheel speed says that the wheel stands it is no more than an advisory, and none once the air is off: nothing floats.
+/// wheel speed says that the wheel stands only advisories are judged, and none once the air is off: nothing floats.
 /// </summary>
 internal sealed class LimitJudge
 {
@@ -180,7 +179,7 @@ internal sealed class LimitJudge
         {
             Kind = isAir ? FindingKinds.AirBelowSetpoint : _side == LimitSide.Low ? FindingKinds.BelowLimit : FindingKinds.AboveLimit,
             Channel = definition.Id,
-            Severity = isAir && limit.Severity > Severity.Advisory && EvidenceReader.WheelStands(context) ? Severity.Advisory : limit.Severity,
+            Severity = limit.Severity,
             Start = _finding?.Line.Start ?? _rules.BeyondSince(rule),
             Value = double.IsNaN(_worst) ? null : _worst,
             Limit = double.IsNaN(threshold) ? null : threshold,

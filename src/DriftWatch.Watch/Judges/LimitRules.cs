@@ -96,7 +96,7 @@ internal sealed class LimitRules
                 continue; // the common case
             }
 
-            if (!gate.Judges(_stateMasks[i], rule.Active))
+            if (!gate.Judges(_stateMasks[i], rule.Active, _limits[i].Severity))
             {
                 changed |= rule.Active;
                 if (rule.Active)
@@ -158,7 +158,7 @@ internal sealed class LimitRules
         for (int i = 0; i < _rules.Length; i++)
         {
             ref Rule rule = ref _rules[i];
-            if ((rule.Beyond || rule.Active) && !gate.Judges(_stateMasks[i], rule.Active))
+            if ((rule.Beyond || rule.Active) && !gate.Judges(_stateMasks[i], rule.Active, _limits[i].Severity))
             {
                 changed |= rule.Active;
                 if (rule.Active)
@@ -269,12 +269,13 @@ internal sealed class LimitRules
 /// <param name="State">The machine's state.</param>
 /// <param name="Settling">Limits bound to a state wait.</param>
 /// <param name="Resting">Nothing is judged at all: the machine is at rest by another channel's witness.</param>
-internal readonly record struct Gate(MachineState State, bool Settling, bool Resting = false)
+/// <param name="AdvisoryOnly">Alarms rest: what they guard is not in use.</param>
+internal readonly record struct Gate(MachineState State, bool Settling, bool Resting = false, bool AdvisoryOnly = false)
 {
     public static Gate Open { get; } = new(MachineState.Unknown, false);
 
-    public bool Judges(int stateMask, bool isActive) =>
-        !Resting && JudgesAwake(stateMask, isActive);
+    public bool Judges(int stateMask, bool isActive, Severity severity) =>
+        !Resting && !(AdvisoryOnly && severity == Severity.Alarm) && JudgesAwake(stateMask, isActive);
 
     private bool JudgesAwake(int stateMask, bool isActive) =>
         stateMask == 0 || State == MachineState.Unknown || ((stateMask & (1 << (int)State)) != 0 && (!Settling || isActive));

@@ -40,6 +40,7 @@ internal sealed class PressureSag
     private readonly RecoveryTrace _trace = new();
     private double? _reference;
     private long _referenceSecond = long.MinValue;
+    private EngineTime _levelFrom = EngineTime.MinValue;
     private double _previous;
     private bool _hasPrevious;
     private double _meanStep;
@@ -133,6 +134,7 @@ internal sealed class PressureSag
         _trace.Sync(archive);
         archive.Sync(ref _reference);
         archive.Sync(ref _referenceSecond);
+        archive.Sync(ref _levelFrom);
         archive.Sync(ref _previous);
         archive.Sync(ref _hasPrevious);
         archive.Sync(ref _meanStep);
@@ -188,8 +190,12 @@ internal sealed class PressureSag
         _finding = null;
         _inDip = false;
         _hasPrevious = false;
-        _reference = null; // worked out anew: after a new level the old one means nothing
+        _reference = null;
         _referenceSecond = long.MinValue;
+        if (endedBy != "recovered")
+        {
+            _levelFrom = context.Now; // the old level means nothing any more, and must not raise the same again
+        }
     }
 
     private void Learn(double value, double lowest)
@@ -217,7 +223,7 @@ internal sealed class PressureSag
         if (second != _referenceSecond)
         {
             _referenceSecond = second;
-            _reference = channel.Means.MedianBefore(context.Now, skipNewest: 1, least: 5, EngineTime.MinValue);
+            _reference = channel.Means.MedianBefore(context.Now, skipNewest: 1, least: 5, _levelFrom);
             if (_reference is { } level && channel.Definition.Setpoint is { } setpoint && level < context.Settings.AirUpFraction * setpoint)
             {
                 _reference = null;

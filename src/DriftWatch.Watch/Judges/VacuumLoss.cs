@@ -242,7 +242,7 @@ internal sealed class VacuumLoss
         {
             if (_finding is not null)
             {
-                bool left = !GateOf(context).Judges(MaskOf(_rules[Math.Max(0, _saidRule)]), isActive: true);
+                bool left = !GateOf(context).Judges(MaskOf(_rules[Math.Max(0, _saidRule)]), isActive: true, _rules[Math.Max(0, _saidRule)].Severity);
                 context.Desk.End(_finding, Facts(channel, context, _saidRule, left ? "state-left" : "recovered"), _rules.BackSince);
                 _finding = null;
                 _saidRule = -1;

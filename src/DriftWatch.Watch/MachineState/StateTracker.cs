@@ -192,10 +192,21 @@ internal sealed class StateTracker
                 _vacuumLeftAlone = true; // only vacuum itself says that the tape is gone
             }
 
-            return air == Evidence.Yes && !_vacuumLeftAlone ? MachineState.AirUp : MachineState.Unknown;
+            if (_vacuumLeftAlone)
+            {
+                return MachineState.Unknown;
+            }
         }
 
-        return air == Evidence.Yes ? MachineState.AirUp : MachineState.Unknown;
+        if (air == Evidence.Yes)
+        {
+            return MachineState.AirUp;
+        }
+
+        // Air is silent. Two channels that agree that no tape runs, or a state that nothing speaks against, will do:
+        // being unknown would hold a machine at rest to the limits of one that plays.
+        bool rests = saysNo >= 2 || (_state is MachineState.NoAir or MachineState.AirUp && (stands || vacuum == Evidence.No));
+        return !rests ? MachineState.Unknown : _state == MachineState.NoAir ? MachineState.NoAir : MachineState.AirUp;
     }
 
     private static string Words(MachineState state) => state switch

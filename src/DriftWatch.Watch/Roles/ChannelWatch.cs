@@ -220,16 +220,14 @@ internal sealed class ChannelWatch
         {
             // The lock channel alone ends the locked state; it must not switch its own limits off by that.
             ChannelRole.ServoLock => new Gate(state == MachineState.Running ? MachineState.Locked : state, false),
-            // Air that is off with the wheel standing is a machine at rest. The wheel is the other witness that this
-            // needs, and once it turns the limits are judged at once.
-            ChannelRole.RegulatedAir => new Gate(state, false, state <= MachineState.NoAir && EvidenceReader.WheelStands(context)),
+            ChannelRole.RegulatedAir => AirGate(context, state),
             ChannelRole.SupplyAir or ChannelRole.GuideVacuum => new Gate(state, false),
             _ => new Gate(state, context.Machine.IsSettling),
         };
     }
 
     public bool IsGatedOff(WatchContext context, LimitDefinition limit) =>
-        !Gate(context).Judges(limit.JudgedIn.Aggregate(0, (mask, state) => mask | (1 << (int)state)), isActive: true);
+        !Gate(context).Judges(limit.JudgedIn.Aggregate(0, (mask, state) => mask | (1 << (int)state)), isActive: true, limit.Severity);
 
     public void Sync(StateArchive archive, FindingDesk desk)
     {
@@ -275,6 +273,16 @@ internal sealed class ChannelWatch
 
         _sag?.Sample(this, context, value, lowest);
         _loss?.Sample(this, context, value, lowest);
+    }
+
+    /// <summary>
+    /// The alarms of the air guard a turning bearing. While the wheel stands only advisories are judged, and none once
+    /// the air is off: a machine at rest, with the wheel as the other witness that this needs. Once it turns, all are.
+    /// </summary>
+    private static Gate AirGate(WatchContext context, MachineState state)
+    {
+        bool stands = EvidenceReader.WheelStands(context);
+        return new Gate(state, Settling: false, Resting: stands && state <= MachineState.NoAir, AdvisoryOnly: stands);
     }
 
     private void Rebase()

@@ -69,6 +69,14 @@ public class PressureSagTests
     }
 
     [Fact]
+    public void Air_that_goes_for_good_is_said_once()
+    {
+        List<FindingLine> lines = Sags(new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 60, 50).Series(TestBench.Air, 60, 200, t => 50 * Math.Exp(-(t - 60) / 3)));
+        Assert.Equal([FindingPhase.Raised, FindingPhase.Ended], lines.Select(l => l.Phase));
+        Assert.Contains(lines[1].Details, d => d is { Name: "endedBy", Word: "air-gone" });
+    }
+
+    [Fact]
     public void Ripple_and_a_slow_creep_are_no_sag() =>
         Assert.Empty(Sags(new Night(TestBench.Of(TestBench.AirChannel()))
             .Series(TestBench.Air, 0, 600, t => 50 - (t * 0.002) + (0.15 * Math.Sin(2 * Math.PI * t / 7)))));
