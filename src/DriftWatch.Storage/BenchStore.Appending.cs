@@ -106,29 +106,19 @@ public sealed partial class BenchStore
     {
         try
         {
-            _month ??= MonthFile.Open(Path.Combine(Folder, month + ".db"), _options);
-            ReadOnlySpan<EngineInput> all = CollectionsMarshal.AsSpan(_pending);
-            using SqliteTransaction transaction = _month.Connection.BeginTransaction(deferred: false);
-            int sealedTo = 0;
-            foreach (Cut cut in _cuts)
+            try
             {
-                Seal(transaction, sealedTo, cut);
-                sealedTo = cut.End;
+                CommitOnce(waiting, month);
             }
-
-            if (sealedTo > 0)
+            catch (SqliteException exception) when (SqliteFile.IsDamage(exception) && _month is not null)
             {
-                MonthFile.Run(_month.DeleteJournal, transaction);
+                // Found only now: set it aside and go on in a new file, with all that still waits in memory.
+                string path = _month.Path;
+                _month.Dispose();
+                _month = null;
+                SetMonthAside(path, exception.Message);
+                CommitOnce(0, month);
             }
-
-            int from = Math.Max(sealedTo, waiting);
-            if (from < all.Length)
-            {
-                _month.InsertJournal(transaction, all[from..]);
-            }
-
-            transaction.Commit();
-            _pending.RemoveRange(0, sealedTo);
         }
         catch (Exception exception)
         {
@@ -140,6 +130,33 @@ public sealed partial class BenchStore
 
             throw;
         }
+    }
+
+    private void CommitOnce(int waiting, string month)
+    {
+        _month ??= MonthFile.Open(Path.Combine(Folder, month + ".db"), _options);
+        ReadOnlySpan<EngineInput> all = CollectionsMarshal.AsSpan(_pending);
+        using SqliteTransaction transaction = _month.Connection.BeginTransaction(deferred: false);
+        int sealedTo = 0;
+        foreach (Cut cut in _cuts)
+        {
+            Seal(transaction, sealedTo, cut);
+            sealedTo = cut.End;
+        }
+
+        if (sealedTo > 0)
+        {
+            MonthFile.Run(_month.DeleteJournal, transaction);
+        }
+
+        int from = Math.Max(sealedTo, waiting);
+        if (from < all.Length)
+        {
+            _month.InsertJournal(transaction, all[from..]);
+        }
+
+        transaction.Commit();
+        _pending.RemoveRange(0, sealedTo);
     }
 
     private void Seal(SqliteTransaction transaction, int from, Cut cut)

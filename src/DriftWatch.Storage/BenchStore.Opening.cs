@@ -58,7 +58,7 @@ public sealed partial class BenchStore
     /// <summary>Not null when this opening had to restore the records file from its copy: why.</summary>
     public string? RecordsRestored { get; private set; }
 
-    /// <summary>The month files that this opening found damaged and set aside, by their new paths.</summary>
+    /// <summary>The month files found damaged and set aside since this opening, by their new paths.</summary>
     public IReadOnlyList<string> SetAsideFiles => _setAside;
 
     private readonly List<string> _setAside = [];
@@ -98,12 +98,8 @@ public sealed partial class BenchStore
     {
         (long number, EngineTime time, long entered) = _records.ReadSeen();
         _state.Reach(number, time);
-        foreach ((long clockNumber, TimeAnchor anchor, ClockEventKind kind) in _records.ReadClock())
-        {
-            _state.AddClock(
-                clockNumber, anchor, kind is ClockEventKind.Started or ClockEventKind.WallStep or ClockEventKind.Resumed);
-        }
-
+        _state.LoadClock(_records.ReadClock().Select(clock => (
+            clock.Number, clock.Anchor, clock.Kind is ClockEventKind.Started or ClockEventKind.WallStep or ClockEventKind.Resumed)));
         (Measurement.Benches.BenchDefinition? bench, List<(int Channel, int Version)> calibrations) = _records.ReadBench();
         if (bench is not null)
         {
@@ -113,49 +109,24 @@ public sealed partial class BenchStore
 
         // Normally one file is newer than the records; after a restore from an older copy several may be.
         var beyond = new List<EngineInput>();
-        MonthFile? live = null;
+        string? livePath = null;
         long liveNumber = -1;
         int count = 0;
         foreach (string path in MonthPaths().ToList())
         {
             count++;
-            if (OpenMonthOrSetAside(path) is not { } month)
+            if (OrSetAside(path, () => LookAt(path, entered, beyond)) is { } end)
             {
-                continue;
-            }
-
-            (long lastNumber, EngineTime lastTime) = month.LastSealed();
-            List<EngineInput> journal = MonthFile.ReadJournal(month.Connection, path, 0);
-            if (journal.Count > 0)
-            {
-                lastNumber = journal[^1].Number;
-            }
-
-            _state.Reach(lastNumber, lastTime);
-            beyond.AddRange(ReadExplicitBeyond(month, entered));
-            foreach (EngineInput input in journal)
-            {
-                _state.Reach(input.Number, input.Time);
-                if (input.Number > entered && PayloadJson.Carries(input.Kind))
+                _state.Reach(end.Number, end.Time);
+                if (end.Number > liveNumber)
                 {
-                    beyond.Add(input);
+                    livePath = path;
+                    liveNumber = end.Number;
                 }
-            }
-
-            if (lastNumber > liveNumber)
-            {
-                live?.Dispose();
-                live = month;
-                liveNumber = lastNumber;
-                _pending.Clear();
-                _pending.AddRange(journal);
-            }
-            else
-            {
-                month.Dispose();
             }
         }
 
+        MonthFile? live = livePath is null ? null : OrSetAside(livePath, () => OpenLive(livePath));
         _month = live;
         beyond.Sort((left, right) => left.Number.CompareTo(right.Number));
         beyond.ForEach(input => _state.Apply(input));
@@ -173,56 +144,87 @@ public sealed partial class BenchStore
         StoreLog.Opened(_options.Logger, Folder, _state.LastNumber, count);
     }
 
-    private MonthFile? OpenMonthOrSetAside(string path)
+    /// <summary>Where a month's log ends, without opening it for writing; collects what the records have not entered yet.</summary>
+    private LogEnd LookAt(string path, long entered, List<EngineInput> beyond)
     {
-        MonthFile? month = null;
+        using (SqliteConnection connection = SqliteFile.OpenReader(path))
+        {
+            if (SqliteFile.Number(connection, "PRAGMA user_version") < MonthFile.SchemaSteps.Count)
+            {
+                MonthFile.Open(path, _options).Dispose(); // brings it forward
+            }
+        }
+
+        using SqliteConnection reader = SqliteFile.OpenReader(path);
+        SqliteFile.CheckVersion(path, SqliteFile.Number(reader, "PRAGMA user_version"), MonthFile.SchemaSteps.Count);
+        (long number, EngineTime time) = MonthFile.LastSealed(reader);
+        beyond.AddRange(ReadExplicitBeyond(reader, path, entered));
+        foreach (EngineInput input in MonthFile.ReadJournal(reader, path, 0))
+        {
+            number = input.Number;
+            time = input.Time > time ? input.Time : time;
+            if (number > entered && PayloadJson.Carries(input.Kind))
+            {
+                beyond.Add(input);
+            }
+        }
+
+        return new LogEnd(number, time);
+    }
+
+    private MonthFile OpenLive(string path)
+    {
+        MonthFile month = MonthFile.Open(path, _options);
         try
         {
-            month = MonthFile.Open(path, _options);
-            string? why = SqliteFile.Check(month.Connection, whole: false);
-            if (why is null)
+            if (MonthFile.QuickCheck(month) is { } why)
             {
-                MonthFile.ReadJournal(month.Connection, path, 0);
-                return month;
+                throw StoreException.Damaged(why);
             }
 
+            _pending.AddRange(MonthFile.ReadJournal(month.Connection, path, 0));
+            return month;
+        }
+        catch
+        {
             month.Dispose();
-            MoveAway(why);
+            throw;
+        }
+    }
+
+    /// <summary>Null when the file was found damaged and set aside.</summary>
+    private T? OrSetAside<T>(string path, Func<T> open)
+        where T : class
+    {
+        try
+        {
+            return open();
         }
         catch (StoreException exception) when (exception.Trouble == StoreTrouble.Damaged)
         {
-            month?.Dispose();
-            MoveAway(exception.Message);
+            SetMonthAside(path, exception.Message);
+        }
+        catch (SqliteException exception) when (SqliteFile.IsDamage(exception))
+        {
+            SetMonthAside(path, exception.Message);
+        }
+        catch (SqliteException exception)
+        {
+            throw SqliteFile.Translate(exception, path);
         }
 
         return null;
-
-        void MoveAway(string why)
-        {
-            string aside = SetAside(path);
-            _setAside.Add(aside);
-            StoreLog.MonthSetAside(_options.Logger, path, why, aside);
-        }
     }
 
-    private static List<EngineInput> ReadExplicitBeyond(MonthFile month, long entered)
+    private void SetMonthAside(string path, string why)
     {
-        var inputs = new List<EngineInput>();
-        using SqliteCommand command = month.Connection.CreateCommand();
-        command.CommandText = "SELECT number, time, kind, flags, channel, data FROM explicit WHERE number > $entered ORDER BY number";
-        command.Parameters.AddWithValue("$entered", entered);
-        using SqliteDataReader reader = command.ExecuteReader();
-        while (reader.Read())
-        {
-            var kind = (InputKind)reader.GetInt32(2);
-            if (PayloadJson.Carries(kind))
-            {
-                var body = new Codec.ByteReader(reader.GetFieldValue<byte[]>(5));
-                inputs.Add(Codec.JournalCodec.ReadBody(
-                    ref body, reader.GetInt64(0), new EngineTime(reader.GetInt64(1)), kind, late: false, extremes: false, reader.GetInt32(4)));
-            }
-        }
-
-        return inputs;
+        string aside = SetAside(path);
+        _setAside.Add(aside);
+        StoreLog.MonthSetAside(_options.Logger, path, why, aside);
     }
+
+    private sealed record LogEnd(long Number, EngineTime Time);
+
+    private static List<EngineInput> ReadExplicitBeyond(SqliteConnection connection, string path, long entered) =>
+        [.. SegmentStore.ReadExplicit(connection, path, entered + 1, long.MaxValue).Where(input => PayloadJson.Carries(input.Kind))];
 }

@@ -74,7 +74,7 @@ public sealed partial class BenchStore : IDisposable
     /// <summary>The greatest engine time stored; a new process begins its clock here.</summary>
     public EngineTime LastTime => _state.LastTime;
 
-    /// <summary>Engine time to UTC by every clock input stored. Grows with <see cref="Append"/>; read it on the writing thread.</summary>
+    /// <summary>Engine time to UTC by every clock input stored. A later clock input replaces the table by a longer one, so a table once read never changes under its reader.</summary>
     public AnchorTable Anchors => _state.Anchors;
 
     /// <summary>The last bench stored.</summary>

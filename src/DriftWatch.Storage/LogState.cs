@@ -14,7 +14,8 @@ internal sealed class LogState
 
     public EngineTime LastTime { get; private set; }
 
-    public AnchorTable Anchors { get; } = new();
+    /// <summary>Replaced by a longer copy at each clock input, so that whoever reads one on another thread is not disturbed.</summary>
+    public AnchorTable Anchors { get; private set; } = new();
 
     public BenchDefinition? Bench { get; private set; }
 
@@ -37,11 +38,30 @@ internal sealed class LogState
 
     public void AddClock(long number, TimeAnchor anchor, bool beginsStretch)
     {
-        Anchors.Add(anchor);
+        var longer = new AnchorTable();
+        foreach (TimeAnchor known in Anchors.Anchors)
+        {
+            longer.Add(known);
+        }
+
+        longer.Add(anchor);
+        Anchors = longer;
         if (beginsStretch)
         {
             Stretch = number;
         }
+    }
+
+    public void LoadClock(IEnumerable<(long Number, TimeAnchor Anchor, bool BeginsStretch)> clocks)
+    {
+        var all = new AnchorTable();
+        foreach ((long number, TimeAnchor anchor, bool begins) in clocks)
+        {
+            all.Add(anchor);
+            Stretch = begins ? number : Stretch;
+        }
+
+        Anchors = all;
     }
 
     public void SetBench(BenchDefinition bench)

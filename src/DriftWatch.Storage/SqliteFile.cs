@@ -100,11 +100,13 @@ internal static class SqliteFile
         return command.ExecuteScalar() is long number ? number : 0;
     }
 
-    /// <summary>Null when sound, else what SQLite says.</summary>
-    public static string? Check(SqliteConnection connection, bool whole)
+    /// <summary>Null when sound, else what SQLite says; of one table where it is named.</summary>
+    public static string? Check(SqliteConnection connection, bool whole, string table = "1")
     {
         using SqliteCommand command = connection.CreateCommand();
-        command.CommandText = whole ? "PRAGMA integrity_check(1)" : "PRAGMA quick_check(1)";
+#pragma warning disable CA2100 // The names are ours.
+        command.CommandText = (whole ? "PRAGMA integrity_check(" : "PRAGMA quick_check(") + table + ")";
+#pragma warning restore CA2100
         try
         {
             string? answer = command.ExecuteScalar() as string;

@@ -74,8 +74,6 @@ internal sealed class MonthFile : IDisposable
 
     public SqliteConnection Connection { get; }
 
-    public static string NameOf(DateTimeOffset utc) => utc.ToString("yyyy-MM", CultureInfo.InvariantCulture) + ".db";
-
     public static bool IsMonthFile(string path)
     {
         string name = System.IO.Path.GetFileName(path);
@@ -169,12 +167,29 @@ internal sealed class MonthFile : IDisposable
     }
 
     /// <summary>The last number and the greatest time of what is sealed; zero when nothing is.</summary>
-    public (long Number, EngineTime Time) LastSealed()
+    public static (long Number, EngineTime Time) LastSealed(SqliteConnection connection)
     {
-        using SqliteCommand command = Connection.CreateCommand();
+        using SqliteCommand command = connection.CreateCommand();
         command.CommandText = "SELECT max(last), max(t1) FROM segment";
         using SqliteDataReader reader = command.ExecuteReader();
         return reader.Read() && !reader.IsDBNull(0) ? (reader.GetInt64(0), new EngineTime(reader.GetInt64(1))) : (0, default);
+    }
+
+    /// <summary>
+    /// What SQLite finds wrong, or null. A large file is checked only where the log's order and end are kept, so that a
+    /// service opens within a second: its blocks have checksums of their own and are checked at night.
+    /// </summary>
+    public static string? QuickCheck(MonthFile month)
+    {
+        const long Small = 32 << 20;
+        if (new FileInfo(month.Path).Length <= Small)
+        {
+            return SqliteFile.Check(month.Connection, whole: false);
+        }
+
+        return SqliteFile.Check(month.Connection, whole: false, "journal")
+            ?? SqliteFile.Check(month.Connection, whole: false, "segment")
+            ?? SqliteFile.Check(month.Connection, whole: false, "explicit");
     }
 
     public void Dispose()
