@@ -11,7 +11,7 @@ program="$root/src/DriftWatch/bin/Release/net10.0/driftwatch.dll"
 [ -f "$program" ] || dotnet build src/DriftWatch -c Release -v q -nologo
 pids=()
 stop_all() {
-    for pid in "${pids[@]}"; do kill -9 "$pid" 2>/dev/null || true; done
+    for pid in "${pids[@]}"; do kill -9 "$pid" 2>/dev/null || true; wait "$pid" 2>/dev/null || true; done
     rm -rf "$work"
 }
 trap stop_all EXIT
@@ -36,7 +36,7 @@ bench="$work/bench.toml"
 id = "meter"
 label = "Bench meter"
 profile = "multimeter-scpi-tcp"
-tcp = "127.0.0.1:$meter_port"
+tcp = { host = "127.0.0.1", port = $meter_port }
 reply-timeout = "2 s"
 
 [[channel]]
@@ -44,7 +44,7 @@ id = "meter-volts"
 label = "Five volt rail by the meter"
 unit = "V"
 instrument = "meter"
-input = "voltage-dc"
+input = "dc-volts"
 period = "200 ms"
 TOML
 } >"$bench"
@@ -84,18 +84,19 @@ wait "$watch_pid" 2>/dev/null || true
 sleep 1
 start_watch
 # A new limit comes with a reload; what it finds is acknowledged.
-sed -i 's/^lateness.*//' "$bench"
 cat >>"$bench" <<'TOML'
-limits = [ { side = "high", severity = "advisory", value = 4.0, source = "bench file" } ]
+
+[[channel.limit]]
+side = "high"
+severity = "advisory"
+value = 4.0
 TOML
 act reload '{"by":"R. Thrift"}'
 sleep 4
 finding=$(curl -fsS "$api/findings/open" | python3 -c '
 import json, sys
-answer = json.load(sys.stdin)
-rows = answer["findings"] if "findings" in answer else answer["rows"]
-ids = [(r.get("line") or r)["id"] for r in rows]
-print(ids[0] if ids else "")')
+items = json.load(sys.stdin)["items"]
+print((items[0].get("line") or items[0].get("finding") or items[0])["id"] if items else "")')
 [ -n "$finding" ] || give_up "nothing was found that could be acknowledged"
 act acknowledge "{\"by\":\"R. Thrift\",\"finding\":\"$finding\"}"
 sleep 2

@@ -2,6 +2,7 @@ using System.CommandLine;
 using DriftWatch.Acquisition.Recordings;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Reports;
 using DriftWatch.Running;
@@ -18,13 +19,14 @@ internal static class ExportCommand
         var format = new Option<string>("--format")
         {
             Description = "csv: plain recording in engineering units, one row an instant. parquet: the same as a Parquet table. "
-                + "log: the exact recording, every input as it was judged; replays byte for byte. Default: by the ending of --out.",
+                + "log: the exact recording, every input as it was judged; replays byte for byte. "
+                + "findings: the finding lines of a store as they were told, JSON Lines. Default: by the ending of --out.",
             HelpName = "FORMAT",
         };
-        format.AcceptOnlyFromAmong("csv", "parquet", "log");
+        format.AcceptOnlyFromAmong("csv", "parquet", "log", "findings");
         var output = new Option<string>("--out")
         {
-            Description = "The file to write: NAME.csv, NAME.csv.gz, NAME.parquet or NAME.dwlog.gz. It appears only once it is whole.",
+            Description = "The file to write: NAME.csv, NAME.csv.gz, NAME.parquet, NAME.dwlog.gz or NAME.jsonl. It appears only once it is whole.",
             HelpName = "FILE",
             Required = true,
         };
@@ -78,6 +80,13 @@ internal static class ExportCommand
                 ExitCode.Usage, "a log is exact only as a whole: --channels, --from and --to go with csv and parquet");
         }
 
+        if (job.Format == "findings")
+        {
+            long lines = WriteFindings(job, cancel);
+            job.Error.WriteLine($"Exported {lines:N0} finding lines to {job.Output}.");
+            return ExitCode.Done;
+        }
+
         using IInputSource opened = SourceArguments.Open(job.Source, benchFile, ignoreUnknown);
         (BenchDefinition _, IReadOnlyList<ChannelDefinition> channels, IInputSource feed) = SourceArguments.Select(opened, job.Source, job.Channels);
         if (job.Format == "log")
@@ -115,33 +124,64 @@ internal static class ExportCommand
     private static long WriteLog(Job job, IInputSource feed, IProgress<double>? progress, CancellationToken cancel)
     {
         long count = 0;
-        string part = job.Output + ".part";
+        WriteWhole(job.Output, file =>
+        {
+            using var writer = new EngineLogWriter(file, gzip: job.Output.EndsWith(".gz", StringComparison.OrdinalIgnoreCase));
+            while (feed.TryRead(out EngineInput input))
+            {
+                writer.Write(input);
+                if ((++count & 0xffff) == 0)
+                {
+                    cancel.ThrowIfCancellationRequested();
+                    progress?.Report(feed.Progress);
+                }
+            }
+
+            writer.Complete();
+        });
+        return count;
+    }
+
+    private static long WriteFindings(Job job, CancellationToken cancel)
+    {
+        if (!Directory.Exists(job.Source))
+        {
+            throw new CommandException(ExitCode.BadInput, $"{job.Source}: findings are exported from a store folder; judge a recording with 'driftwatch judge'");
+        }
+
+        long count = 0;
+        WriteWhole(job.Output, file =>
+        {
+            using var store = new StoreSource(job.Source);
+            using var buffered = new BufferedStream(file, 64 * 1024);
+            foreach (FindingLine line in store.Findings())
+            {
+                cancel.ThrowIfCancellationRequested();
+                FindingJson.Write(buffered, line);
+                buffered.WriteByte((byte)'\n');
+                count++;
+            }
+        });
+        return count;
+    }
+
+    /// <summary>Writes beside the file and renames: it appears only once it is whole.</summary>
+    private static void WriteWhole(string output, Action<FileStream> write)
+    {
+        string part = output + ".part";
         try
         {
             using (FileStream file = File.Create(part))
             {
-                using var writer = new EngineLogWriter(file, gzip: job.Output.EndsWith(".gz", StringComparison.OrdinalIgnoreCase));
-                while (feed.TryRead(out EngineInput input))
-                {
-                    writer.Write(input);
-                    if ((++count & 0xffff) == 0)
-                    {
-                        cancel.ThrowIfCancellationRequested();
-                        progress?.Report(feed.Progress);
-                    }
-                }
-
-                writer.Complete();
+                write(file);
             }
 
-            File.Move(part, job.Output, overwrite: true);
+            File.Move(part, output, overwrite: true);
         }
         finally
         {
             File.Delete(part);
         }
-
-        return count;
     }
 
     private static void Tell(Job job, IInputSource feed, string done)
@@ -159,5 +199,6 @@ internal static class ExportCommand
         ?? (output.EndsWith(".parquet", StringComparison.OrdinalIgnoreCase) ? "parquet"
             : output.EndsWith(".csv", StringComparison.OrdinalIgnoreCase) || output.EndsWith(".csv.gz", StringComparison.OrdinalIgnoreCase) ? "csv"
             : output.EndsWith(".dwlog", StringComparison.OrdinalIgnoreCase) || output.EndsWith(".dwlog.gz", StringComparison.OrdinalIgnoreCase) ? "log"
-            : throw new CommandException(ExitCode.Usage, $"the ending of '{output}' tells no format; add --format csv, parquet or log"));
+            : output.EndsWith(".jsonl", StringComparison.OrdinalIgnoreCase) ? "findings"
+            : throw new CommandException(ExitCode.Usage, $"the ending of '{output}' tells no format; add --format csv, parquet, log or findings"));
 }
