@@ -22,17 +22,6 @@ public sealed partial class BenchStore
             SayFull(why);
             throw new StoreException(StoreTrouble.DiskFull, $"The disk is full in {Folder}: {why}");
         }
-
-        if (IsFull && free >= floor + _options.BallastBytes)
-        {
-            // Only a commit proves that there is room; the flag falls after it.
-            RestoreBallast();
-        }
-        else if (!IsFull && !_ballastChecked)
-        {
-            _ballastChecked = true;
-            RestoreBallast();
-        }
     }
 
     private bool _ballastChecked;
@@ -66,12 +55,20 @@ public sealed partial class BenchStore
         }
     }
 
+    /// <summary>After a commit, which alone proves that there is room. The reserve comes back only beside room to spare, or it would take back at once what it gave.</summary>
     private void SayRoom()
     {
         if (IsFull)
         {
             IsFull = false;
             StoreLog.RoomAgain(_options.Logger, Folder);
+        }
+
+        if (!_ballastChecked
+            && _options.FreeSpace(Folder) >= _options.Retention.FreeSpaceFloorBytes + (4 * _options.BallastBytes))
+        {
+            _ballastChecked = true;
+            RestoreBallast();
         }
     }
 
