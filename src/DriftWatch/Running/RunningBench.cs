@@ -49,7 +49,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
     private readonly ManualResetEventSlim _stop = new();
     private readonly SemaphoreSlim _reloading = new(1, 1);
     private readonly Thread _thread;
-    private readonly Thread _upkeep;
+    private readonly StoreUpkeep _upkeep;
     private ClockWatcher? _clockWatcher;
     private BenchSampler _sampler;
     private LoadedBench _loaded;
@@ -87,7 +87,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _open = NewestFirst(_engine);
         _state = (int)_engine.State;
         _thread = new Thread(RunPipeline) { Name = "pipeline " + loaded.Definition.Id, IsBackground = true };
-        _upkeep = new Thread(RunUpkeep) { Name = "upkeep " + loaded.Definition.Id, IsBackground = true };
+        _upkeep = new StoreUpkeep(store, options.TimeProvider, _logger);
     }
 
     /// <summary>Called once, from the pipeline's thread, when it can't go on.</summary>
@@ -134,11 +134,8 @@ internal sealed partial class RunningBench : IAsyncDisposable
         TimeAnchor anchor = _clock.ReadAnchor();
         _ = _pipeline.EnterAsync(EngineInput.OfClock(anchor.Engine, new ClockEvent(ClockEventKind.Stopped, anchor)));
         _stop.Set();
-        await Task.Run(() =>
-        {
-            _thread.Join();
-            _upkeep.Join();
-        });
+        await Task.Run(() => _thread.Join());
+        await Task.Run(_upkeep.Dispose);
         RunningLog.Stopped(_logger, Bench.Id, _store.LastNumber);
     }
 
@@ -267,27 +264,6 @@ internal sealed partial class RunningBench : IAsyncDisposable
         foreach (FindingLine line in lines.Where(l => l.Phase == FindingPhase.Raised && l.Severity != Measurement.Channels.Severity.Note))
         {
             RunningLog.Found(_logger, Measurement.Channels.Slugs.Of(line.Severity), line.Text);
-        }
-    }
-
-    /// <summary>Sealing, merging, retention and the copy of the records, on a thread of its own and never in a hurry.</summary>
-    private void RunUpkeep()
-    {
-        while (!_stop.Wait(TimeSpan.FromSeconds(10)))
-        {
-            try
-            {
-                _store.MergeDue();
-                _store.RetainDue();
-            }
-            catch (StoreException exception)
-            {
-                RunningLog.UpkeepFailed(_logger, exception.Message);
-                if (_stop.Wait(TimeSpan.FromMinutes(1)))
-                {
-                    return;
-                }
-            }
         }
     }
 }

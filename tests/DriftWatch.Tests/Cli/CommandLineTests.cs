@@ -83,7 +83,7 @@ public sealed class CommandLineTests : IDisposable
     [InlineData("plot {csv} --out {x}.png", ExitCode.BadInput, "a plain recording needs one, name it with --bench")]
     [InlineData("plot {csv} --out {x}.png --zone Mars/Olympus", ExitCode.Usage, "is no time zone this machine knows")]
     [InlineData("import {missing}.csv --store {x}", ExitCode.BadInput, "there is no such file; check the path")]
-    [InlineData("export {csv} --out {x}.txt", ExitCode.Usage, "tells no format; add --format csv, parquet or log")]
+    [InlineData("export {csv} --out {x}.txt", ExitCode.Usage, "tells no format; add --format csv, parquet, log or findings")]
     public async Task Trouble_ends_in_one_line_and_a_documented_code(string line, int expected, string says)
     {
         string csv = _folder.Write("a.csv", "time,air\n2026-03-01T21:00:00Z,1\n");
