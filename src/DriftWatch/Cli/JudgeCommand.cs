@@ -1,11 +1,9 @@
 using System.CommandLine;
 using System.Diagnostics;
 using DriftWatch.Acquisition.Recordings;
-using DriftWatch.Configuration;
-using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Running;
-using Spectre.Console;
+using Command = System.CommandLine.Command;
 
 namespace DriftWatch.Cli;
 
@@ -14,25 +12,25 @@ internal static class JudgeCommand
 {
     public static Command Create()
     {
-        var recording = new Argument<FileInfo>("RECORDING")
+        var recording = new Argument<string>("RECORDING")
         {
-            Description = "An exported log (.dwlog.gz), which carries its bench, or a plain recording (CSV, gzipped or not).",
+            Description = "An exported log (.dwlog.gz) or a store folder, which carry their bench, or a plain recording (CSV, gzipped or not).",
         };
-        var bench = new Option<FileInfo>("--bench")
+        var bench = new Option<string?>("--bench")
         {
-            Description = "The bench file. Default for a plain recording: bench.toml beside it. For a log it replaces the bench in the log: what would have been found with other limits.",
+            Description = "The bench file. Default for a plain recording: bench.toml beside it. For a log it replaces the bench in the log: what other limits would have found.",
+            HelpName = "FILE",
         };
-        var output = new Option<FileInfo>("--out")
+        var output = new Option<string?>("--out")
         {
             Description = "Where the finding lines go, as JSON Lines. Default: standard output.",
+            HelpName = "FILE",
         };
-        var ignore = new Option<bool>("--ignore-unknown-columns")
+        Option<bool> ignore = SourceArguments.IgnoreUnknown();
+        var failOn = new Option<string?>("--fail-on")
         {
-            Description = "Skip columns of a plain recording that the bench does not know, instead of refusing them.",
-        };
-        var failOn = new Option<string>("--fail-on")
-        {
-            Description = "Return 1 when a finding of at least this severity was raised: advisory or alarm. Default: findings do not change the exit code.",
+            Description = "Return 1 when a finding of at least this severity was raised. Default: findings do not change the exit code.",
+            HelpName = "advisory|alarm",
         };
         failOn.AcceptOnlyFromAmong("advisory", "alarm");
         var command = new Command(
@@ -42,109 +40,50 @@ internal static class JudgeCommand
         {
             recording, bench, output, ignore, failOn,
         };
-        command.SetAction((parse, cancel) => Task.Run(
-            () => Run(
-                parse.GetRequiredValue(recording), parse.GetValue(bench), parse.GetValue(output), parse.GetValue(ignore), parse.GetValue(failOn), cancel),
+        command.SetAction((parsed, cancel) => RunAsync(
+            parsed.GetRequiredValue(recording),
+            parsed.GetValue(bench),
+            parsed.GetValue(output),
+            parsed.GetValue(ignore),
+            parsed.GetValue(failOn),
+            parsed.InvocationConfiguration.Error,
             cancel));
-        return command;
+        return command.WithHelp(
+            notSound: "--fail-on was met",
+            new HelpExample("driftwatch judge replay-data/tape-lift/recording.csv.gz --out findings.jsonl", "judges a recording with the bench.toml beside it"),
+            new HelpExample("driftwatch judge night.dwlog.gz --bench tighter.toml", "what other limits would have found that night"),
+            new HelpExample("driftwatch judge night.dwlog.gz --fail-on alarm --out findings.jsonl", "for scripts: returns 1 if anything alarmed"));
     }
 
-    private static int Run(
-        FileInfo recording, FileInfo? benchFile, FileInfo? output, bool ignoreUnknown, string? failOn, CancellationToken cancel)
+    private static async Task<int> RunAsync(
+        string recording, string? benchFile, string? output, bool ignoreUnknown, string? failOn, TextWriter error, CancellationToken cancel)
     {
-        if (!recording.Exists)
-        {
-            Console.Error.WriteLine($"{recording}: there is no such file; give the path of a recording.");
-            return ExitCode.BadInput;
-        }
-
-        bool isLog = EngineLogReader.Recognises(recording.FullName);
-        benchFile ??= isLog ? null : BenchBeside(recording);
-        BenchDefinition? bench = null;
-        if (benchFile is not null)
-        {
-            BenchFileResult result = BenchFile.Load(benchFile.ToString(), ProfileFolders.Default);
-            if (result.Bench is null)
-            {
-                foreach (FileMistake mistake in result.Mistakes)
-                {
-                    Console.Error.WriteLine(mistake);
-                }
-
-                return ExitCode.BadInput;
-            }
-
-            bench = result.Bench.Definition;
-        }
-
-        if (!isLog && bench is null)
-        {
-            Console.Error.WriteLine($"{recording}: a plain recording is judged against a bench file, and there is no bench.toml beside it; name one with --bench.");
-            return ExitCode.BadInput;
-        }
-
-        try
-        {
-            using IInputSource source = isLog
-                ? new LogSource(recording.ToString(), bench)
-                : new CsvSource(recording.ToString(), bench!, ignoreUnknown);
-            JudgeSummary summary = JudgeTo(output, source, cancel);
-            return failOn is not null && Slugs.TryParse(failOn, out Severity severity) && summary.Worst >= severity
-                ? ExitCode.NotSound
-                : ExitCode.Done;
-        }
-        catch (RecordingException bad)
-        {
-            Console.Error.WriteLine(bad.Message);
-            return ExitCode.BadInput;
-        }
-    }
-
-    private static JudgeSummary JudgeTo(FileInfo? output, IInputSource source, CancellationToken cancel)
-    {
+        using IInputSource source = benchFile is not null && File.Exists(recording) && EngineLogReader.Recognises(recording)
+            ? new LogSource(recording, SourceArguments.LoadBench(recording, benchFile, keys: null))
+            : SourceArguments.Open(recording, benchFile, ignoreUnknown);
         long started = Stopwatch.GetTimestamp();
         JudgeSummary summary;
-        using (var stream = new BufferedStream(output is null ? Console.OpenStandardOutput() : output.Create(), 64 * 1024))
+        await using (var stream = new BufferedStream(output is null ? Console.OpenStandardOutput() : File.Create(output), 64 * 1024))
         {
-            summary = WithProgress(output is not null, progress => JudgePass.Run(source, stream, progress, cancel));
+            // A bar beside lines on the same terminal would be torn by them.
+            bool linesOnTerminal = output is null && !Console.IsOutputRedirected;
+            summary = linesOnTerminal
+                ? JudgePass.Run(source, stream, progress: null, cancel)
+                : await WorkProgress.RunAsync(
+                    "judging", progress => Task.Run(() => JudgePass.Run(source, stream, progress, cancel), cancel));
         }
 
         foreach (string notice in source.Notices)
         {
-            Console.Error.WriteLine(notice);
+            error.WriteLine(notice);
         }
 
         TimeSpan took = Stopwatch.GetElapsedTime(started);
         string kinds = summary.RaisedByKind.Count == 0 ? "nothing" : string.Join(", ", summary.RaisedByKind.Select(k => $"{k.Value} {k.Key}"));
-        Console.Error.WriteLine(
+        error.WriteLine(
             $"Judged {summary.Readings:N0} readings and {summary.Faults:N0} faults in {took.TotalSeconds:0.0} s ({summary.Readings / took.TotalSeconds:N0} a second). Raised: {kinds}.");
-        return summary;
-    }
-
-    /// <summary>A bar on a terminal; nothing where the output is a pipe or a file.</summary>
-    private static JudgeSummary WithProgress(bool linesGoToFile, Func<IProgress<double>?, JudgeSummary> run)
-    {
-        if (Console.IsErrorRedirected || (!linesGoToFile && !Console.IsOutputRedirected))
-        {
-            return run(null); // a bar would be torn by the lines themselves
-        }
-
-        IAnsiConsole console = AnsiConsole.Create(new AnsiConsoleSettings { Out = new AnsiConsoleOutput(Console.Error) });
-        return console.Progress().AutoClear(true).Start(context =>
-        {
-            ProgressTask task = context.AddTask("judging", maxValue: 1);
-            return run(new Bar(task));
-        });
-    }
-
-    private static FileInfo? BenchBeside(FileInfo recording)
-    {
-        var beside = new FileInfo(Path.Combine(Path.GetDirectoryName(recording.ToString()) ?? ".", "bench.toml"));
-        return beside.Exists ? beside : null;
-    }
-
-    private sealed class Bar(ProgressTask task) : IProgress<double>
-    {
-        public void Report(double value) => task.Value = value;
+        return failOn is not null && Slugs.TryParse(failOn, out Severity severity) && summary.Worst >= severity
+            ? ExitCode.NotSound
+            : ExitCode.Done;
     }
 }

@@ -3,7 +3,6 @@ using System.Net;
 using System.Net.Sockets;
 using DriftWatch.Configuration;
 using DriftWatch.Running;
-using DriftWatch.Storage;
 using DriftWatch.Web;
 using Microsoft.AspNetCore.Connections;
 using Microsoft.Extensions.Hosting.Systemd;
@@ -35,7 +34,7 @@ internal static class WatchCommand
         {
             Description = "A host name under which browsers may ask for the page besides the loopback names; may be given more than once.",
         };
-        var command = new Command(
+        var command = new System.CommandLine.Command(
             "watch",
             "Runs the service: samples every instrument of the bench, keeps every reading, judges it, and shows it on a page. "
             + "SIGTERM or Ctrl+C stops it within 3 seconds with everything stored. It is no safety interlock and drives nothing on the machine.")
@@ -44,7 +43,11 @@ internal static class WatchCommand
         };
         command.SetAction((parse, cancel) => RunAsync(
             parse.GetRequiredValue(benches), parse.GetValue(store), parse.GetRequiredValue(address), parse.GetValue(hosts) ?? [], cancel));
-        return command;
+        return command.WithHelp(
+            notSound: null,
+            new HelpExample("driftwatch watch device-profiles/practice-rig/bench.toml", "the practice bench: a simulated machine, no hardware"),
+            new HelpExample("driftwatch watch annex.toml --store /var/lib/driftwatch", "one's own bench, its readings under a folder of one's choice"),
+            new HelpExample("driftwatch watch a.toml b.toml --listen 0.0.0.0:8077 --allow-host bench-pc", "two machines, the page open to the house under the name bench-pc"));
     }
 
     private static async Task<int> RunAsync(
@@ -52,8 +55,7 @@ internal static class WatchCommand
     {
         if (!IPEndPoint.TryParse(listen, out IPEndPoint? endPoint))
         {
-            await Console.Error.WriteLineAsync($"--listen {listen}: not an address and port; write for example 127.0.0.1:{DefaultPort}.");
-            return ExitCode.Usage;
+            throw new CommandException(ExitCode.Usage, $"--listen {listen}: not an address and port; write for example 127.0.0.1:{DefaultPort}");
         }
 
         WebApplicationBuilder builder = WebApplication.CreateSlimBuilder();
@@ -107,23 +109,16 @@ internal static class WatchCommand
         }
         catch (BenchRefusedException refused)
         {
-            await Console.Error.WriteLineAsync(refused.Message);
-            return ExitCode.BadInput;
-        }
-        catch (StoreException trouble)
-        {
-            await Console.Error.WriteLineAsync(trouble.Message);
-            return ExitCode.Environment;
+            throw new CommandException(ExitCode.BadInput, refused.Message);
         }
         catch (IOException refused) when (refused.InnerException is AddressInUseException or SocketException)
         {
-            await Console.Error.WriteLineAsync($"--listen {listen}: {refused.Message} Is another DriftWatch running? Choose another port, or 0 for a free one.");
-            return ExitCode.Environment;
+            throw new CommandException(
+                ExitCode.Environment, $"--listen {listen}: {refused.Message} Is another DriftWatch running? Choose another port, or 0 for a free one");
         }
         catch (SocketException refused)
         {
-            await Console.Error.WriteLineAsync($"--listen {listen}: {refused.Message}; choose an address of this machine.");
-            return ExitCode.Environment;
+            throw new CommandException(ExitCode.Environment, $"--listen {listen}: {refused.Message}; choose an address of this machine");
         }
         finally
         {
