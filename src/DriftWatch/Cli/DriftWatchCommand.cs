@@ -18,6 +18,7 @@ public static class DriftWatchCommand
         root.Subcommands.Add(RehearseCommand.Create());
         root.Subcommands.Add(ExportCommand.Create());
         root.Subcommands.Add(ImportCommand.Create());
+        root.Subcommands.Add(BackupCommand.Create());
         root.Subcommands.Add(PlotCommand.Create());
         root.Subcommands.Add(CompletionCommand.Create());
         return root;

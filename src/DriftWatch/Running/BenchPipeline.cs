@@ -64,6 +64,9 @@ internal sealed class BenchPipeline
     /// <summary>Called on the pipeline's thread with lines that are stored.</summary>
     public Action<IReadOnlyList<FindingLine>>? Told { get; init; }
 
+    /// <summary>Called on the pipeline's thread after a commit: inputs stored, and how long it took.</summary>
+    public Action<int, TimeSpan>? Committed { get; init; }
+
     /// <summary>Why the store does not take what it is given; null while it does.</summary>
     public string? StoreTrouble => Volatile.Read(ref _trouble);
 
@@ -155,9 +158,10 @@ internal sealed class BenchPipeline
 
     private void Commit(EngineTime now, bool final)
     {
+        int inputs = _batch.Count;
         try
         {
-            if (_batch.Count > 0)
+            if (inputs > 0)
             {
                 _store.Append(System.Runtime.InteropServices.CollectionsMarshal.AsSpan(_batch));
                 _batch.Clear();
@@ -189,6 +193,7 @@ internal sealed class BenchPipeline
         }
 
         _lastCommit = now;
+        Committed?.Invoke(inputs, _clock.Now - now);
         Tell();
     }
 

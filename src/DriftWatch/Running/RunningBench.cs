@@ -46,6 +46,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
     private readonly WatchEngine _engine;
     private readonly BenchPipeline _pipeline;
     private readonly FindingTail _findings;
+    private readonly BenchMetrics _metrics;
     private readonly ManualResetEventSlim _stop = new();
     private readonly SemaphoreSlim _reloading = new(1, 1);
     private readonly Thread _thread;
@@ -81,8 +82,10 @@ internal sealed partial class RunningBench : IAsyncDisposable
         {
             Judged = OnJudged,
             Told = OnTold,
+            Committed = (inputs, took) => _metrics!.Committed(inputs, took),
         };
         _pipeline.SetChannels(loaded.Definition.Channels.Select(c => c.Key));
+        _metrics = new BenchMetrics(loaded.Definition.Id, this);
         _sampler = NewSampler(loaded);
         _open = NewestFirst(_engine);
         _state = (int)_engine.State;
@@ -143,6 +146,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
     {
         await StopAsync();
         _sampler.Dispose();
+        _metrics.Dispose();
         _reader.Dispose();
         _store.Dispose();
         _stop.Dispose();
@@ -261,6 +265,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
     {
         _open = NewestFirst(_engine);
         _findings.Refresh();
+        _metrics.Told(lines);
         foreach (FindingLine line in lines.Where(l => l.Phase == FindingPhase.Raised && l.Severity != Measurement.Channels.Severity.Note))
         {
             RunningLog.Found(_logger, Measurement.Channels.Slugs.Of(line.Severity), line.Text);

@@ -87,10 +87,10 @@ internal static partial class CommandEndpoints
         }
     }
 
-    [LoggerMessage(3001, LogLevel.Information, "Bench {Bench}: reload asked by {By} (declared); {Mistakes} mistakes")]
+    [LoggerMessage(2001, LogLevel.Information, "Bench {Bench}: reload asked by {By} (declared); {Mistakes} mistakes")]
     private static partial void ReloadAsked(ILogger logger, string bench, string by, int mistakes);
 
-    [LoggerMessage(3002, LogLevel.Error, "Bench {Bench}: command {Command} was not stored")]
+    [LoggerMessage(2002, LogLevel.Error, "Bench {Bench}: command {Command} was not stored")]
     private static partial void NotStored(ILogger logger, Exception exception, string bench, string command);
 }
 

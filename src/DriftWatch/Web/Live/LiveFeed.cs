@@ -249,13 +249,13 @@ internal sealed partial class LiveFeed(
         }
     }
 
-    [LoggerMessage(3010, LogLevel.Error, "Bench {Bench}: the live feed failed and begins anew with the next client")]
+    [LoggerMessage(2010, LogLevel.Error, "Bench {Bench}: the live feed failed and begins anew with the next client")]
     private static partial void FeedFailed(ILogger logger, Exception exception, string bench);
 
-    [LoggerMessage(3011, LogLevel.Warning, "Bench {Bench}: findings can't be read for the live feed")]
+    [LoggerMessage(2011, LogLevel.Warning, "Bench {Bench}: findings can't be read for the live feed")]
     private static partial void FindingsUnread(ILogger logger, Exception exception, string bench);
 
-    [LoggerMessage(3012, LogLevel.Information, "Bench {Bench}: a live client read too slowly and was let go")]
+    [LoggerMessage(2012, LogLevel.Information, "Bench {Bench}: a live client read too slowly and was let go")]
     private static partial void ClientTooSlow(ILogger logger, string bench);
 }
 
