@@ -3,7 +3,7 @@ namespace DriftWatch.Acquisition.PracticeRig;
 /// <summary>The hidden numbers of four heads.</summary>
 public sealed record RfHeadParameters
 {
-    /// <summary>Level of each head on track and in contact, dB on the detectors' scale.</summary>
+    /// <summary>Level of each head on track and in contact, dBm at the detector.</summary>
     public required IReadOnlyList<double> LevelDb { get; init; }
 
     /// <summary>Loss by wear, dB an hour of running.</summary>
@@ -31,8 +31,8 @@ public sealed record RfHeadParameters
 /// </summary>
 public sealed class RfHeads(RfHeadParameters parameters)
 {
-    /// <summary>What the detectors show without RF, dB. Assumption.</summary>
-    public const double FloorDb = -48;
+    /// <summary>What the detectors show without RF, dBm. Assumption.</summary>
+    public const double FloorDb = -62;
 
     /// <summary>40π·log10(e): derived from Wallace's exp(−2πd/λ).</summary>
     private const double SpacingDbPerWavelength = 54.575;

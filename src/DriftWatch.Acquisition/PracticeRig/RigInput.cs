@@ -44,8 +44,8 @@ public static class RigInputs
     /// <summary>Slope of the logarithmic detectors, V/dB. Source: log-amplifier data sheets (25 mV/dB).</summary>
     public const double DetectorVoltsPerDb = 0.025;
 
-    /// <summary>Where the detectors' line meets 0 V: 0 dB is 1.5 V, a level like any other; only differences count.</summary>
-    public const double DetectorInterceptDb = -60;
+    /// <summary>Where the detectors' line meets 0 V, dBm. Source: from memory, typical of logarithmic amplifiers.</summary>
+    public const double DetectorInterceptDb = -84;
 
     public const double NominalRailVolts = 5;
 

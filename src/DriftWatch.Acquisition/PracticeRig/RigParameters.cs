@@ -24,7 +24,7 @@ public sealed record RigParameters
 
     public double TrackingMil { get; init; }
 
-    public double ControlTrackDb { get; init; }
+    public double ControlTrackDb { get; init; } = -10;
 
     public double LockSeconds { get; init; } = 3.5;
 
@@ -48,7 +48,7 @@ public sealed record RigParameters
         RigRandom r = RigRandom.Stream(seed, "parameters");
         double Around(double centre, double share) => centre * r.Between(1 - share, 1 + share);
         double revolutions = is625 ? 250 : 240;
-        double level = r.Between(-2, 2);
+        double level = r.Between(-12, -8);
         return new RigParameters
         {
             RevolutionsPerSecond = revolutions,
@@ -90,7 +90,7 @@ public sealed record RigParameters
                 RevolutionCosineNs = r.Between(-4, 4),
             },
             TrackingMil = r.Between(-.3, .3),
-            ControlTrackDb = r.Between(-2, 2),
+            ControlTrackDb = r.Between(-12, -8),
             LockSeconds = r.Between(2.5, 4.5),
             RoomDegC = r.Between(20, 23),
             RoomHumidity = r.Between(38, 50),

@@ -26,7 +26,7 @@ public class RigSimulationTests
         { "tape-lift by 0.35", RigInput.GuideVacuum, -5, -1.5 },
         { "tape-lift by 0.35", RigInput.RfHead4, -20, -2 },
         { "tape-run-out", RigInput.GuideVacuum, -13, -7 },
-        { "tape-run-out", RigInput.ControlTrack, -60, -40 },
+        { "tape-run-out", RigInput.ControlTrack, -60, -45 },
         { "head-clog head 2 by 9", RigInput.RfHead2, -10, -8 },
         { "oxide-shed by 3", RigInput.RfHead3, -4, -2 },
         { "vacuum-leak by 0.3", RigInput.GuideVacuum, -4, -2 },
@@ -130,7 +130,7 @@ public class RigSimulationTests
             Advance(rig, 17); // air is on, tape is on the guide, nothing runs
             Assert.InRange(rig.Truth(RigInput.RegulatedAirVolts), 49, 51);
             Assert.InRange(rig.Truth(RigInput.GuideVacuum), 6, 14);
-            Assert.InRange(rig.Truth(RigInput.RfHead1), -60, -40);
+            Assert.InRange(rig.Truth(RigInput.RfHead1), -65, -58);
             Assert.False(rig.Locked);
             Advance(rig, 40);
             Assert.True(rig.Locked, $"seed {seed} did not lock");
@@ -151,7 +151,7 @@ public class RigSimulationTests
         RigSimulation rig = Run(4, "length 60\nat 0 air on\nat 2 wheel on", 30);
         Assert.InRange(rig.Truth(RigInput.RegulatedAirVolts), 49, 51);
         Assert.InRange(rig.Truth(RigInput.GuideVacuum), 0, 1);
-        Assert.InRange(rig.Truth(RigInput.RfHead1), -60, -40);
+        Assert.InRange(rig.Truth(RigInput.RfHead1), -65, -58);
     }
 
     [Fact]
