@@ -34,11 +34,12 @@ public static class RigScripts
             at 5:00 fault compressor-failing by 0.95 for 1:15
             at 7:15 fault guide-height-shift by 0.4 over 2 for 25 back 2
             at 8:15 fault control-track-loss by 4.5 over 1 for 10 back 1
-            at 9:00 bars
-            at 9:20 stop
-            at 9:28 unthread
-            at 9:36 wheel off
-            at 9:42 air off
+            at 8:45 bars
+            at 9:00 stop
+            at 9:08 unthread
+            at 9:14 wheel off
+            # The wheel runs down on its bearing before the air goes.
+            at 9:45 air off
             """,
         ["sound-transfer"] = Play + """
             title  A sound transfer of ninety minutes
