@@ -10,6 +10,9 @@ namespace DriftWatch.Running;
 internal sealed class StoreUpkeep : IDisposable
 {
     private static readonly TimeSpan Turn = TimeSpan.FromMinutes(1);
+
+    /// <summary>Soon after a start: what a stop or a crash left undone waits no longer than it must.</summary>
+    private static readonly TimeSpan FirstTurn = TimeSpan.FromSeconds(4);
     private static readonly TimeSpan Daily = TimeSpan.FromDays(1);
 
     private readonly BenchStore _store;
@@ -44,8 +47,10 @@ internal sealed class StoreUpkeep : IDisposable
 
     private void Run()
     {
-        while (!_stop.Token.WaitHandle.WaitOne(Turn))
+        TimeSpan wait = FirstTurn;
+        while (!_stop.Token.WaitHandle.WaitOne(wait))
         {
+            wait = Turn;
             try
             {
                 Once();

@@ -54,13 +54,18 @@ internal sealed class Companion : IDisposable
     }
 
     /// <summary>A script of this folder under Debian's own Python, once it has said that it is ready.</summary>
-    public static async Task<Companion> Script(string script, params string[] arguments)
+    public static Task<Companion> Script(string script, params string[] arguments) => Script("Lines", script, arguments);
+
+    /// <summary>The same, of the service's tests.</summary>
+    public static Task<Companion> ServiceScript(string script, params string[] arguments) => Script("Service", script, arguments);
+
+    private static async Task<Companion> Script(string folder, string script, string[] arguments)
     {
         Require("/usr/bin/python3", "python3");
         Require("/usr/lib/python3/dist-packages/serial/__init__.py", "python3-serial");
         Require("/usr/lib/python3/dist-packages/pymodbus/__init__.py", "python3-pymodbus");
         Require("/usr/lib/python3/dist-packages/serial_asyncio/__init__.py", "python3-serial-asyncio");
-        string path = Path.Combine(AppContext.BaseDirectory, "Lines", "scripts", script);
+        string path = Path.Combine(AppContext.BaseDirectory, folder, "scripts", script);
         var companion = new Companion("/usr/bin/python3", [path, .. arguments]);
         try
         {

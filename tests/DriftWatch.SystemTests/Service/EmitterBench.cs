@@ -1,0 +1,118 @@
+using System.Globalization;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Storage.Queries;
+using DriftWatch.SystemTests.Lines;
+
+namespace DriftWatch.SystemTests.Service;
+
+/// <summary>A line the emitter sent, by its own log.</summary>
+internal sealed record SentLine(int Sequence, double SentAtUnixSeconds, string Values);
+
+/// <summary>
+/// A bench of one emitter on a pseudo-terminal: what the service stored can be held against what was really sent.
+/// </summary>
+internal sealed class EmitterBench : IDisposable
+{
+    public const string Id = "emitter-bench";
+    public const int LinesPerSecond = 20;
+    private const int Fields = 4;
+
+    private Companion? _wire;
+    private Companion? _emitter;
+
+    private EmitterBench(string folder) => Folder = folder;
+
+    public string Folder { get; }
+
+    public string BenchFile => Path.Combine(Folder, "bench.toml");
+
+    public string PortPath => Path.Combine(Folder, "port");
+
+    private string Log => Path.Combine(Folder, "sent.log");
+
+    public static EmitterBench Create()
+    {
+        var bench = new EmitterBench(Directory.CreateTempSubdirectory("driftwatch-service-").FullName);
+        string profile = Path.Combine(bench.Folder, "emitter");
+        Directory.CreateDirectory(profile);
+        File.WriteAllText(Path.Combine(profile, "profile.toml"), """
+            [instrument]
+            name = "emitter"
+            title = "Line emitter of the tests"
+            protocol = "lines"
+
+            [lines]
+            delimiter = ","
+            sequence = true
+            checksum = "crc16"
+            fields = 4
+            """ + string.Concat(Enumerable.Range(1, Fields).Select(i => $"\n\n[[input]]\nname = \"v{i}\"\nunit = \"V\"\nfield = {i}")));
+        File.WriteAllText(bench.BenchFile, $$"""
+            [bench]
+            id = "{{Id}}"
+            label = "Emitter bench"
+
+            [machine]
+            label = "None"
+
+            [[instrument]]
+            id = "emitter"
+            profile = "emitter"
+            serial = { port = "{{bench.PortPath}}", baud = 115200 }
+            """ + string.Concat(Enumerable.Range(1, Fields).Select(i => $"\n\n[[channel]]\nid = \"v{i}\"\nlabel = \"V{i}\"\nunit = \"V\"\ninstrument = \"emitter\"\ninput = \"v{i}\"\nperiod = \"50 ms\"")) + "\n");
+        return bench;
+    }
+
+    public async Task PlugIn()
+    {
+        _wire = await Companion.Wire(PortPath, PortPath + "-far");
+        _emitter = await Companion.ServiceScript(
+            "stamped_emitter.py", PortPath + "-far", Log, LinesPerSecond.ToString(CultureInfo.InvariantCulture));
+    }
+
+    public void Unplug()
+    {
+        _emitter?.Dispose();
+        _wire?.Dispose();
+    }
+
+    public IReadOnlyList<SentLine> Sent() =>
+    [
+        .. File.ReadAllLines(Log).Select(l => l.Split(' ')).Where(p => p.Length == 2 + Fields).Select(p => new SentLine(
+            int.Parse(p[0], CultureInfo.InvariantCulture),
+            double.Parse(p[1], CultureInfo.InvariantCulture),
+            Key(p[2..].Select(v => double.Parse(v, CultureInfo.InvariantCulture))))),
+    ];
+
+    /// <summary>The sequence numbers of the lines in a store, in the order of their instants; fails on a line nobody sent.</summary>
+    public IReadOnlyList<int> Stored(string store)
+    {
+        Dictionary<string, int> known = Sent().ToDictionary(s => s.Values, s => s.Sequence, StringComparer.Ordinal);
+        using var reader = new BenchReader(Path.Combine(store, Id));
+        IReadOnlyDictionary<string, int> keys = reader.ChannelKeys();
+        Dictionary<EngineTime, double>[] columns =
+        [
+            .. Enumerable.Range(1, Fields).Select(i => reader
+                .ReadSeries(keys[$"v{i}"], EngineTime.MinValue, EngineTime.MaxValue).Readings
+                .Where(r => !r.Reading.IsFault).ToDictionary(r => r.At, r => r.Reading.Raw)),
+        ];
+        var sequences = new List<int>();
+        foreach (EngineTime at in columns[0].Keys.Order())
+        {
+            string key = Key(columns.Select(c => c[at]));
+            Assert.True(known.TryGetValue(key, out int sequence), $"The store holds {key} at {at}, which was never sent.");
+            sequences.Add(sequence);
+        }
+
+        return sequences;
+    }
+
+    public void Dispose()
+    {
+        Unplug();
+        Directory.Delete(Folder, recursive: true);
+    }
+
+    private static string Key(IEnumerable<double> values) =>
+        string.Join(' ', values.Select(v => v.ToString("R", CultureInfo.InvariantCulture)));
+}
