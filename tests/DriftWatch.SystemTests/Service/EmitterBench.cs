@@ -74,6 +74,8 @@ internal sealed class EmitterBench : IDisposable
     {
         _emitter?.Dispose();
         _wire?.Dispose();
+        _emitter = null;
+        _wire = null;
     }
 
     public IReadOnlyList<SentLine> Sent() =>
