@@ -15,7 +15,8 @@ internal static class EngineStart
     /// <summary>Inputs judged anew when there is no snapshot to trust: about two hours of 20 channels at 10 Hz.</summary>
     private const long WarmStartInputs = 2_000_000;
 
-    public static WatchEngine CatchUp(BenchStore store, ILogger logger)
+    /// <remarks>Only a test, which has no two hours to store, asks for fewer than <see cref="WarmStartInputs"/>.</remarks>
+    public static WatchEngine CatchUp(BenchStore store, ILogger logger, long warmStartInputs = WarmStartInputs)
     {
         WatchEngine? engine = null;
         if (store.LoadJudged() is { } judged)
@@ -31,7 +32,9 @@ internal static class EngineStart
             }
         }
 
-        long after = engine?.LastNumber ?? Math.Max(0, store.LastNumber - WarmStartInputs);
+        // What is lent to a stretch from the middle takes the two numbers before it.
+        long after = engine?.LastNumber ?? (store.LastNumber - warmStartInputs is var from and > 1 ? from : 0);
+        bool isMiddle = engine is null && after > 0;
         engine ??= new WatchEngine();
         if (store.LastNumber <= after)
         {
@@ -42,11 +45,11 @@ internal static class EngineStart
         bool first = true;
         foreach (EngineInput input in store.ReadInputs(after))
         {
-            if (first && engine.Bench is null && input.Kind != InputKind.Clock && store.CurrentBench is { } bench)
+            if (first && isMiddle && input.Kind != InputKind.Clock && store.CurrentBench is { } bench)
             {
                 // The stretch begins in the middle of a run: lend it the bench and the clock that were in force.
                 TimeAnchor anchor = store.Anchors.Anchors[0];
-                engine.Apply(EngineInput.OfClock(input.Time, new ClockEvent(ClockEventKind.Renewed, anchor)) with { Number = after }, lines);
+                engine.Apply(EngineInput.OfClock(input.Time, new ClockEvent(ClockEventKind.Renewed, anchor)) with { Number = after - 1 }, lines);
                 engine.Apply(EngineInput.OfBench(input.Time, bench) with { Number = after }, lines);
             }
 
