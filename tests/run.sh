@@ -9,7 +9,8 @@ set -uo pipefail
 cd "$(dirname "$0")/.."
 export DOTNET_CLI_TELEMETRY_OPTOUT=1 DOTNET_NOLOGO=1
 logs=$(mktemp -d)
-trap 'rm -rf "$logs"' EXIT
+policy=/usr/sbin/policy-rc.d policy_is_ours=no root=()
+trap 'allow_services; rm -rf "$logs"' EXIT
 passed=0 failed=0 skipped=0
 quick=no
 [ "${1:-}" = --quick ] && quick=yes
@@ -38,11 +39,28 @@ socat socat
 /usr/bin/faketime faketime
 /usr/share/fonts/truetype/dejavu/DejaVuSans.ttf fonts-dejavu-core
 curl curl
+/usr/bin/victoria-metrics victoria-metrics
+/usr/bin/influxd influxdb
 LIST
 }
 
+# The time-series servers are started by the benchmarks themselves, on ports and folders of their own: the services that
+# come with their packages must not start, now or at the next boot.
+forbid_services() {
+    [ -e "$policy" ] && return
+    policy_is_ours=yes
+    printf '#!/bin/sh\nexit 101\n' | "${root[@]}" tee "$policy" >/dev/null
+    "${root[@]}" chmod 755 "$policy"
+}
+
+allow_services() {
+    [ "$policy_is_ours" = no ] && return
+    policy_is_ours=no
+    "${root[@]}" rm -f "$policy"
+}
+
 install_packages() {
-    local missing=() root=()
+    local missing=() server
     while read -r what package; do
         case "$what" in
             /*) [ -e "$what" ] || missing+=("$package") ;;
@@ -55,9 +73,16 @@ install_packages() {
         root=(sudo)
     fi
     echo "Installing ${missing[*]}"
+    forbid_services
     "${root[@]}" apt-get update -qq >"$logs/apt" 2>&1 \
         && DEBIAN_FRONTEND=noninteractive "${root[@]}" apt-get install -y -qq --no-install-recommends "${missing[@]}" >>"$logs/apt" 2>&1 \
         || { tail -n 20 "$logs/apt"; return 1; }
+    allow_services
+    for server in influxdb victoria-metrics; do
+        case " ${missing[*]} " in
+            *" $server "*) "${root[@]}" systemctl disable "$server" >>"$logs/apt" 2>&1 || true ;;
+        esac
+    done
 }
 
 # Runs one test project and adds up what its runner counted; a run that counted nothing is a failure.

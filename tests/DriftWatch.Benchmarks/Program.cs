@@ -1,10 +1,61 @@
+using System.Globalization;
+using DriftWatch.Benchmarks;
+using DriftWatch.Benchmarks.Bed;
 using DriftWatch.Benchmarks.Storage;
 
-if (args is ["storage"])
+// The helpers that a benchmark starts as processes of their own.
+if (args is ["reopen-write", var written, var hours])
 {
-    StorageFigures.Run(Console.Out);
+    ReopenFigures.Write(written, double.Parse(hours, CultureInfo.InvariantCulture));
     return 0;
 }
 
-Console.Error.WriteLine("Name what to measure: storage");
-return 2;
+if (args is ["reopen-open", var opened, var how])
+{
+    ReopenFigures.Open(opened, how == "other-build");
+    return 0;
+}
+
+var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
+{
+    ("path", PathFigures.Run),
+    ("judge", JudgeFigures.Run),
+    ("reopen", ReopenFigures.Run),
+    ("service", ServiceFigures.Run),
+    ("peers", PeerFigures.Run),
+    ("storage", StorageFigures.Run),
+};
+Size size = args is ["smoke"] or ["smoke", ..] ? Size.Smoke : Size.Full;
+string[] names = size == Size.Smoke ? args[1..] : args;
+if (names is ["all"] || (size == Size.Smoke && names.Length == 0))
+{
+    names = [.. benchmarks.Select(b => b.Name)];
+}
+
+if (names.Length == 0 || names.Except(benchmarks.Select(b => b.Name)).Any())
+{
+    Console.Error.WriteLine($"Name what to measure: all, or some of {string.Join(", ", benchmarks.Select(b => b.Name))}; 'smoke' before it makes it small.");
+    return 2;
+}
+
+Console.WriteLine($"{TimeProvider.System.GetUtcNow():yyyy-MM-dd HH:mm} UTC, {Environment.ProcessorCount} cores, .NET {Environment.Version}");
+int failed = 0;
+foreach ((string name, Action<TextWriter, Size> run) in benchmarks.Where(b => names.Contains(b.Name)))
+{
+    Console.WriteLine($"-- {name}; load of the machine before it {Load()}");
+    try
+    {
+        run(Console.Out, size);
+    }
+#pragma warning disable CA1031 // whatever stopped one, the others are still worth their figures
+    catch (Exception exception)
+#pragma warning restore CA1031
+    {
+        Console.Error.WriteLine($"{name} failed: {exception}");
+        failed++;
+    }
+}
+
+return failed == 0 ? 0 : 1;
+
+static string Load() => File.Exists("/proc/loadavg") ? File.ReadAllText("/proc/loadavg").Split(' ')[0] : "unknown";

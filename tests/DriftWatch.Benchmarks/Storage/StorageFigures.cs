@@ -1,7 +1,7 @@
 using System.Diagnostics;
 using System.Globalization;
+using DriftWatch.Benchmarks.Bed;
 using DriftWatch.Measurement.Inputs;
-using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Storage;
 using DriftWatch.Storage.Queries;
@@ -18,31 +18,30 @@ namespace DriftWatch.Benchmarks.Storage;
 /// </remarks>
 public static class StorageFigures
 {
-    private const int Channels = 20;
-
-    public static void Run(TextWriter output)
+    public static void Run(TextWriter output, Size size)
     {
-        double days = double.TryParse(
-            Environment.GetEnvironmentVariable("DRIFTWATCH_STORAGE_DAYS"), CultureInfo.InvariantCulture, out double given) ? given : 30;
-        Append(output);
+        double days = size == Size.Smoke ? 0.25
+            : double.TryParse(Environment.GetEnvironmentVariable("DRIFTWATCH_STORAGE_DAYS"), CultureInfo.InvariantCulture, out double given) ? given
+            : 30;
+        Append(output, size == Size.Smoke ? 120 : 1800);
         Sizes(output, days / 10, hertz: 10, extremes: false);
         Sizes(output, days / 10, hertz: 10, extremes: true);
         Sizes(output, days, hertz: 1, extremes: false);
     }
 
     /// <summary>Ingest by data a commit. Wall time hangs on the disk's sync; processor time is what one core must give.</summary>
-    public static void Append(TextWriter output)
+    private static void Append(TextWriter output, int dataSeconds)
     {
         foreach (int seconds in (int[])[1, 10, 60])
         {
-            using var folder = new Folder();
+            using var folder = new TempFolder();
             using BenchStore store = BenchStore.Open(folder.Path, new BenchStoreOptions());
-            var source = new Source(10, extremes: false);
+            var source = new QuantisedBench(10, extremes: false);
             store.Append(source.Next(60)); // the first minute pays for compiling
             long values = 0;
             TimeSpan wall = TimeSpan.Zero;
             TimeSpan processor = TimeSpan.Zero;
-            for (int at = 0; at < 1800; at += seconds)
+            for (int at = 0; at < dataSeconds; at += seconds)
             {
                 EngineInput[] batch = source.Next(seconds);
                 TimeSpan before = Environment.CpuUsage.TotalTime;
@@ -61,8 +60,8 @@ public static class StorageFigures
 
     private static void Sizes(TextWriter output, double days, int hertz, bool extremes)
     {
-        using var folder = new Folder();
-        var source = new Source(hertz, extremes);
+        using var folder = new TempFolder();
+        var source = new QuantisedBench(hertz, extremes);
         long values = 0;
         int merged = 0;
         TimeSpan appending = TimeSpan.Zero;
@@ -119,7 +118,7 @@ public static class StorageFigures
     }
 
     /// <summary>Bytes of block data and of rollup rows, the latter with their share of the pages.</summary>
-    private static (long Raw, long Rollups) Split(string folder)
+    internal static (long Raw, long Rollups) Split(string folder)
     {
         long raw = 0;
         long rollups = 0;
@@ -141,93 +140,5 @@ public static class StorageFigures
         }
 
         return (raw, rollups);
-    }
-
-    /// <summary>
-    /// A bench by the clock: air in 0.001 bar, vacuum in 0.01 kPa, RF in 0.01 dB, timing in 0.1 ns, five channels of each, as
-    /// slow walks with noise of a few steps; a millisecond of jitter on three scans in ten.
-    /// </summary>
-    private sealed class Source
-    {
-        private static readonly double[] Scales = [1000, 100, 100, 10];
-        private static readonly double[] Noise = [4, 3, 7, 5]; // times 0.58: standard deviations of 1.7 to 4 steps
-        private readonly Random _random = new(11);
-        private readonly double[] _level = new double[Channels];
-        private readonly int[] _faultLeft = new int[Channels];
-        private readonly int _hertz;
-        private readonly bool _extremes;
-        private long _number = 1;
-
-        public Source(int hertz, bool extremes)
-        {
-            _hertz = hertz;
-            _extremes = extremes;
-            for (int i = 0; i < Channels; i++)
-            {
-                _level[i] = 2000 + (137 * i);
-            }
-        }
-
-        public EngineTime At { get; private set; }
-
-        public EngineInput[] Next(int seconds)
-        {
-            var inputs = new List<EngineInput>(seconds * ((Channels * _hertz) + 10) + 1);
-            if (_number == 1)
-            {
-                Add(EngineInput.OfClock(default, new ClockEvent(
-                    ClockEventKind.Started, new TimeAnchor(default, UtcText.ToNanoseconds(new DateTimeOffset(2026, 3, 1, 0, 0, 0, TimeSpan.Zero))))));
-            }
-
-            for (int step = 0; step < seconds * 10; step++)
-            {
-                EngineTime tick = At.NextTick();
-                if (tick.Nanoseconds / EngineTime.TickGridNanoseconds % (10 / _hertz) == 0)
-                {
-                    Scan(tick - TimeSpan.FromMilliseconds(50 + (_random.NextDouble() < 0.3 ? _random.Next(-1, 2) : 0)), Add);
-                }
-
-                Add(EngineInput.OfTick(tick));
-                At = tick;
-            }
-
-            return [.. inputs];
-
-            void Add(EngineInput input) => inputs.Add(input with { Number = _number++ });
-        }
-
-        private void Scan(EngineTime at, Action<EngineInput> add)
-        {
-            List<EngineInput>? faults = null;
-            for (int channel = 0; channel < Channels; channel++)
-            {
-                int kind = channel / 5;
-                _level[channel] += Gauss() * 0.3;
-                if (_extremes && (_faultLeft[channel] > 0 || _random.NextDouble() < 0.0005))
-                {
-                    _faultLeft[channel] = _faultLeft[channel] > 0 ? _faultLeft[channel] - 1 : 20;
-                    (faults ??= []).Add(EngineInput.OfReading(at, channel, Reading.Failed(FaultCode.NoAnswer)));
-                    continue;
-                }
-
-                double code = Math.Round(_level[channel] + (Gauss() * Noise[kind]));
-                double low = code - Math.Abs(Math.Round(Gauss() * Noise[kind]));
-                double high = code + Math.Abs(Math.Round(Gauss() * Noise[kind]));
-                add(EngineInput.OfReading(at, channel, _extremes
-                    ? Reading.Of(code / Scales[kind], low / Scales[kind], high / Scales[kind])
-                    : Reading.Of(code / Scales[kind])));
-            }
-
-            faults?.ForEach(add);
-        }
-
-        private double Gauss() => _random.NextDouble() + _random.NextDouble() + _random.NextDouble() + _random.NextDouble() - 2;
-    }
-
-    private sealed class Folder : IDisposable
-    {
-        public string Path { get; } = Directory.CreateTempSubdirectory("driftwatch-bench-").FullName;
-
-        public void Dispose() => Directory.Delete(Path, recursive: true);
     }
 }
