@@ -188,7 +188,7 @@ internal sealed class VacuumLoss
 
     private void Refer(ChannelWatch channel, WatchContext context)
     {
-        if (channel.Baseline is { } baseline)
+        if (channel.Baseline is { } baseline && IsOfHeldTape(channel, context, baseline))
         {
             _reference = baseline;
             _isBaseline = true;
@@ -219,6 +219,10 @@ internal sealed class VacuumLoss
         ChannelWatch? air = Air(context);
         _airReferencePsi = air?.Means.MedianBefore(context.Now, 1, 3, _heldSince) * air?.PsiPerUnit;
     }
+
+    /// <summary>A baseline taken with the guide open is no vacuum to lose: a share of almost nothing is noise.</summary>
+    private static bool IsOfHeldTape(ChannelWatch channel, WatchContext context, double baseline) =>
+        !channel.IsPressure || baseline * channel.PsiPerUnit / EvidenceReader.PsiPerInH2O >= context.Settings.TapeOnGuideInH2O;
 
     private static ChannelWatch? Air(WatchContext context) =>
         context.Roles.Fresh(ChannelRole.RegulatedAir, context.Now) is { IsPressure: true } air ? air : null;

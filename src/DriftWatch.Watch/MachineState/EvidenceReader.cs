@@ -20,7 +20,7 @@ internal static class EvidenceReader
 
     private static readonly TimeSpan FirstMoments = TimeSpan.FromSeconds(2);
 
-    private static readonly double PsiPerInH2O = Unit.Parse("inH2O").Convert(1, Unit.Parse("psi"));
+    public static readonly double PsiPerInH2O = Unit.Parse("inH2O").Convert(1, Unit.Parse("psi"));
 
     /// <summary>The bench has a channel that tells whether tape runs, be it silent at the moment.</summary>
     public static bool CanTellRunning(RoleMap roles) =>

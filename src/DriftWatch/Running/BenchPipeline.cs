@@ -183,6 +183,8 @@ internal sealed class BenchPipeline
 
             Volatile.Write(ref _trouble, exception.Message);
             _retryAt = now + CommitEvery;
+            TellWaiting(entry => entry.Done.SetException(new IOException(
+                $"Not stored yet: {exception.Message} The act is held in memory with the readings and is stored with them once there is room.")));
             return;
         }
 
@@ -205,9 +207,15 @@ internal sealed class BenchPipeline
             _lines.Clear();
         }
 
+        TellWaiting(entry => entry.Done.SetResult(entry.Number));
+    }
+
+    /// <summary>Those whose inputs have been numbered learn what became of them.</summary>
+    private void TellWaiting(Action<Entry> tell)
+    {
         foreach (Entry entry in _waiting.Where(e => e.Number > 0))
         {
-            entry.Done.SetResult(entry.Number);
+            tell(entry);
         }
 
         _waiting.RemoveAll(e => e.Number > 0);

@@ -16,7 +16,11 @@ public class SnapshotTests
             (seed, stride) =>
             {
                 List<EngineInput> inputs = RandomNights.Make(seed);
-                string whole = Text(Night.Judge(inputs));
+                List<FindingLine> judged = Night.Judge(inputs);
+                string whole = Text(judged);
+
+                // The store keeps a line once by these three: two that share them would be one there, and two when judged.
+                Assert.Equal(judged.Count, judged.DistinctBy(l => (l.Id, l.Phase, l.Input)).Count());
                 var engine = new WatchEngine();
                 var lines = new List<FindingLine>();
                 for (int i = 0; i < inputs.Count; i++)

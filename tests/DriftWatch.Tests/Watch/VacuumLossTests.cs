@@ -44,6 +44,13 @@ public class VacuumLossTests
     }
 
     [Fact]
+    public void A_baseline_taken_with_the_guide_open_is_no_vacuum_to_lose() =>
+        Assert.Empty(Losses(new Night(TestBench.Full())
+            .Shows(MachineState.AirUp, 0, 60, TestBench.Vacuum)
+            .Series(TestBench.Vacuum, 0, 40, 0.143).Series(TestBench.Vacuum, 40, 60, -0.067)
+            .At(35, new Measurement.Inputs.BaselineCommand { Id = Guid.CreateVersion7(), By = "R. Thrift" })));
+
+    [Fact]
     public void A_leak_that_rising_air_hides_is_found()
     {
         // Air 50 → 60 psi should give 18.8 % more; 9.9 inH2O are then 83 % of what is due.

@@ -1,0 +1,126 @@
+using System.Diagnostics;
+using System.Text.Json;
+using Xunit.Abstractions;
+
+namespace DriftWatch.SystemTests.Service;
+
+/// <summary>A disk that fills up under a running service, and files that were damaged while it was stopped.</summary>
+public sealed class TroubleTests(ITestOutputHelper output)
+{
+    [Fact]
+    public async Task On_a_full_disk_readings_are_held_and_stored_by_the_same_process_once_there_is_room()
+    {
+        using EmitterBench bench = EmitterBench.Create();
+        string mount = Path.Combine(bench.Folder, "disk");
+        Directory.CreateDirectory(mount);
+        Run("mount", "-t", "tmpfs", "-o", "size=64m", "none", mount);
+        try
+        {
+            string file = await File.ReadAllTextAsync(bench.BenchFile);
+            await File.WriteAllTextAsync(bench.BenchFile, file + "\n[retention]\nfree-space-floor-mb = 16\n");
+            await bench.PlugIn();
+            string store = Path.Combine(mount, "store");
+            using ServiceProcess service = await ServiceProcess.WatchAsync(bench.BenchFile, store);
+            double from = Now() + 1.5;
+            await Task.Delay(TimeSpan.FromSeconds(3), TimeProvider.System);
+
+            string filler = Path.Combine(mount, "filler");
+            Fill(filler);
+            JsonElement health = await Until(service, h => h.GetProperty("storeTrouble").ValueKind == JsonValueKind.String);
+            long held = health.GetProperty("readingsHeldInMemory").GetInt64();
+            await Task.Delay(TimeSpan.FromSeconds(4), TimeProvider.System);
+            Fill(filler);
+            health = await Until(service, h => h.GetProperty("readingsHeldInMemory").GetInt64() > held);
+            output.WriteLine($"store trouble: {health.GetProperty("storeTrouble").GetString()}; held {health.GetProperty("readingsHeldInMemory").GetInt64()}");
+
+            File.Delete(filler);
+            await Until(service, h => h.GetProperty("storeTrouble").ValueKind == JsonValueKind.Null);
+            await Task.Delay(TimeSpan.FromSeconds(2), TimeProvider.System);
+            double to = Now() - 2.5;
+            Assert.Equal(0, (await service.StopAsync()).Code);
+            bench.Unplug();
+
+            Assert.InRange(service.TimesLogged(1003), 1, 3); // said when it begins, not each second
+            Assert.InRange(service.TimesLogged(1004), 1, 3);
+            var kept = bench.Stored(store).ToHashSet();
+            Assert.Empty(bench.Sent().Where(s => s.SentAtUnixSeconds > from && s.SentAtUnixSeconds < to && !kept.Contains(s.Sequence)).Select(s => s.Sequence));
+        }
+        finally
+        {
+            Run("umount", "-l", mount);
+        }
+    }
+
+    [Theory]
+    [InlineData("????-??.db")]
+    [InlineData("records.db")]
+    public async Task A_damaged_file_is_set_aside_or_restored_and_the_service_goes_on_and_says_so(string pattern)
+    {
+        using EmitterBench bench = EmitterBench.Create();
+        await bench.PlugIn();
+        string store = Path.Combine(bench.Folder, "store");
+        string folder = Path.Combine(store, EmitterBench.Id);
+        using (ServiceProcess first = await ServiceProcess.WatchAsync(bench.BenchFile, store))
+        {
+            await Task.Delay(TimeSpan.FromSeconds(6), TimeProvider.System); // past the first upkeep, which copies the records
+            await first.StopAsync();
+        }
+
+        string victim = Directory.EnumerateFiles(folder, pattern).Single();
+        byte[] bytes = await File.ReadAllBytesAsync(victim);
+        new Random(3).NextBytes(bytes.AsSpan(16, 4000));
+        await File.WriteAllBytesAsync(victim, bytes);
+
+        using ServiceProcess second = await ServiceProcess.WatchAsync(bench.BenchFile, store);
+        await Task.Delay(TimeSpan.FromSeconds(3), TimeProvider.System);
+        JsonElement ready = (await second.GetAsync("/readyz")).GetProperty("benches")[0];
+        Assert.True(ready.GetProperty("ready").GetBoolean());
+        Assert.Contains(second.Said, l => l.Contains(Path.GetFileName(victim), StringComparison.Ordinal) && l.Contains("damaged", StringComparison.OrdinalIgnoreCase));
+        Assert.Contains(Directory.EnumerateFiles(folder), f => f.Contains("damaged", StringComparison.Ordinal));
+    }
+
+    private static async Task<JsonElement> Until(ServiceProcess service, Func<JsonElement, bool> condition)
+    {
+        JsonElement health = default;
+        for (int i = 0; i < 200; i++)
+        {
+            health = (await service.GetAsync("/readyz")).GetProperty("benches")[0];
+            if (condition(health))
+            {
+                return health;
+            }
+
+            await Task.Delay(TimeSpan.FromMilliseconds(100), TimeProvider.System);
+        }
+
+        Assert.Fail($"It did not happen within 20 s: {health.GetRawText()}\n{string.Join('\n', service.Said)}");
+        return health;
+    }
+
+    private static void Fill(string path)
+    {
+        try
+        {
+            using FileStream file = new(path, FileMode.Append);
+            byte[] block = new byte[4096];
+            while (true)
+            {
+                file.Write(block);
+                file.Flush(flushToDisk: true);
+            }
+        }
+        catch (IOException)
+        {
+            // Full: that was the purpose.
+        }
+    }
+
+    private static double Now() => TimeProvider.System.GetUtcNow().ToUnixTimeMilliseconds() / 1000.0;
+
+    private static void Run(string program, params string[] arguments)
+    {
+        using Process process = Process.Start(program, arguments);
+        process.WaitForExit();
+        Assert.True(process.ExitCode == 0, $"{program} {string.Join(' ', arguments)} failed: mounting a small disk needs root.");
+    }
+}
