@@ -12,7 +12,7 @@ internal static class BenchSummary
     public static void Write(LoadedBench bench, TextWriter output)
     {
         BenchDefinition definition = bench.Definition;
-        output.WriteLine($"{definition.Label} ({definition.Id}): {definition.Machine.Label}, {definition.Machine.Standard}; {definition.Channels.Count} channels of {definition.Instruments.Count} instruments.");
+        output.WriteLine($"{definition.Label} ({definition.Id}): {definition.Machine.Label}, {definition.Machine.Standard}; {definition.Channels.Count} channels; instruments: {definition.Instruments.Count}.");
         output.WriteLine($"Hash {definition.SourceHash}");
         output.WriteLine();
         TextTable.Write(

@@ -30,8 +30,7 @@ public static class CheckCommand
         var command = new Command(
             "check",
             "Reads a bench file with the profiles it names and prints every mistake at once as file(line,col): what; remedy. "
-            + "A sound bench is summed up: its channels, their inputs, and every limit with its source. "
-            + $"Exit codes: {ExitCode.Done} sound; {ExitCode.NotSound} mistakes found; {ExitCode.Usage} wrong command line; {ExitCode.BadInput} the file is missing or unreadable.")
+            + "A sound bench is summed up: its channels, their inputs, and every limit with its source.")
         {
             bench, profiles, schema, quiet,
         };
@@ -58,7 +57,10 @@ public static class CheckCommand
                 output,
                 parsed.InvocationConfiguration.Error);
         });
-        return command;
+        return command.WithHelp(
+            notSound: "the bench file has mistakes; each was printed",
+            new HelpExample("driftwatch check annex.toml", "every mistake, or what the bench is"),
+            new HelpExample("driftwatch check --schema > bench.schema.json", "the JSON Schema of bench files, for an editor"));
     }
 
     /// <summary>Mistakes and summary go to <paramref name="output"/>; what is said about them to <paramref name="error"/>.</summary>

@@ -35,13 +35,15 @@ internal static class ProbeCommand
             "probe",
             "Talks to every instrument of a bench for a few readings and prints what each says: its identity, and of each "
             + "channel the raw reading and what the calibration makes of it. Keeps nothing. A watch that runs holds its "
-            + "ports: stop it first. Returns 1 when an instrument is silent.")
+            + "ports: stop it first.")
         {
             bench, readings, profiles,
         };
         command.SetAction((parse, cancel) => RunAsync(
             parse.GetRequiredValue(bench), parse.GetValue(readings), parse.GetValue(profiles) ?? [], parse.InvocationConfiguration, cancel));
-        return command;
+        return command.WithHelp(
+            notSound: "an instrument is silent",
+            new HelpExample("driftwatch probe annex.toml", "what every instrument of the bench says"));
     }
 
     private static async Task<int> RunAsync(

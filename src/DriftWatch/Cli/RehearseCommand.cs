@@ -51,8 +51,7 @@ internal static class RehearseCommand
         };
         var command = new Command(
             "rehearse",
-            "Makes a recording with the practice rig, faster than real time: a night that never was, to learn on or to try limits on. "
-            + "Returns 0 when it is written, 2 for a wrong option, 3 for a bench or script that can't be read, 4 when the file can't be written.")
+            "Makes a recording with the practice rig, faster than real time: a night that never was, to learn on or to try limits on.")
         {
             output, script, seed, hours, rate, start, bench, print,
         };
@@ -65,7 +64,11 @@ internal static class RehearseCommand
                         parse.GetValue(rate), parse.GetValue(start)!, parse.GetValue(bench)),
                     cancel),
             cancel));
-        return command;
+        return command.WithHelp(
+            notSound: null,
+            new HelpExample("driftwatch rehearse --script head-clog --seed 7 --out clog.csv.gz", "a transfer in which heads clog, as a table with a column a channel"),
+            new HelpExample("driftwatch rehearse --script sound-transfer --hours 1.5 --out sound.dwlog.gz", "a sound transfer, as the exact log that judge replays"),
+            new HelpExample("driftwatch rehearse --print-script tour > mine.txt", "a script to begin one's own from"));
     }
 
     private static int Print(string name)
