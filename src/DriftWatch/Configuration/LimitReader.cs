@@ -154,8 +154,9 @@ internal static class LimitReader
         {
             at.Say("value", $"the limits of '{channel.Definition.Id}' cross: {Describe(low)} is not under {Describe(high)}", "write the low one under the high one");
         }
-        else if (low.Limit.Value + low.Limit.Deadband > high.Limit.Value - high.Limit.Deadband)
+        else if (low.Limit.Value + low.Limit.Deadband >= high.Limit.Value || high.Limit.Value - high.Limit.Deadband <= low.Limit.Value)
         {
+            // To end the one, the value would have to violate the other.
             at.Say(
                 at.Has("deadband") ? "deadband" : "value",
                 $"between {Describe(low)} and {Describe(high)} the deadbands leave no room to be well again",

@@ -5,7 +5,7 @@ namespace DriftWatch.Tests.Configuration;
 /// <summary>Bench files written to a folder of their own and loaded; mistakes come back without the folder.</summary>
 internal static class BenchText
 {
-    /// <summary>Lines 1 to 7; a channel that is appended begins at line 8.</summary>
+    /// <summary>Lines 1 to 6; a channel that is appended begins at line 7.</summary>
     public const string Head =
         """
         [bench]
