@@ -130,31 +130,6 @@ public sealed class RealLinesTests(ITestOutputHelper output) : IDisposable
         EverythingTakenWasSent();
     }
 
-    [Fact]
-    public async Task One_serial_line_costs_little()
-    {
-        using Companion wire = await Companion.Wire(At("board"), At("board-far"));
-        using Companion emitter = await StartEmitter(linesPerSecond: 50);
-        BenchDefinition bench = Bench();
-        bench = bench with { Channels = [.. bench.Channels.Where(c => c.Instrument == "board")] };
-        using var sampler = new BenchSampler(bench, Profiles, _clock, _sink, NullLoggerFactory.Instance);
-        using var self = System.Diagnostics.Process.GetCurrentProcess();
-        sampler.Start();
-        await Run(2);
-        self.Refresh();
-        TimeSpan before = self.TotalProcessorTime;
-        EngineTime from = _clock.Now;
-        await Run(10);
-        self.Refresh();
-        double share = (self.TotalProcessorTime - before) / (_clock.Now - from);
-        output.WriteLine($"one line at 50 lines/s, 4 channels: {100 * share:0.0} % of a core, {_sink.Of(FirstField, from).Count} readings in 10 s");
-        await sampler.StopAsync(TimeSpan.FromSeconds(3));
-
-        // Generous, the machine is shared: a reader that polls or spins takes far more.
-        Assert.True(share < 0.25, $"{100 * share:0.0} % of a core");
-        Assert.InRange(_sink.Of(FirstField, from).Count, 50, 150);
-    }
-
     public void Dispose() => Directory.Delete(_folder, recursive: true);
 
     private static IReadOnlyDictionary<string, InstrumentProfile> Profiles { get; } = new[]
