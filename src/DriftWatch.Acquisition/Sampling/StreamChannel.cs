@@ -95,7 +95,6 @@ internal sealed class StreamChannel(ChannelFeed feed, ProfileInput? input, int i
             EngineTime at = now - due > TimeSpan.FromMilliseconds(150) ? now : due;
             feed.Fail(at, why);
             _silent = true;
-            _reducer.Restart();
             due = Due(lineIsDown);
         }
 

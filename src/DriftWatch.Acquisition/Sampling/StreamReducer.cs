@@ -7,7 +7,7 @@ namespace DriftWatch.Acquisition.Sampling;
 /// Brings a stream that is faster than its channel's period down to about one reading a period: the last value, with
 /// the least and the greatest of all lines since the reading before. How many lines make a period is measured
 /// from the arrivals and rounded to a whole number, so that a stream at the channel's own rate passes line for line
-/// whatever its jitter.
+/// whatever its jitter, and a burst after a stall does too: the stall counts among the intervals.
 /// </summary>
 public sealed class StreamReducer(TimeSpan period)
 {
@@ -70,9 +70,6 @@ public sealed class StreamReducer(TimeSpan period)
         return true;
     }
 
-    /// <summary>Forgets the measured rate: for a line opened anew.</summary>
-    public void Restart() => _seen = 0;
-
     private int LinesPerPeriod(EngineTime at)
     {
         int slot = (int)(_seen % Window);
@@ -80,9 +77,9 @@ public sealed class StreamReducer(TimeSpan period)
         long oldest = _seen >= Window ? _arrivals[slot] : _arrivals[0];
         _arrivals[slot] = at.Nanoseconds;
         _seen++;
-        if (intervals == 0)
+        if (intervals < Window)
         {
-            return 1;
+            return 1; // too few to tell a fast stream from lines that waited in a buffer: keep each
         }
 
         double interval = (at.Nanoseconds - oldest) / (double)intervals;

@@ -105,7 +105,8 @@ public class GridTests
             }
         }
 
-        Assert.InRange(readings.Count, (1000 / linesPerReading) - 1, (1000 / linesPerReading) + linesPerReading);
+        // The first sixteen lines pass one by one: until then the rate is not known.
+        Assert.InRange(readings.Count, (1000 / linesPerReading) - 1, (1000 / linesPerReading) + Math.Max(16, linesPerReading));
         Assert.Single(readings, r => r.Minimum == -7);
     }
 

@@ -265,6 +265,25 @@ public class OwnerTests
     }
 
     [Fact]
+    public void Lines_that_waited_out_a_stall_pass_one_by_one()
+    {
+        var link = new ScriptedLink(_time);
+        link.Send(Ms(50), "x\n"u8.ToArray());
+        for (int i = 1; i <= 60; i++)
+        {
+            // At the channel's own rate, but for half a second in which the computer was busy elsewhere.
+            int due = 100 * i;
+            link.Send(Ms(due is > 3000 and < 3500 ? 3460 + i : due), Encoding.ASCII.GetBytes($"{i},{i}\n"));
+        }
+
+        RunLines(() => link, 6.5, new LineFormat { FieldCount = 2 });
+        List<Reading> values = [.. _sink.Readings.Where(r => r.Channel == 1 && !r.Reading.IsFault).Select(r => r.Reading)];
+        Assert.Equal(Enumerable.Range(1, 60).Select(i => (double)i), values.Select(v => v.Raw));
+        Assert.DoesNotContain(values, v => v.HasExtremes);
+        AssertRising();
+    }
+
+    [Fact]
     public void Lines_reach_the_sink_within_their_promise()
     {
         var link = new ScriptedLink(_time);
@@ -275,7 +294,7 @@ public class OwnerTests
         }
 
         RunLines(() => link, 3, new LineFormat { FieldCount = 2 });
-        Assert.InRange(_sink.Readings.Count(r => r.Channel == 1 && !r.Reading.IsFault), 19, 22);
+        Assert.InRange(_sink.Readings.Count(r => r.Channel == 1 && !r.Reading.IsFault), 33, 36); // sixteen one by one, then one in five
         Assert.NotEmpty(_sink.Promises);
         AssertRising();
     }
