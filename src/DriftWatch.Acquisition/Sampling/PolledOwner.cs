@@ -27,6 +27,11 @@ internal sealed class PolledOwner(
     /// <summary>Neighbours' faults are posted at least this often while one instrument is waited for.</summary>
     private static readonly TimeSpan IdleStep = TimeSpan.FromMilliseconds(50);
 
+    /// <summary>A line that is always too slow would otherwise say so at every scan.</summary>
+    private static readonly TimeSpan MissedTellEvery = TimeSpan.FromMinutes(1);
+
+    private EngineTime _missedTold = EngineTime.FromSeconds(-3600);
+
     private readonly Pause _pause = pause ?? Pauses.Real;
 
     public string Name => name;
@@ -142,8 +147,9 @@ internal sealed class PolledOwner(
             {
                 long missed = device.Missed;
                 device.Scan(clock, everything: false);
-                if (device.Missed > missed)
+                if (device.Missed > missed && clock.Now - _missedTold >= MissedTellEvery)
                 {
+                    _missedTold = clock.Now;
                     AcquisitionLog.Missed(logger, device.Id, device.Missed);
                 }
             }

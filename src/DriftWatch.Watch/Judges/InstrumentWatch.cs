@@ -81,14 +81,7 @@ internal sealed class InstrumentWatch(string id)
         }
     }
 
-    public void OutOfService(WatchContext context)
-    {
-        if (_finding is not null)
-        {
-            context.Desk.End(_finding, context.Now, "out-of-service", _finding.Line.Text, cause: "out-of-service");
-            _finding = null;
-        }
-    }
+    public void OutOfService(WatchContext context) => context.Desk.TakeOutOfService(ref _finding, context.Now);
 
     public void Sync(StateArchive archive, FindingDesk desk)
     {

@@ -109,14 +109,7 @@ internal sealed class PressureSag
         _lastDeficit = _inDip ? _level - value : 0;
     }
 
-    public void OutOfService(WatchContext context)
-    {
-        if (_finding is not null)
-        {
-            context.Desk.End(_finding, context.Now, "out-of-service", _finding.Line.Text, cause: "out-of-service");
-            _finding = null;
-        }
-    }
+    public void OutOfService(WatchContext context) => context.Desk.TakeOutOfService(ref _finding, context.Now);
 
     public void GoneStale(WatchContext context)
     {

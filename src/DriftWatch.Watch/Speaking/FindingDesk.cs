@@ -86,6 +86,16 @@ internal sealed class FindingDesk
         _open.Remove(finding);
     }
 
+    /// <summary>Ends a finding whose channel a reload took away or changed: nothing more will be said of it.</summary>
+    public void TakeOutOfService(ref OpenFinding? finding, EngineTime now)
+    {
+        if (finding is not null)
+        {
+            End(finding, now, "out-of-service", finding.Line.Text, cause: "out-of-service");
+            finding = null;
+        }
+    }
+
     /// <summary>True when an update that only says 'worse' may be said now.</summary>
     public bool MayUpdate(OpenFinding finding) =>
         finding.ShelvedUntil is null && _now - finding.SaidAt >= UpdateSpacing;
