@@ -120,6 +120,7 @@ fi
 
 run_tests DriftWatch.Tests 600
 if [ "$quick" = no ]; then
+    run_script first-command.sh 120
     run_script replay-identity.sh 300
     run_tests DriftWatch.SystemTests 1200
     run_script benchmark-smoke.sh 240
