@@ -6,13 +6,19 @@ namespace DriftWatch.SystemTests.Service;
 
 /// <summary>
 /// kill -9 of the whole service at random moments, held against the emitter's own log. The wall clock of the service
-/// runs toward the end of a month, so that one kill or another falls into the roll; a backup runs beside it all the time.
+/// runs toward the end of a month, so that one kill or another falls into the roll, and from then on an hour later at each
+/// start, so that there is an hour to merge; a backup runs beside it all the time.
 /// <c>DRIFTWATCH_LONG=1</c> kills 50 times.
 /// </summary>
 public sealed class KillTests(ITestOutputHelper output)
 {
     /// <summary>A commit a second, a turn of the pipeline, the merge's bound, and the way through two pseudo-terminals.</summary>
     private const double CommittedWithinSeconds = 1.8;
+
+    /// <summary>Lives near the end of the month, before each start is an hour later.</summary>
+    private const int KillsBeforeHours = 4;
+
+    private const int MergedEvent = 3006;
 
     [Fact]
     public async Task No_committed_second_is_lost_and_nothing_is_invented_whenever_the_service_is_killed()
@@ -29,13 +35,16 @@ public sealed class KillTests(ITestOutputHelper output)
         using var backups = new CancellationTokenSource();
         Task copying = CopyAgainAndAgain(Path.Combine(store, EmitterBench.Id), Path.Combine(bench.Folder, "backup"), backups.Token);
         var reopened = new List<double>();
+        int merges = 0;
         for (int kill = 0; kill < kills; kill++)
         {
+            SetClock(bench.Folder, hoursAhead: Math.Max(0, kill - KillsBeforeHours));
             using ServiceProcess service = await ServiceProcess.WatchAsync(bench.BenchFile, store, clock);
             double talksFrom = Now();
             await Task.Delay(TimeSpan.FromSeconds(2.5 + (random.NextDouble() * 4)), TimeProvider.System);
             double killedAt = Now();
             service.KillHard();
+            merges += service.TimesLogged(MergedEvent);
             spans.Add((talksFrom + 1.5, killedAt - CommittedWithinSeconds));
             reopened.Add((service.LoggedAt(1001)! - service.LoggedAt(3000)!).Value.TotalSeconds);
         }
@@ -64,6 +73,7 @@ public sealed class KillTests(ITestOutputHelper output)
         output.WriteLine(string.Create(
             CultureInfo.InvariantCulture,
             $"{sent.Count} lines sent, {stored.Count} stored, {due.Count} in committed seconds, 0 of them lost; from opened to watching again: median {Median(reopened):0.00} s, worst {reopened.Max():0.00} s"));
+        Assert.True(merges > 0, "No hour was merged while it was killed.");
         Assert.True(Directory.EnumerateFiles(Path.Combine(store, EmitterBench.Id), "????-??.db").Count() == 2, "No month has rolled.");
     }
 
@@ -93,18 +103,30 @@ public sealed class KillTests(ITestOutputHelper output)
     {
         string? library = Directory.EnumerateFiles("/usr/lib", "libfaketime.so.1", SearchOption.AllDirectories).FirstOrDefault();
         Assert.True(library is not null, "libfaketime is missing: apt-get install faketime");
-        DateTimeOffset now = TimeProvider.System.GetUtcNow();
-        DateTimeOffset end = new DateTimeOffset(now.Year, now.Month, 1, 0, 0, 0, TimeSpan.Zero).AddMonths(1);
-        string offset = Path.Combine(folder, "clock");
-        File.WriteAllText(offset, string.Create(CultureInfo.InvariantCulture, $"+{(end - now).TotalSeconds - 20:0}\n"));
+        SetClock(folder, hoursAhead: 0);
         return new Dictionary<string, string>
         {
             ["LD_PRELOAD"] = library!,
-            ["FAKETIME_TIMESTAMP_FILE"] = offset,
+            ["FAKETIME_TIMESTAMP_FILE"] = Path.Combine(folder, "clock"),
             ["FAKETIME_DONT_FAKE_MONOTONIC"] = "1",
             ["DONT_FAKE_MONOTONIC"] = "1",
             ["FAKETIME_FORCE_MONOTONIC_FIX"] = "0",
         };
+    }
+
+    /// <summary>The offset of the service's wall clock: set once to the end of the month, then only moved by whole hours.</summary>
+    private static void SetClock(string folder, int hoursAhead)
+    {
+        string first = Path.Combine(folder, "clock-first");
+        if (!File.Exists(first))
+        {
+            DateTimeOffset now = TimeProvider.System.GetUtcNow();
+            DateTimeOffset end = new DateTimeOffset(now.Year, now.Month, 1, 0, 0, 0, TimeSpan.Zero).AddMonths(1);
+            File.WriteAllText(first, ((end - now).TotalSeconds - 20).ToString("0", CultureInfo.InvariantCulture));
+        }
+
+        double offset = double.Parse(File.ReadAllText(first), CultureInfo.InvariantCulture) + (3600.0 * hoursAhead);
+        File.WriteAllText(Path.Combine(folder, "clock"), string.Create(CultureInfo.InvariantCulture, $"+{offset:0}\n"));
     }
 
     private static double Now() => TimeProvider.System.GetUtcNow().ToUnixTimeMilliseconds() / 1000.0;
