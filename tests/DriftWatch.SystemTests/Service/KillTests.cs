@@ -6,8 +6,8 @@ namespace DriftWatch.SystemTests.Service;
 
 /// <summary>
 /// kill -9 of the whole service at random moments, held against the emitter's own log. The wall clock of the service
-/// runs toward the end of a month, so that one kill or another falls into the roll, and from then on an hour later at each
-/// start, so that there is an hour to merge; a backup runs beside it all the time.
+/// runs over the end of a month and from then on an hour later at each start, so that the month rolls and hours are merged
+/// between the kills; a backup runs beside it all the time. No kill is aimed at any of these moments.
 /// <c>DRIFTWATCH_LONG=1</c> kills 50 times.
 /// </summary>
 public sealed class KillTests(ITestOutputHelper output)
