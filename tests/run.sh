@@ -41,6 +41,15 @@ socat socat
 curl curl
 /usr/bin/victoria-metrics victoria-metrics
 /usr/bin/influxd influxdb
+Rscript r-base-core
+/usr/lib/R/site-library/jsonlite r-cran-jsonlite
+/usr/lib/R/site-library/spc r-cran-spc
+/usr/lib/R/site-library/strucchange r-cran-strucchange
+/usr/lib/R/site-library/sandwich r-cran-sandwich
+/usr/lib/R/library/nlme r-cran-nlme
+/usr/lib/R/site-library/robustbase r-cran-robustbase
+/usr/lib/python3/dist-packages/scipy python3-scipy
+/usr/lib/python3/dist-packages/statsmodels python3-statsmodels
 LIST
 }
 
@@ -122,6 +131,7 @@ run_tests DriftWatch.Tests 600
 if [ "$quick" = no ]; then
     run_script first-command.sh 120
     run_script replay-identity.sh 300
+    run_script golden-numbers.sh 300
     run_tests DriftWatch.SystemTests 1200
     run_script benchmark-smoke.sh 240
 fi
