@@ -37,6 +37,7 @@ socat socat
 /usr/lib/python3/dist-packages/serial python3-serial
 /usr/lib/python3/dist-packages/serial_asyncio python3-serial-asyncio
 /usr/bin/faketime faketime
+/usr/bin/strace strace
 /usr/share/fonts/truetype/dejavu/DejaVuSans.ttf fonts-dejavu-core
 curl curl
 /usr/bin/victoria-metrics victoria-metrics

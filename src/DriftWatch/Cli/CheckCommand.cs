@@ -74,7 +74,7 @@ public static class CheckCommand
 
         if (BenchFile.WhyUnreadable(path) is { } why)
         {
-            error.WriteLine($"The bench file '{path}' can't be read: {why}");
+            error.WriteLine($"The bench file '{path}' can't be read: {why.TrimEnd('.')}. Check its name, its owner and its rights.");
             return ExitCode.BadInput;
         }
 

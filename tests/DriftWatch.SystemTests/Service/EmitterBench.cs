@@ -1,5 +1,6 @@
 using System.Globalization;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Storage;
 using DriftWatch.Storage.Queries;
 using DriftWatch.SystemTests.Lines;
 
@@ -108,6 +109,19 @@ internal sealed class EmitterBench : IDisposable
         }
 
         return sequences;
+    }
+
+    /// <summary>What a second reader finds committed now; nothing while there is no store to read.</summary>
+    public IReadOnlyList<int> CommittedNow(string store)
+    {
+        try
+        {
+            return Stored(store);
+        }
+        catch (StoreException)
+        {
+            return [];
+        }
     }
 
     public void Dispose()

@@ -15,10 +15,11 @@ internal sealed class ServiceProcess : IDisposable
     private readonly Process _process;
     private readonly List<string> _said = [];
 
-    private ServiceProcess(IEnumerable<string> arguments, IReadOnlyDictionary<string, string>? environment)
+    private ServiceProcess(IEnumerable<string> arguments, IReadOnlyDictionary<string, string>? environment, params ReadOnlySpan<string> before)
     {
-        var start = new ProcessStartInfo("dotnet") { UseShellExecute = false, RedirectStandardOutput = true, RedirectStandardError = true };
-        foreach (string argument in arguments.Prepend(Program))
+        string[] command = [.. before, "dotnet", Program, .. arguments];
+        var start = new ProcessStartInfo(command[0]) { UseShellExecute = false, RedirectStandardOutput = true, RedirectStandardError = true };
+        foreach (string argument in command.Skip(1))
         {
             start.ArgumentList.Add(argument);
         }
@@ -55,22 +56,33 @@ internal sealed class ServiceProcess : IDisposable
     }
 
     /// <summary>Runs any verb to its end and gives its exit code and what it said.</summary>
-    public static async Task<(int Code, string Said)> RunAsync(params string[] arguments)
+    public static Task<(int Code, string Said)> RunAsync(params string[] arguments) => RunAsync([], arguments);
+
+    /// <summary>The same under another command, such as a tracer or a change of user.</summary>
+    public static async Task<(int Code, string Said)> RunAsync(string[] before, string[] arguments)
     {
-        using var process = new ServiceProcess(arguments, environment: null);
+        using var process = new ServiceProcess(arguments, environment: null, before);
         await process._process.WaitForExitAsync().WaitAsync(TimeSpan.FromSeconds(60), TimeProvider.System);
         return (process._process.ExitCode, string.Join('\n', process.Said));
     }
 
-    /// <summary>Starts <c>watch</c> and waits until it is ready to be asked.</summary>
-    public static async Task<ServiceProcess> WatchAsync(string bench, string store, IReadOnlyDictionary<string, string>? environment = null)
+    /// <summary>Starts <c>watch</c> and waits for nothing.</summary>
+    public static ServiceProcess Launch(
+        string bench, string store, IReadOnlyDictionary<string, string>? environment = null, params ReadOnlySpan<string> before)
     {
         int port = FreePort();
-        var service = new ServiceProcess(
-            ["watch", bench, "--store", store, "--listen", $"127.0.0.1:{port.ToString(CultureInfo.InvariantCulture)}"], environment)
+        return new ServiceProcess(
+            ["watch", bench, "--store", store, "--listen", $"127.0.0.1:{port.ToString(CultureInfo.InvariantCulture)}"], environment, before)
         {
             Port = port,
         };
+    }
+
+    /// <summary>Starts <c>watch</c> and waits until it is ready to be asked.</summary>
+    public static async Task<ServiceProcess> WatchAsync(
+        string bench, string store, IReadOnlyDictionary<string, string>? environment = null, string[]? before = null)
+    {
+        ServiceProcess service = Launch(bench, store, environment, before ?? []);
         for (int i = 0; i < 300; i++)
         {
             if (service._process.HasExited)
@@ -80,7 +92,7 @@ internal sealed class ServiceProcess : IDisposable
 
             try
             {
-                using HttpResponseMessage answer = await Http.GetAsync(new Uri($"http://127.0.0.1:{port}/healthz"));
+                using HttpResponseMessage answer = await Http.GetAsync(new Uri($"http://127.0.0.1:{service.Port}/healthz"));
                 if (answer.StatusCode == HttpStatusCode.OK)
                 {
                     return service;
@@ -112,10 +124,24 @@ internal sealed class ServiceProcess : IDisposable
         return JsonDocument.Parse(await answer.Content.ReadAsByteArrayAsync()).RootElement;
     }
 
+    /// <summary>True when it has ended within the time.</summary>
+    public async Task<bool> EndsWithinAsync(TimeSpan limit)
+    {
+        try
+        {
+            await _process.WaitForExitAsync().WaitAsync(limit, TimeProvider.System);
+            return true;
+        }
+        catch (TimeoutException)
+        {
+            return false;
+        }
+    }
+
     /// <summary>Power gone: no warning, no time.</summary>
     public void KillHard()
     {
-        _process.Kill();
+        _process.Kill(entireProcessTree: true);
         _process.WaitForExit();
     }
 
