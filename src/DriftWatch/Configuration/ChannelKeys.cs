@@ -3,10 +3,10 @@ namespace DriftWatch.Configuration;
 /// <summary>Gives each channel the small number that stands for it in the log.</summary>
 internal static class ChannelKeys
 {
-    /// <summary>Keys count from 1; a key once given is never given to another channel, even when its channel is gone.</summary>
+    /// <summary>Keys count from 0, as the store counts them; a key once given is never given to another channel, even when its channel is gone.</summary>
     public static void Give(List<ChannelSection> channels, IReadOnlyDictionary<string, int>? known)
     {
-        int next = known is { Count: > 0 } ? known.Values.Max() + 1 : 1;
+        int next = known is { Count: > 0 } ? known.Values.Max() + 1 : 0;
         foreach (ChannelSection channel in channels)
         {
             int? key = KnownKey(channel, known);

@@ -19,7 +19,7 @@ public sealed class BenchFileTests
         Assert.Equal(TimeSpan.FromMilliseconds(100), channel.Period);
         Assert.Equal(TimeSpan.FromSeconds(10), channel.StaleAlarm);
         Assert.Empty(channel.Limits);
-        Assert.Equal(1, channel.Key);
+        Assert.Equal(0, channel.Key);
     }
 
     [Fact]

@@ -1,3 +1,4 @@
+using System.IO.Compression;
 using DriftWatch.Acquisition.Recordings;
 using DriftWatch.Cli;
 using DriftWatch.Measurement.Benches;
@@ -6,6 +7,7 @@ using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Tests.Cli;
+using DriftWatch.Tests.PracticeRig;
 using DriftWatch.Tests.Recordings;
 using Parquet;
 using Parquet.Schema;
@@ -29,6 +31,25 @@ public sealed class ExportImportTests : IDisposable
         (int code, _, string error) = await CommandLineTests.RunAsync("export", _folder.PathOf("store"), "--out", again);
         Assert.True(code == ExitCode.Done, error);
         Assert.Equal(File.ReadAllBytes(log), File.ReadAllBytes(again));
+    }
+
+    [Theory]
+    [InlineData("failing-compressor")]
+    [InlineData("head-clog")]
+    [InlineData("night-sensor-and-clock")]
+    [InlineData("regulator-creep")]
+    [InlineData("sound-transfer")]
+    [InlineData("tape-lift")]
+    public async Task A_plain_recording_comes_back_from_a_store_equal_to_the_letter(string name)
+    {
+        string recording = Path.Combine(GuideAndHeadTests.RepositoryFile("replay-data"), name, "recording.csv.gz");
+        (int code, _, string error) = await CommandLineTests.RunAsync("import", recording, "--store", _folder.PathOf("store"));
+        Assert.True(code == ExitCode.Done, error);
+        string again = _folder.PathOf("again.csv");
+        (code, _, error) = await CommandLineTests.RunAsync("export", _folder.PathOf("store"), "--out", again);
+        Assert.True(code == ExitCode.Done, error);
+        using var lines = new StreamReader(new GZipStream(File.OpenRead(recording), CompressionMode.Decompress));
+        Assert.Equal((await lines.ReadToEndAsync()).Split('\n'), (await File.ReadAllTextAsync(again)).Split('\n'));
     }
 
     [Fact]
