@@ -6,6 +6,7 @@ using DriftWatch.Measurement.Inputs;
 using DriftWatch.Reports;
 using DriftWatch.Running;
 using DriftWatch.Storage;
+using Microsoft.Extensions.Logging.Abstractions;
 using Command = System.CommandLine.Command;
 
 namespace DriftWatch.Cli;
@@ -31,7 +32,7 @@ internal static class ImportCommand
         Option<bool> ignore = SourceArguments.IgnoreUnknown();
         var command = new Command(
             "import",
-            "Puts a recording into a store of its own, to be looked at on the page, plotted and exported like a live bench. "
+            "Puts a recording into a store of its own, judged, to be looked at on the page, plotted and exported like a live bench. "
             + "A log comes back equal to the bit; a plain recording is stored in its engineering units.")
         {
             recording, store, bench, ignore,
@@ -72,7 +73,9 @@ internal static class ImportCommand
             error.WriteLine(notice);
         }
 
-        error.WriteLine($"Imported {count:N0} inputs into {folder}.");
+        // Judged from its first input, so that plots and page show its findings as a live bench's store would.
+        EngineStart.CatchUp(store, NullLogger.Instance, long.MaxValue);
+        error.WriteLine($"Imported {count:N0} inputs into {folder} and judged them.");
         return ExitCode.Done;
     }
 

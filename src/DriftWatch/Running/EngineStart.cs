@@ -15,7 +15,7 @@ internal static class EngineStart
     /// <summary>Inputs judged anew when there is no snapshot to trust: about two hours of 20 channels at 10 Hz.</summary>
     private const long WarmStartInputs = 2_000_000;
 
-    /// <remarks>Only a test, which has no two hours to store, asks for fewer than <see cref="WarmStartInputs"/>.</remarks>
+    /// <remarks>An import asks for all of them; a test, which has no two hours to store, for fewer.</remarks>
     public static WatchEngine CatchUp(BenchStore store, ILogger logger, long warmStartInputs = WarmStartInputs)
     {
         WatchEngine? engine = null;

@@ -53,6 +53,19 @@ public sealed class ExportImportTests : IDisposable
     }
 
     [Fact]
+    public async Task An_imported_recording_is_judged_and_its_findings_are_those_that_judging_the_file_gives()
+    {
+        string recording = Path.Combine(GuideAndHeadTests.RepositoryFile("replay-data"), "tape-lift", "recording.csv.gz");
+        await CommandLineTests.RunAsync("import", recording, "--store", _folder.PathOf("store"));
+        (int code, _, string error) = await CommandLineTests.RunAsync("export", _folder.PathOf("store"), "--out", _folder.PathOf("stored.jsonl"));
+        Assert.True(code == ExitCode.Done, error);
+        await CommandLineTests.RunAsync("judge", recording, "--out", _folder.PathOf("judged.jsonl"));
+        string[] judged = await File.ReadAllLinesAsync(_folder.PathOf("judged.jsonl"));
+        Assert.Contains(judged, line => line.Contains("\"vacuum-loss\"", StringComparison.Ordinal));
+        Assert.Equal(judged, await File.ReadAllLinesAsync(_folder.PathOf("stored.jsonl")));
+    }
+
+    [Fact]
     public async Task A_store_that_holds_readings_is_not_mixed_with_another_recording()
     {
         string log = WriteLog("first.dwlog");
