@@ -1,0 +1,170 @@
+using System.Text.Json;
+using CsCheck;
+using DriftWatch.Analysis;
+using DriftWatch.Analysis.Statistics;
+using DriftWatch.Tests.Support;
+
+namespace DriftWatch.Tests.Analysis.Statistics;
+
+public sealed class RobustScaleTests
+{
+    private static readonly JsonElement Reference = Golden.Json("statistics/robust");
+
+    [Fact]
+    public void Median_mad_qn_and_sn_agree_with_robustbase_at_every_small_and_several_large_sizes()
+    {
+        foreach (JsonElement row in Reference.GetProperty("lehmer").EnumerateArray())
+        {
+            Holds(row, Series.Lehmer((int)row.Number("n")));
+        }
+    }
+
+    [Fact]
+    public void Median_mad_qn_and_sn_agree_with_robustbase_where_everything_is_tied() =>
+        Holds(Reference.GetProperty("ties"), [.. Series.Lehmer(200).Select(v => Math.Floor(10 * v))]);
+
+    [Theory]
+    [InlineData("morley")]
+    [InlineData("LakeHuron")]
+    [InlineData("Nile")]
+    [InlineData("lh")]
+    [InlineData("airmiles")]
+    public void Median_mad_qn_and_sn_agree_with_robustbase_on(string set)
+    {
+        // Where differences are tied but for rounding robustbase compares them in single precision: its own error is 3e-8.
+        Holds(Reference.GetProperty("sets").GetProperty(set), Golden.DataSet(set), qnTolerance: 6e-8);
+    }
+
+    [Fact]
+    public void Qn_is_the_order_statistic_of_all_pairs_that_its_definition_names() =>
+        Gen.Select(Gen.Double[-100, 100].Array[2, 60], Gen.Bool).Sample((values, coarse) =>
+        {
+            double[] sorted = [.. values.Select(v => coarse ? Math.Round(v / 20) : v).Order()];
+            var all = new List<double>();
+            for (int i = 0; i < sorted.Length; i++)
+            {
+                for (int j = i + 1; j < sorted.Length; j++)
+                {
+                    all.Add(sorted[j] - sorted[i]);
+                }
+            }
+
+            all.Sort();
+            int h = (sorted.Length / 2) + 1;
+            Assert.Equal(all[(h * (h - 1) / 2) - 1], RobustScale.QnOfSorted(sorted));
+            for (int k = 1; k <= all.Count; k++)
+            {
+                Assert.Equal(all[k - 1], PairwiseDifferences.Nth(sorted, k));
+            }
+        });
+
+    [Fact]
+    public void Sn_is_the_median_of_medians_that_its_definition_names() =>
+        Gen.Select(Gen.Double[-100, 100].Array[10, 60], Gen.Bool).Sample((values, coarse) =>
+        {
+            double[] x = [.. values.Select(v => coarse ? Math.Round(v / 20) : v)];
+            int n = x.Length;
+            double[] inner = [.. x.Select(a => x.Select(b => Math.Abs(a - b)).Order().ElementAt(n / 2)).Order()];
+            double expected = 1.1926 * (n % 2 == 1 ? n / (n - 0.9) : 1) * inner[((n + 1) / 2) - 1];
+            Assert.Equal(expected, RobustScale.Sn(x).Value, 1e-12 * (1 + expected));
+        });
+
+    [Fact]
+    public void The_median_is_that_of_the_sorted_values_whatever_their_order() =>
+        Gen.Select(Gen.Double[-1e6, 1e6].Array[1, 2000], Gen.Bool).Sample((values, coarse) =>
+        {
+            double[] x = [.. values.Select(v => coarse ? Math.Round(v / 2e5) : v)];
+            double[] sorted = [.. x.Order()];
+            Assert.Equal((sorted[(x.Length - 1) / 2] + sorted[x.Length / 2]) / 2, RobustScale.Median(x).Value);
+        });
+
+    [Theory]
+    [InlineData(10_000, true)]
+    [InlineData(10_001, false)]
+    public void Sorted_and_reversed_values_have_the_same_median(int count, bool rising)
+    {
+        double[] x = [.. Enumerable.Range(0, count).Select(i => (double)(rising ? i : count - 1 - i))];
+        Assert.Equal((count - 1) / 2.0, RobustScale.Median(x).Value);
+    }
+
+    [Fact]
+    public void Four_in_ten_wild_values_move_qn_by_less_than_its_breakdown_allows()
+    {
+        double[] clean = Series.White(new Random(1), 500);
+        double[] dirty = [.. clean.Select((v, i) => i % 10 < 4 ? 1e6 + v : v)];
+        Assert.InRange(RobustScale.Qn(clean).Value, 0.9, 1.1);
+        Assert.InRange(RobustScale.Mad(dirty).Value, 0.5, 8);
+        Assert.InRange(RobustScale.Qn(dirty).Value, 0.5, 8);
+        Assert.InRange(RobustScale.Sn(dirty).Value, 0.5, 8);
+    }
+
+    [Fact]
+    public void A_constant_series_has_no_spread()
+    {
+        double[] x = [.. Enumerable.Repeat(1e9 + 0.1, 50)];
+        Assert.Equal(0, RobustScale.Mad(x).Value);
+        Assert.Equal(0, RobustScale.Qn(x).Value);
+        Assert.Equal(0, RobustScale.Sn(x).Value);
+        Assert.Equal(1e9 + 0.1, RobustScale.Median(x).Value);
+    }
+
+    [Fact]
+    public void One_point_has_a_median_but_no_spread()
+    {
+        Assert.Equal(7, RobustScale.Median([7]).Value);
+        Assert.Equal(new Shortfall("points", 1, 2), RobustScale.Mad([7]).Missing);
+        Assert.Equal(new Shortfall("points", 1, 2), RobustScale.Qn([7]).Missing);
+        Assert.Equal(new Shortfall("points", 1, 2), RobustScale.Sn([7]).Missing);
+    }
+
+    [Fact]
+    public void Nothing_but_faults_is_not_enough()
+    {
+        Assert.Equal(new Shortfall("points", 0, 1), RobustScale.Median([]).Missing);
+        Assert.False(RobustScale.Mad([]).IsKnown);
+        Assert.False(RobustScale.Qn([]).IsKnown);
+        Assert.False(RobustScale.Sn([]).IsKnown);
+    }
+
+    [Fact]
+    public void A_huge_offset_leaves_a_scale_as_exact_as_the_values_are()
+    {
+        double[] x = [.. Series.Lehmer(401).Select(v => 1e-3 * v)];
+        double[] shifted = [.. x.Select(v => 1e9 + v)];
+        double lattice = 2 * Math.BitIncrement(1e9) - (2 * 1e9);
+        Assert.Equal(RobustScale.Qn(x).Value, RobustScale.Qn(shifted).Value, 3 * lattice);
+        Assert.Equal(RobustScale.Sn(x).Value, RobustScale.Sn(shifted).Value, 3 * lattice);
+        Assert.Equal(RobustScale.Mad(x).Value, RobustScale.Mad(shifted).Value, 3 * lattice);
+    }
+
+    [Fact]
+    public void The_order_of_values_is_of_no_account()
+    {
+        double[] x = Series.Lehmer(301);
+        double[] reversed = [.. x.Reverse()];
+        Assert.Equal(RobustScale.Qn(x).Value, RobustScale.Qn(reversed).Value);
+        Assert.Equal(RobustScale.Sn(x).Value, RobustScale.Sn(reversed).Value);
+        Assert.Equal(RobustScale.Mad(x).Value, RobustScale.Mad(reversed).Value);
+    }
+
+    [Theory]
+    [InlineData(double.NaN)]
+    [InlineData(double.PositiveInfinity)]
+    public void A_value_that_is_not_finite_is_a_mistake_of_the_programmer(double bad)
+    {
+        double[] values = [1, 2, bad];
+        Assert.Equal("values", Assert.Throws<ArgumentException>(() => RobustScale.Median(values)).ParamName);
+        Assert.Equal("values", Assert.Throws<ArgumentException>(() => RobustScale.Mad(values)).ParamName);
+        Assert.Equal("values", Assert.Throws<ArgumentException>(() => RobustScale.Qn(values)).ParamName);
+        Assert.Equal("values", Assert.Throws<ArgumentException>(() => RobustScale.Sn(values)).ParamName);
+    }
+
+    private static void Holds(JsonElement row, double[] x, double qnTolerance = 1e-12)
+    {
+        Assert.Equal(row.Number("n"), x.Length);
+        Assert.Equal(row.Number("median"), RobustScale.Median(x).Value, 1e-13 * row.Number("median"));
+        Assert.Equal(row.Number("mad"), RobustScale.Mad(x).Value, 1e-12 * row.Number("mad"));
+        Assert.Equal(row.Number("qn"), RobustScale.Qn(x).Value, qnTolerance * row.Number("qn"));
+        Assert.Equal(row.Number("sn"), RobustScale.Sn(x).Value, 1e-12 * row.Number("sn"));
+    }
+}
