@@ -66,7 +66,11 @@ internal sealed class TracedCalls : IDisposable
         if (!_process.HasExited)
         {
             // Asked, not killed: it lets go of the thread it holds.
-            using Process kill = Process.Start("kill", ["-TERM", _process.Id.ToString(CultureInfo.InvariantCulture)]);
+            using Process kill = Process.Start(new ProcessStartInfo("kill", ["-TERM", _process.Id.ToString(CultureInfo.InvariantCulture)])
+            {
+                UseShellExecute = false,
+                RedirectStandardError = true, // it may have ended this very moment
+            })!;
             _process.WaitForExit();
         }
 
