@@ -40,7 +40,7 @@ public sealed class AimedKillTests(ITestOutputHelper output) : IDisposable
             long journal = Count(LiveMonth, "journal");
             long segments = Count(LiveMonth, "segment");
             Assert.True(journal > 0, "Nothing waits to be sealed.");
-            int at = 3 + (2 * (i % 4)); // the transaction makes more writes than these
+            int at = 3 + (i % 4); // the least of these transactions makes ten writes
             string wal = LiveMonth + "-wal";
             using (ServiceProcess service = ServiceProcess.Launch(
                 _bench.BenchFile, Store, before: TracedCalls.Before(TracerLog, TracedCalls.Kill("pwrite64", at), wal)))
@@ -72,7 +72,7 @@ public sealed class AimedKillTests(ITestOutputHelper output) : IDisposable
             await LiveFor(TimeSpan.FromSeconds(3), clock.Environment);
             clock.GoAhead(TimeSpan.FromHours(1));
             AwayFromAMinutesEnd(clock);
-            int at = 3 + (3 * (i % 3)); // the transaction makes more writes than these
+            int at = 3 + (i % 4); // the least of these transactions makes eight writes
             string wal = LiveMonth + "-wal";
             using (ServiceProcess service = await ServiceProcess.WatchAsync(_bench.BenchFile, Store, clock.Environment))
             {
