@@ -1,6 +1,7 @@
 using System.Globalization;
 using DriftWatch.Benchmarks;
 using DriftWatch.Benchmarks.Bed;
+using DriftWatch.Benchmarks.Mathematics;
 using DriftWatch.Benchmarks.Storage;
 
 // The helpers that a benchmark starts as processes of their own.
@@ -24,6 +25,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("service", ServiceFigures.Run),
     ("peers", PeerFigures.Run),
     ("storage", StorageFigures.Run),
+    ("drift", DriftFigures.Run),
 };
 Size size = args is ["smoke"] or ["smoke", ..] ? Size.Smoke : Size.Full;
 string[] names = size == Size.Smoke ? args[1..] : args;

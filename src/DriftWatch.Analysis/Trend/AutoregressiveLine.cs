@@ -37,18 +37,26 @@ public static class AutoregressiveLine
     /// <summary>Line, correlation and variance are four parameters; from memory, no source.</summary>
     public const int LeastPoints = 8;
 
-    private const double LargestCorrelation = 0.9999;
     private const int MostRounds = 500;
 
-    /// <param name="times">In seconds, rising by even steps (neighbours are taken to be one step apart).</param>
+    /// <param name="times">In seconds, rising by even steps but where <paramref name="places"/> has holes.</param>
     /// <param name="values">As many, in their unit.</param>
     /// <param name="method">How ρ is found.</param>
-    /// <exception cref="ArgumentException">Lengths differ, a number is not finite, or times don't rise.</exception>
+    /// <param name="places">
+    /// Each point's rising number on the even grid where some are missing (nlme's corAR1 with a covariate), for the two
+    /// likelihoods only; empty where none is missing.
+    /// </param>
+    /// <exception cref="ArgumentException">Lengths differ, a number is not finite, times or places don't rise, or the method takes no places.</exception>
     public static Answer<AutoregressiveLineFit> Fit(
-        ReadOnlySpan<double> times, ReadOnlySpan<double> values, AutoregressiveMethod method = AutoregressiveMethod.Restricted)
+        ReadOnlySpan<double> times,
+        ReadOnlySpan<double> values,
+        AutoregressiveMethod method = AutoregressiveMethod.Restricted,
+        ReadOnlySpan<int> places = default)
     {
         Trend.Points.Check(times, values);
         Trend.Points.CheckRising(times);
+        bool likelihood = method is AutoregressiveMethod.MaximumLikelihood or AutoregressiveMethod.Restricted;
+        CheckPlaces(places, times.Length, likelihood);
         int n = times.Length;
         if (n < LeastPoints)
         {
@@ -66,12 +74,11 @@ public static class AutoregressiveLine
         }
 
         bool first = method != AutoregressiveMethod.CochraneOrcutt;
-        double rho = method switch
-        {
-            AutoregressiveMethod.CochraneOrcutt or AutoregressiveMethod.PraisWinsten => Iterate(x, y, first),
-            _ => Likeliest(x, y, method == AutoregressiveMethod.Restricted),
-        };
-        Sums sums = Quasi(x, y, rho, first);
+        var differences = new QuasiDifferences(x, y, places);
+        double rho = likelihood
+            ? differences.Likeliest(method == AutoregressiveMethod.Restricted)
+            : Iterate(differences, x, y, first);
+        QuasiDifferences.Sums sums = differences.At(rho, first);
         double deviation = Math.Sqrt(sums.Residual / (sums.Rows - 2));
         double slopeError = deviation * Math.Sqrt(sums.S00 / sums.Determinant);
         double levelVariance = deviation * deviation * sums.S11 / sums.Determinant;
@@ -81,12 +88,33 @@ public static class AutoregressiveLine
             sums.Slope, slopeError, level + sums.Level - (sums.Slope * meanTime), Math.Sqrt(Math.Max(0, interceptVariance)), rho, deviation, n);
     }
 
-    private static double Iterate(double[] x, double[] y, bool first)
+    private static void CheckPlaces(ReadOnlySpan<int> places, int points, bool likelihood)
+    {
+        if (places.IsEmpty)
+        {
+            return;
+        }
+
+        if (places.Length != points || !likelihood)
+        {
+            throw new ArgumentException("There is one place a point, or none at all; only the likelihoods take them.", nameof(places));
+        }
+
+        for (int i = 1; i < places.Length; i++)
+        {
+            if (places[i] <= places[i - 1])
+            {
+                throw new ArgumentException($"Places must rise: the one at index {i} does not.", nameof(places));
+            }
+        }
+    }
+
+    private static double Iterate(QuasiDifferences differences, double[] x, double[] y, bool first)
     {
         double rho = 0;
         for (int round = 0; round < MostRounds; round++)
         {
-            Sums sums = Quasi(x, y, rho, first);
+            QuasiDifferences.Sums sums = differences.At(rho, first);
             double product = 0, squares = 0, before = 0;
             for (int i = 0; i < x.Length; i++)
             {
@@ -98,11 +126,12 @@ public static class AutoregressiveLine
                 }
 
                 squares += e * e;
-
                 before = e;
             }
 
-            double next = squares > 0 ? Math.Clamp(product / (x.Length - 1) / (squares / x.Length), -LargestCorrelation, LargestCorrelation) : 0;
+            double next = squares > 0
+                ? Math.Clamp(product / (x.Length - 1) / (squares / x.Length), -QuasiDifferences.LargestCorrelation, QuasiDifferences.LargestCorrelation)
+                : 0;
             bool settled = Math.Abs(next - rho) < 1e-13;
             rho = next;
             if (settled)
@@ -113,90 +142,4 @@ public static class AutoregressiveLine
 
         return rho;
     }
-
-    /// <summary>The best of a grid (the likelihood may have two humps), then golden section between its neighbours.</summary>
-    private static double Likeliest(double[] x, double[] y, bool restricted)
-    {
-        const int grid = 40;
-        double At(int k) => Math.Clamp((2.0 * k / grid) - 1, -LargestCorrelation, LargestCorrelation);
-        int best = 0;
-        double most = double.NegativeInfinity;
-        for (int k = 0; k <= grid; k++)
-        {
-            double here = LogLikelihood(x, y, At(k), restricted);
-            (best, most) = here > most ? (k, here) : (best, most);
-        }
-
-        const double golden = 0.6180339887498949;
-        double low = At(Math.Max(best - 1, 0));
-        double high = At(Math.Min(best + 1, grid));
-        double a = high - (golden * (high - low));
-        double b = low + (golden * (high - low));
-        double atA = LogLikelihood(x, y, a, restricted);
-        double atB = LogLikelihood(x, y, b, restricted);
-        while (high - low > 1e-10)
-        {
-            if (atA > atB)
-            {
-                (high, b, atB) = (b, a, atA);
-                a = high - (golden * (high - low));
-                atA = LogLikelihood(x, y, a, restricted);
-            }
-            else
-            {
-                (low, a, atA) = (a, b, atB);
-                b = low + (golden * (high - low));
-                atB = LogLikelihood(x, y, b, restricted);
-            }
-        }
-
-        return (low + high) / 2;
-    }
-
-    /// <summary>Less what doesn't depend on ρ. A line that fits exactly leaves no noise, and then any ρ does: 0 is as good.</summary>
-    private static double LogLikelihood(double[] x, double[] y, double rho, bool restricted)
-    {
-        Sums sums = Quasi(x, y, rho, first: true);
-        double n = x.Length;
-        double noise = Math.Max(sums.Residual, double.Epsilon);
-        return restricted
-            ? 0.5 * (Math.Log(1 - (rho * rho)) - ((n - 2) * Math.Log(noise)) - Math.Log(sums.Determinant))
-            : 0.5 * (Math.Log(1 - (rho * rho)) - (n * Math.Log(noise)));
-    }
-
-    /// <summary>Least squares of the quasi-differences.</summary>
-    private static Sums Quasi(double[] x, double[] y, double rho, bool first)
-    {
-        double s00 = 0, s01 = 0, s11 = 0, r0 = 0, r1 = 0;
-        double weight = Math.Sqrt(1 - (rho * rho));
-        for (int i = first ? 0 : 1; i < x.Length; i++)
-        {
-            double one = i == 0 ? weight : 1 - rho;
-            double u = i == 0 ? weight * x[0] : x[i] - (rho * x[i - 1]);
-            double v = i == 0 ? weight * y[0] : y[i] - (rho * y[i - 1]);
-            s00 += one * one;
-            s01 += one * u;
-            s11 += u * u;
-            r0 += one * v;
-            r1 += u * v;
-        }
-
-        double determinant = (s00 * s11) - (s01 * s01);
-        double level = ((s11 * r0) - (s01 * r1)) / determinant;
-        double slope = ((s00 * r1) - (s01 * r0)) / determinant;
-        double residual = 0;
-        for (int i = first ? 0 : 1; i < x.Length; i++)
-        {
-            double one = i == 0 ? weight : 1 - rho;
-            double u = i == 0 ? weight * x[0] : x[i] - (rho * x[i - 1]);
-            double v = i == 0 ? weight * y[0] : y[i] - (rho * y[i - 1]);
-            double e = v - (level * one) - (slope * u);
-            residual += e * e;
-        }
-
-        return new Sums(s00, s01, s11, determinant, level, slope, residual, first ? x.Length : x.Length - 1);
-    }
-
-    private readonly record struct Sums(
-        double S00, double S01, double S11, double Determinant, double Level, double Slope, double Residual, int Rows);
 }

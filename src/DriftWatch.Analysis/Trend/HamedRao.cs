@@ -1,5 +1,4 @@
-using System.Numerics;
-using MathNet.Numerics.IntegralTransforms;
+using DriftWatch.Analysis.Statistics;
 
 namespace DriftWatch.Analysis.Trend;
 
@@ -69,8 +68,7 @@ public static class HamedRao
         }
 
         Array.Sort(detrended, order);
-        int size = (int)BitOperations.RoundUpToPowerOf2((uint)(2 * n));
-        var spectrum = new Complex[size];
+        double[] ranks = new double[n];
         for (int start = 0; start < n;)
         {
             int end = start + 1;
@@ -79,29 +77,16 @@ public static class HamedRao
                 end++;
             }
 
-            // The middle rank of those that tie, less the mean rank.
+            // The middle rank of those that tie.
             for (int k = start; k < end; k++)
             {
-                spectrum[order[k]] = ((start + end + 1) / 2.0) - ((n + 1) / 2.0);
+                ranks[order[k]] = (start + end + 1) / 2.0;
             }
 
             start = end;
         }
 
-        Fourier.Forward(spectrum, FourierOptions.NoScaling);
-        for (int i = 0; i < size; i++)
-        {
-            spectrum[i] = spectrum[i].Real * spectrum[i].Real + (spectrum[i].Imaginary * spectrum[i].Imaginary);
-        }
-
-        Fourier.Inverse(spectrum, FourierOptions.NoScaling);
-        double[] correlations = new double[n];
-        double zero = spectrum[0].Real;
-        for (int i = 0; i < n; i++)
-        {
-            correlations[i] = zero > 0 ? spectrum[i].Real / zero : 0;
-        }
-
-        return correlations;
+        Answer<double[]> correlations = Autocorrelation.UpTo(ranks, n - 1);
+        return correlations.IsKnown ? correlations.Value : new double[n];
     }
 }

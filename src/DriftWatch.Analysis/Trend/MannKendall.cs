@@ -1,3 +1,4 @@
+using DriftWatch.Analysis.Statistics;
 using MathNet.Numerics.Distributions;
 
 namespace DriftWatch.Analysis.Trend;
@@ -32,7 +33,7 @@ public static class MannKendall
     /// <exception cref="ArgumentException">A value is not finite.</exception>
     public static Answer<MannKendallResult> Test(ReadOnlySpan<double> values)
     {
-        Points.CheckFinite(values);
+        Finite.Require(values);
         if (values.Length < LeastPoints)
         {
             return new Shortfall("points", values.Length, LeastPoints);

@@ -114,6 +114,16 @@ internal sealed class PairwiseSlopes
         return rest[(int)Math.Clamp(rank - below, 0, rest.Length - 1)];
     }
 
+    /// <summary>The middle slope, or the mean of the two middle ones; there is one at least.</summary>
+    internal double Median()
+    {
+        long half = Count / 2;
+        double upper = Select(half);
+        return Count % 2 == 1 ? upper : (Select(half - 1) + upper) / 2;
+    }
+
+    internal static double Median(ReadOnlySpan<double> times, ReadOnlySpan<double> values) => new PairwiseSlopes(times, values).Median();
+
     /// <summary>How many slopes are at most <paramref name="slope"/>.</summary>
     internal long CountUpTo(double slope)
     {

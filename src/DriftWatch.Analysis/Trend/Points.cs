@@ -1,4 +1,5 @@
 using System.Runtime.CompilerServices;
+using DriftWatch.Analysis.Statistics;
 
 namespace DriftWatch.Analysis.Trend;
 
@@ -17,19 +18,8 @@ internal static class Points
             throw new ArgumentException($"As many values as times are needed: {times.Length} times, {values.Length} values.", valuesName);
         }
 
-        CheckFinite(times, timesName);
-        CheckFinite(values, valuesName);
-    }
-
-    internal static void CheckFinite(ReadOnlySpan<double> values, [CallerArgumentExpression(nameof(values))] string? name = null)
-    {
-        foreach (double value in values)
-        {
-            if (!double.IsFinite(value))
-            {
-                throw new ArgumentException("Every number must be finite; readings that are faults are left out before.", name);
-            }
-        }
+        Finite.Require(times, timesName);
+        Finite.Require(values, valuesName);
     }
 
     /// <summary>Where neighbours in time matter, times must rise; equal ones would be two readings at once.</summary>
@@ -69,12 +59,4 @@ internal static class Points
 
     /// <summary>Number of pairs of n things.</summary>
     internal static long Pairs(long n) => n * (n - 1) / 2;
-
-    /// <summary>The median; sorts what it is given.</summary>
-    internal static double Median(Span<double> values)
-    {
-        values.Sort();
-        int half = values.Length / 2;
-        return values.Length % 2 == 1 ? values[half] : values[half - 1] + ((values[half] - values[half - 1]) / 2);
-    }
 }

@@ -1,3 +1,5 @@
+using DriftWatch.Analysis.Statistics;
+
 namespace DriftWatch.Analysis.Trend;
 
 /// <summary>The line of repeated medians.</summary>
@@ -45,15 +47,15 @@ public static class RepeatedMedians
                 }
             }
 
-            medians[i] = Points.Median(slopes.AsSpan(0, count));
+            medians[i] = Selection.Median(slopes.AsSpan(0, count));
         }
 
-        double slope = Points.Median(medians);
+        double slope = Selection.Median(medians);
         for (int i = 0; i < n; i++)
         {
             medians[i] = values[i] - (slope * times[i]);
         }
 
-        return new RepeatedMediansFit(slope, Points.Median(medians));
+        return new RepeatedMediansFit(slope, Selection.Median(medians));
     }
 }

@@ -1,3 +1,5 @@
+using DriftWatch.Analysis.Statistics;
+
 namespace DriftWatch.Analysis.Trend;
 
 /// <summary>
@@ -12,7 +14,7 @@ public static class SeasonalMannKendall
     /// <exception cref="ArgumentException">A value is not finite, or there are fewer than two seasons.</exception>
     public static Answer<MannKendallResult> Test(ReadOnlySpan<double> values, int seasons)
     {
-        Points.CheckFinite(values);
+        Finite.Require(values);
         if (seasons < 2)
         {
             throw new ArgumentException("A cycle has 2 seasons or more; without, ask Mann-Kendall.", nameof(seasons));

@@ -1,3 +1,4 @@
+using DriftWatch.Analysis.Statistics;
 using MathNet.Numerics.Distributions;
 
 namespace DriftWatch.Analysis.Trend;
@@ -54,7 +55,7 @@ public static class TheilSen
             return new Shortfall("different times", 1, 2);
         }
 
-        double slope = Median(slopes);
+        double slope = slopes.Median();
         double reach = Normal.InvCDF(0, 1, (1 + confidence) / 2) * Math.Sqrt(MannKendall.Variance(times, values));
         (double lower, double upper) = Limits(slopes, reach, limits);
         double[] residuals = new double[times.Length];
@@ -63,14 +64,7 @@ public static class TheilSen
             residuals[i] = values[i] - (slope * times[i]);
         }
 
-        return new TheilSenFit(slope, lower, upper, Points.Median(residuals), slopes.Count);
-    }
-
-    private static double Median(PairwiseSlopes slopes)
-    {
-        long half = slopes.Count / 2;
-        double upper = slopes.Select(half);
-        return slopes.Count % 2 == 1 ? upper : (slopes.Select(half - 1) + upper) / 2;
+        return new TheilSenFit(slope, lower, upper, Selection.Median(residuals), slopes.Count);
     }
 
     private static (double Lower, double Upper) Limits(PairwiseSlopes slopes, double reach, SenLimits limits)

@@ -183,6 +183,21 @@ public class TrendGoldenTests
         Same(Robust.GetProperty(name).GetProperty("glsar"), AutoregressiveLine.Fit(t, y, AutoregressiveMethod.CochraneOrcutt).Value, 1e-9);
     }
 
+    [Fact]
+    public void Generalised_least_squares_of_a_record_with_holes_is_nlmes()
+    {
+        double[] whole = Golden.DataSet("LakeHuron");
+        int[] places = [.. Enumerable.Range(1, 98).Where(i => i is not (5 or 6 or (>= 20 and <= 27) or 50 or (>= 70 and <= 90)))];
+        double[] t = [.. places.Select(p => (double)p)];
+        double[] y = [.. places.Select(p => whole[p - 1])];
+        JsonElement holes = Autoregressive.GetProperty("holes");
+        Same(holes.GetProperty("REML"), AutoregressiveLine.Fit(t, y, AutoregressiveMethod.Restricted, places).Value, 1e-5);
+        Same(holes.GetProperty("ML"), AutoregressiveLine.Fit(t, y, AutoregressiveMethod.MaximumLikelihood, places).Value, 1e-5);
+        Assert.Equal("places", Assert.Throws<ArgumentException>(() => AutoregressiveLine.Fit(t, y, AutoregressiveMethod.PraisWinsten, places)).ParamName);
+        places[3] = places[2];
+        Assert.Equal("places", Assert.Throws<ArgumentException>(() => AutoregressiveLine.Fit(t, y, AutoregressiveMethod.Restricted, places)).ParamName);
+    }
+
     private static void Same(JsonElement expected, AutoregressiveLineFit fit, double relative)
     {
         double[] numbers = expected.Doubles();

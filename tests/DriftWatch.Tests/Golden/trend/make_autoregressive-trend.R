@@ -33,6 +33,12 @@ for (name in c("Nile", "LakeHuron", "nhtemp", "airmiles", "lh")) {
   out[[name]] <- lapply(one, unname)
   out[[name]]$neweyWest <- lapply(one$neweyWest, unname)
 }
+# Lake Huron with holes: nlme's corAR1 takes a covariate with missing places.
+places <- setdiff(1:98, c(5, 6, 20:27, 50, 70:90)); x <- as.numeric(LakeHuron)[places]
+out$holes <- lapply(c(REML = "REML", ML = "ML"), function(method) {
+  g <- gls(x ~ places, correlation = corAR1(form = ~places), method = method, control = glsControl(tolerance = 1e-12, msTol = 1e-15))
+  unname(c(coef(g), sqrt(diag(g$varBeta)), coef(g$modelStruct$corStruct, unconstrained = FALSE)))
+})
 # Noise with a correlation of -0.5 on a line: odd lags are negative, so the sum, and with it the variance, gets smaller.
 x <- c(); state <- 99; e <- 0
 for (i in 1:120) { state <- (state * 16807) %% 2147483647; e <- -0.5 * e + state / 2147483647 - 0.5; x[i] <- 0.001 * i + e }

@@ -1,0 +1,149 @@
+using MathNet.Numerics.LinearAlgebra;
+
+namespace DriftWatch.Analysis.Trend;
+
+/// <summary>
+/// Noise about a line: a slow part that is first-order autoregressive and has the share c of the variance, and a part that is
+/// new at every reading, such as rounding. Lag k has the correlation c·φ^k.
+/// </summary>
+/// <param name="Correlation">φ, of the slow part from one step to the next.</param>
+/// <param name="SlowShare">c, above 0 to 1.</param>
+/// <param name="Deviation">Standard deviation of both together.</param>
+internal readonly record struct NoiseModel(double Correlation, double SlowShare, double Deviation)
+{
+    /// <summary>Fewer pairs than this say too little about an autocorrelation to split the noise. No source.</summary>
+    private const int FewestPairs = 20;
+
+    /// <summary>
+    /// φ by restricted likelihood as if all noise were slow. If the correlation at lag 1 is beyond doubt (over two of its
+    /// standard errors) and that at lag 2 is more than its square, then φ = r₂/r₁ and c = r₁/φ. Both are corrected for what
+    /// the line takes out of them: rₖ + (2τ/n)(1−rₖ), τ = (1+φ)/(1−φ), since each of its two parameters takes the variance of a mean.
+    /// </summary>
+    internal static NoiseModel Of(KeptReadings kept)
+    {
+        int n = kept.X.Length;
+        var differences = new QuasiDifferences(kept.X, kept.Y, kept.Places);
+        QuasiDifferences.Sums plain = differences.At(0);
+        double deviation = Math.Sqrt(plain.Residual / (n - 2));
+        double size = 0;
+        foreach (double y in kept.Y)
+        {
+            size = Math.Max(size, Math.Abs(y));
+        }
+
+        // No noise but that of the arithmetic: nothing to correlate.
+        if (deviation <= 1e-12 * size)
+        {
+            return new NoiseModel(0, 1, deviation);
+        }
+
+        double rho = differences.Likeliest(restricted: true, width: 1e-5);
+        if (rho <= 0)
+        {
+            return new NoiseModel(rho, 1, deviation);
+        }
+
+        (double r1, double r2, int pairs) = Lags(kept, plain);
+        double lift = 2 * (1 + rho) / (1 - rho) / n;
+        r1 += lift * (1 - r1);
+        r2 += lift * (1 - r2);
+        if (pairs < FewestPairs || r1 < 2 / Math.Sqrt(n))
+        {
+            return new NoiseModel(rho, 1, deviation);
+        }
+
+        double slow = Math.Clamp(r2 / r1, Math.Min(rho, QuasiDifferences.LargestCorrelation), QuasiDifferences.LargestCorrelation);
+        return new NoiseModel(slow, Math.Min(1, Math.Max(rho, r1) / slow), deviation);
+    }
+
+    /// <summary>
+    /// As how many independent readings these say about their mean. For the slow part alone 1 + Σ(1−φ^g)/(1+φ^g) over the gaps g, which
+    /// is exact; parts add as their variances do. Never more than there are readings, whatever a negative φ may promise.
+    /// </summary>
+    internal double EffectiveSize(ReadOnlySpan<int> places)
+    {
+        double slow = 1;
+        for (int i = 1; i < places.Length; i++)
+        {
+            double memory = QuasiDifferences.Power(Correlation, places[i] - places[i - 1]);
+            slow += (1 - memory) / (1 + memory);
+        }
+
+        return Math.Min(places.Length, 1 / ((SlowShare / slow) + ((1 - SlowShare) / places.Length)));
+    }
+
+    /// <summary>Covariance of the means of blocks of equal count, in units of the noise's variance; exact, holes and all.</summary>
+    internal Matrix<double> BlockCovariance(ReadOnlySpan<int> places, int blocks)
+    {
+        // A negative φ would promise more than independence does; it is not believed.
+        double phi = Math.Max(0, Correlation);
+        double[] heads = new double[blocks];
+        double[] tails = new double[blocks];
+        double[] within = new double[blocks];
+        double[] counts = new double[blocks];
+        int[] firsts = new int[blocks];
+        int[] lasts = new int[blocks];
+        for (int k = 0; k < blocks; k++)
+        {
+            (int start, int end) = Drift.Block(k, blocks, places.Length);
+            double before = 0;
+            double fade = 1;
+            heads[k] = 1;
+            within[k] = 1;
+            for (int i = start + 1; i < end; i++)
+            {
+                double memory = QuasiDifferences.Power(phi, places[i] - places[i - 1]);
+                before = memory * (1 + before);
+                fade *= memory;
+                heads[k] += fade;
+                within[k] += 1 + (2 * before);
+            }
+
+            tails[k] = 1 + before;
+            counts[k] = end - start;
+            firsts[k] = places[start];
+            lasts[k] = places[end - 1];
+        }
+
+        double share = SlowShare;
+        return Matrix<double>.Build.Dense(blocks, blocks, (k, l) =>
+        {
+            if (k == l)
+            {
+                return ((share * within[k]) + ((1 - share) * counts[k])) / (counts[k] * counts[k]);
+            }
+
+            (int first, int second) = k < l ? (k, l) : (l, k);
+            return share * tails[first] * Math.Pow(phi, firsts[second] - lasts[first]) * heads[second] / (counts[k] * counts[l]);
+        });
+    }
+
+    private static (double R1, double R2, int Pairs) Lags(KeptReadings kept, QuasiDifferences.Sums line)
+    {
+        double[] e = new double[kept.X.Length];
+        double squares = 0, once = 0, twice = 0;
+        int pairs1 = 0, pairs2 = 0;
+        for (int i = 0; i < e.Length; i++)
+        {
+            e[i] = kept.Y[i] - line.Level - (line.Slope * kept.X[i]);
+            squares += e[i] * e[i];
+            for (int back = 1; back <= Math.Min(2, i); back++)
+            {
+                switch (kept.Places[i] - kept.Places[i - back])
+                {
+                    case 1:
+                        once += e[i] * e[i - back];
+                        pairs1++;
+                        break;
+                    case 2:
+                        twice += e[i] * e[i - back];
+                        pairs2++;
+                        break;
+                }
+            }
+        }
+
+        double variance = squares / e.Length;
+        return (once / Math.Max(1, pairs1) / variance, twice / Math.Max(1, pairs2) / variance, Math.Min(pairs1, pairs2));
+    }
+}
