@@ -95,9 +95,6 @@ internal sealed class EmitterBench : IDisposable
     /// </summary>
     public IReadOnlyList<int> Stored(string store)
     {
-        IReadOnlyList<SentLine> sent = Sent();
-        Dictionary<string, int> known = sent.ToDictionary(s => s.Values, s => s.Sequence, StringComparer.Ordinal);
-        HashSet<string>[] values = [.. Enumerable.Range(0, Fields).Select(i => sent.Select(s => s.Values.Split(' ')[i]).ToHashSet(StringComparer.Ordinal))];
         using var reader = new BenchReader(Path.Combine(store, Id));
         IReadOnlyDictionary<string, int> keys = reader.ChannelKeys();
         Dictionary<EngineTime, double>[] columns =
@@ -106,6 +103,11 @@ internal sealed class EmitterBench : IDisposable
                 .ReadSeries(keys[$"v{i}"], EngineTime.MinValue, EngineTime.MaxValue).Readings
                 .Where(r => !r.Reading.IsFault).ToDictionary(r => r.At, r => r.Reading.Raw)),
         ];
+
+        // The emitter's log is read last: what is stored by now was logged before it was sent.
+        IReadOnlyList<SentLine> sent = Sent();
+        Dictionary<string, int> known = sent.ToDictionary(s => s.Values, s => s.Sequence, StringComparer.Ordinal);
+        HashSet<string>[] values = [.. Enumerable.Range(0, Fields).Select(i => sent.Select(s => s.Values.Split(' ')[i]).ToHashSet(StringComparer.Ordinal))];
         for (int i = 0; i < Fields; i++)
         {
             Assert.DoesNotContain(columns[i].Values.Select(v => Key([v])), v => !values[i].Contains(v));

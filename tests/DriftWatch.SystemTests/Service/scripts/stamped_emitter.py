@@ -33,8 +33,8 @@ while True:
     body = f"{sequence},{','.join(fields)}".encode()
     line = body + b"*%04X\r\n" % crc16(body)
     now = time.time()
+    log.write(f"{sequence} {now:.6f} {' '.join(fields)}\n")  # before it can be stored
     port.write(line)
-    log.write(f"{sequence} {now:.6f} {' '.join(fields)}\n")
     sequence += 1
     due += 1 / rate
     time.sleep(max(0, due - time.monotonic()))
