@@ -14,6 +14,7 @@ namespace DriftWatch.SystemTests.Service;
 public sealed class AimedKillTests(ITestOutputHelper output) : IDisposable
 {
     private static readonly int Times = Environment.GetEnvironmentVariable("DRIFTWATCH_LONG") == "1" ? 10 : 2;
+    private const int MergedEvent = 3006;
     private static readonly TimeSpan Soon = TimeSpan.FromSeconds(25);
 
     private readonly EmitterBench _bench = EmitterBench.Create();
@@ -66,8 +67,10 @@ public sealed class AimedKillTests(ITestOutputHelper output) : IDisposable
         await _bench.PlugIn();
         FakedClock clock = FakedClock.Beside(_bench.Folder);
         clock.GoAhead(TimeSpan.FromHours(1));
-        for (int i = 0; i < Times; i++)
+        int aimed = 0;
+        for (int i = 0; aimed < Times; i++)
         {
+            Assert.True(i < 3 * Times, "The merge came before the tracer too often.");
             await LiveFor(TimeSpan.FromSeconds(3), clock.Environment);
             await LiveFor(TimeSpan.FromSeconds(3), clock.Environment);
             clock.GoAhead(TimeSpan.FromHours(1));
@@ -77,10 +80,18 @@ public sealed class AimedKillTests(ITestOutputHelper output) : IDisposable
             using (ServiceProcess service = await ServiceProcess.WatchAsync(_bench.BenchFile, Store, clock.Environment))
             {
                 using TracedCalls tracer = await TracedCalls.InThread(service.ProcessId, "upkeep", TracerLog, TracedCalls.Kill("pwrite64", at), wal);
+                if (service.TimesLogged(MergedEvent) > 0)
+                {
+                    // On a loaded machine the first turn of upkeep may come before the tracer does: this life is not counted.
+                    service.KillHard();
+                    continue;
+                }
+
                 await DiesAsync(service);
-                Assert.Equal(0, service.TimesLogged(3006));
+                Assert.Equal(0, service.TimesLogged(MergedEvent));
             }
 
+            aimed++;
             int frames = WriteAheadLog.UncommittedFrames(wal);
             output.WriteLine($"merge: killed at write {at} of the upkeep's thread, {frames} pages of an unfinished transaction");
             Assert.True(frames > 0, "The kill did not fall inside a transaction: " + LastCalls());
