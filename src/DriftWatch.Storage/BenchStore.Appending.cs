@@ -88,7 +88,6 @@ public sealed partial class BenchStore
             CommitPending(waiting, cutter.Month!);
         }
 
-        SayRoom();
         _cutter = cutter;
         EnterExplicit(inputs[..count]);
         if (nextMonth is not null)
@@ -98,6 +97,7 @@ public sealed partial class BenchStore
             _cutter.SetMonth(nextMonth);
         }
 
+        SayRoom(); // last: what is committed must be entered as committed whatever comes of the reserve
         return count;
     }
 

@@ -28,29 +28,44 @@ public sealed partial class BenchStore
             using var reader = new LogReader(Folder);
             foreach ((string path, SqliteConnection connection) in reader.Months())
             {
-                bool closed = path != LivePath;
-                long end = closed ? long.MaxValue : LastTime.Nanoseconds;
-                foreach (List<SegmentRow> hour in MinutesByHour(connection, end))
+                try
                 {
-                    cancel.ThrowIfCancellationRequested();
-                    try
-                    {
-                        foreach (List<SegmentData> run in Runs(hour.Select(row => SegmentStore.Read(connection, path, row))))
-                        {
-                            Merge(path, run);
-                            made++;
-                        }
-                    }
-                    catch (StoreException exception) when (exception.Trouble == StoreTrouble.Damaged)
-                    {
-                        // One bad minute stays a minute and must not keep the other hours from being merged.
-                        StoreLog.CheckFailed(_options.Logger, path, exception.Message);
-                    }
+                    made += MergeMonth(path, connection, cancel);
+                }
+                catch (SqliteException exception) when (SqliteFile.IsDamage(exception))
+                {
+                    StoreLog.CheckFailed(_options.Logger, path, exception.Message); // the other months are merged all the same
                 }
             }
 
             return made;
         }
+    }
+
+    private int MergeMonth(string path, SqliteConnection connection, CancellationToken cancel)
+    {
+        int made = 0;
+        bool closed = path != LivePath;
+        long end = closed ? long.MaxValue : LastTime.Nanoseconds;
+        foreach (List<SegmentRow> hour in MinutesByHour(connection, end))
+        {
+            cancel.ThrowIfCancellationRequested();
+            try
+            {
+                foreach (List<SegmentData> run in Runs(hour.Select(row => SegmentStore.Read(connection, path, row))))
+                {
+                    Merge(path, run);
+                    made++;
+                }
+            }
+            catch (StoreException exception) when (exception.Trouble == StoreTrouble.Damaged)
+            {
+                // One bad minute stays a minute and must not keep the other hours from being merged.
+                StoreLog.CheckFailed(_options.Logger, path, exception.Message);
+            }
+        }
+
+        return made;
     }
 
     private string? LivePath
@@ -160,12 +175,12 @@ public sealed partial class BenchStore
             {
                 string name = Path.GetFileNameWithoutExtension(path);
                 int age = thisMonth - ((int.Parse(name[..4], provider: null) * 12) + int.Parse(name[5..], provider: null));
-                if (age > _options.Retention.RollupMonths && age > (_options.Retention.RawMonths ?? int.MaxValue))
+                if (age > _retention.RollupMonths && age > (_retention.RawMonths ?? int.MaxValue))
                 {
                     DeleteMonth(path);
                     touched.Add(path);
                 }
-                else if (age > _options.Retention.RawMonths && DropRaw(path))
+                else if (age > _retention.RawMonths && DropRaw(path))
                 {
                     touched.Add(path);
                 }
@@ -231,23 +246,13 @@ public sealed partial class BenchStore
                 continue;
             }
 
-            if (SqliteFile.Check(connection, whole: true) is { } why)
+            try
             {
-                problems.Add(new FileProblem(path, why));
-                continue;
+                VerifyMonth(path, connection, problems, cancel);
             }
-
-            foreach (SegmentRow row in SegmentStore.Rows(connection, long.MinValue, long.MaxValue).Where(row => row.Raw))
+            catch (SqliteException exception) when (SqliteFile.IsDamage(exception))
             {
-                cancel.ThrowIfCancellationRequested();
-                try
-                {
-                    SegmentStore.Read(connection, path, row);
-                }
-                catch (StoreException exception) when (exception.Trouble == StoreTrouble.Damaged)
-                {
-                    problems.Add(new FileProblem(path, exception.Message));
-                }
+                problems.Add(new FileProblem(path, exception.Message));
             }
         }
 
@@ -257,6 +262,28 @@ public sealed partial class BenchStore
         }
 
         return problems;
+    }
+
+    private static void VerifyMonth(string path, SqliteConnection connection, List<FileProblem> problems, CancellationToken cancel)
+    {
+        if (SqliteFile.Check(connection, whole: true) is { } why)
+        {
+            problems.Add(new FileProblem(path, why));
+            return;
+        }
+
+        foreach (SegmentRow row in SegmentStore.Rows(connection, long.MinValue, long.MaxValue).Where(row => row.Raw))
+        {
+            cancel.ThrowIfCancellationRequested();
+            try
+            {
+                SegmentStore.Read(connection, path, row);
+            }
+            catch (StoreException exception) when (exception.Trouble == StoreTrouble.Damaged)
+            {
+                problems.Add(new FileProblem(path, exception.Message));
+            }
+        }
     }
 
     /// <summary>Opens a reader with connections of its own.</summary>

@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Benches;
 using Microsoft.Data.Sqlite;
 
 namespace DriftWatch.Storage;
@@ -6,16 +7,23 @@ public sealed partial class BenchStore
 {
     private const string BallastName = "ballast.bin";
 
+    private volatile RetentionDefinition _retention;
+    private bool _ballastChecked;
+
     /// <summary>True while the disk is too full to store; <see cref="Append"/> throws until there is room.</summary>
     public bool IsFull { get; private set; }
+
+    /// <summary>Puts another retention in force; a lower floor of free space counts from the next commit on.</summary>
+    public void SetRetention(RetentionDefinition retention) => _retention = retention;
 
     private string BallastPath => Path.Combine(Folder, BallastName);
 
     /// <summary>Stops at the floor of free space, before the disk is so full that nothing on it can be put right.</summary>
     private void CheckRoom()
     {
-        long free = _options.FreeSpace(Folder);
-        long floor = _options.Retention.FreeSpaceFloorBytes;
+        long free = FreeSpace() ?? throw new StoreException(
+            StoreTrouble.Unreachable, $"{Folder} can't be looked at: is the disk still there? Nothing of this batch was stored; it will be once the folder is back.");
+        long floor = _retention.FreeSpaceFloorBytes;
         if (free < floor)
         {
             string why = $"{free / 1048576} MiB are free, the floor is {floor / 1048576} MiB. Make room, or lower the floor in the bench file's retention.";
@@ -24,14 +32,25 @@ public sealed partial class BenchStore
         }
     }
 
-    private bool _ballastChecked;
-
     /// <summary>For a test that made 'disk full' with a limit of pages: room returns on the same connection.</summary>
     internal void AllowPages(int pages)
     {
         lock (_gate)
         {
             SqliteFile.Execute(_month!.Connection, string.Create(System.Globalization.CultureInfo.InvariantCulture, $"PRAGMA max_page_count = {pages}"));
+        }
+    }
+
+    /// <summary>Null when the disk can't be asked, as when it was pulled out.</summary>
+    private long? FreeSpace()
+    {
+        try
+        {
+            return _options.FreeSpace(Folder);
+        }
+        catch (Exception exception) when (exception is IOException or UnauthorizedAccessException)
+        {
+            return null;
         }
     }
 
@@ -65,7 +84,7 @@ public sealed partial class BenchStore
         }
 
         if (!_ballastChecked
-            && _options.FreeSpace(Folder) >= _options.Retention.FreeSpaceFloorBytes + (4 * _options.BallastBytes))
+            && FreeSpace() >= _retention.FreeSpaceFloorBytes + (4 * _options.BallastBytes))
         {
             _ballastChecked = true;
             RestoreBallast();
@@ -100,10 +119,22 @@ public sealed partial class BenchStore
 
             file.Flush(flushToDisk: true);
         }
-        catch (IOException)
+        catch (Exception exception) when (exception is IOException or UnauthorizedAccessException)
         {
-            File.Delete(BallastPath); // no room for a reserve now; tried again when there is
-            _ballastChecked = false;
+            _ballastChecked = false; // no room for a reserve now; tried again when there is
+            Discard(BallastPath);
+        }
+    }
+
+    private static void Discard(string path)
+    {
+        try
+        {
+            File.Delete(path);
+        }
+        catch (Exception exception) when (exception is IOException or UnauthorizedAccessException)
+        {
+            // Half a reserve is none: the next try writes it whole.
         }
     }
 }

@@ -33,6 +33,7 @@ public sealed partial class BenchStore : IDisposable
     {
         Folder = folder;
         _options = options;
+        _retention = options.Retention;
         _lock = WriterLock.Take(folder);
         try
         {

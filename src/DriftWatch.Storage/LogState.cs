@@ -69,11 +69,12 @@ internal sealed class LogState
         Bench = bench;
         foreach (ChannelDefinition channel in bench.Channels)
         {
-            _versions[channel.Key] = channel.Calibration.Version;
+            SetVersion(channel.Key, channel.Calibration.Version);
         }
     }
 
-    public void SetVersion(int channel, int version) => _versions[channel] = version;
+    /// <summary>Versions count up, so the greatest is in force: a bench file that is read again does not undo what was entered since.</summary>
+    public void SetVersion(int channel, int version) => _versions[channel] = Math.Max(version, _versions.GetValueOrDefault(channel));
 
     public void Apply(in EngineInput input)
     {

@@ -86,13 +86,16 @@ internal sealed class SegmentCutter
                 var all = new Dictionary<int, int>(Versions);
                 foreach (ChannelDefinition channel in input.Bench.Channels)
                 {
-                    all[channel.Key] = channel.Calibration.Version;
+                    all[channel.Key] = Math.Max(channel.Calibration.Version, all.GetValueOrDefault(channel.Key)); // as LogState.SetVersion
                 }
 
                 Versions = all;
                 break;
             case InputKind.Calibration:
-                Versions = new Dictionary<int, int>(Versions) { [input.Channel] = input.Calibration.Version };
+                Versions = new Dictionary<int, int>(Versions)
+                {
+                    [input.Channel] = Math.Max(input.Calibration.Version, Versions.GetValueOrDefault(input.Channel)),
+                };
                 break;
             case InputKind.Command:
                 break;

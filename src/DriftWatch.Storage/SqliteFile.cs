@@ -142,6 +142,7 @@ internal static class SqliteFile
         {
             DataSource = path,
             Mode = mode,
+            DefaultTimeout = 5, // the provider's own waiting for a lock, 30 s, would outlast busy_timeout
             Pooling = false, // a pooled handle would keep a file that retention deletes
         }.ToString());
         try

@@ -149,17 +149,7 @@ public sealed partial class WatchEngine
             case ClockEventKind.Started:
                 if (_hasStarted)
                 {
-                    _context.Desk.Note(new FindingFacts
-                    {
-                        Kind = FindingKinds.NobodyWatching,
-                        Start = _lastTime,
-                        Value = gapSeconds,
-                        Unit = "s",
-                        Cause = _stoppedOnPurpose ? "stopped-on-purpose" : "not-stopped-on-purpose",
-                        Text = _stoppedOnPurpose
-                            ? $"Nobody watched for {Say.Number(gapSeconds)} s: watching had been stopped on purpose."
-                            : $"Nobody watched for {Say.Number(gapSeconds)} s: watching had ended without being stopped (power, crash or kill).",
-                    });
+                    NoteNobodyWatched(nowUtc - lastSeenUtc);
                 }
 
                 _hasStarted = true;
@@ -196,6 +186,26 @@ public sealed partial class WatchEngine
                 BeginWatching();
                 break;
         }
+    }
+
+    private void NoteNobodyWatched(long utcNanoseconds)
+    {
+        // Between two processes there is only the wall clock: one that runs back tells no length, and 0 would be a lie.
+        double? seconds = utcNanoseconds >= 0 ? utcNanoseconds / 1e9 : null;
+        string howLong = seconds is { } known
+            ? $"Nobody watched for {Say.Number(known)} s"
+            : "Nobody watched for an unknown time, because the wall clock was put back meanwhile";
+        _context.Desk.Note(new FindingFacts
+        {
+            Kind = FindingKinds.NobodyWatching,
+            Start = _lastTime,
+            Value = seconds,
+            Unit = "s",
+            Cause = _stoppedOnPurpose ? "stopped-on-purpose" : "not-stopped-on-purpose",
+            Text = howLong + (_stoppedOnPurpose
+                ? ": watching had been stopped on purpose."
+                : ": watching had ended without being stopped (power, crash or kill)."),
+        });
     }
 
     private void BeginWatching()

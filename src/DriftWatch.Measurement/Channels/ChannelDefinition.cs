@@ -41,7 +41,7 @@ public sealed record ChannelDefinition
 
     public required TimeSpan Period { get; init; }
 
-    /// <summary>Version 1, from the bench file or the sensor's profile; later versions arrive as inputs.</summary>
+    /// <summary>From the bench file or the sensor's profile: version 1, and the next each time a running bench reads an edited one.</summary>
     public required Calibration Calibration { get; init; }
 
     public IReadOnlyList<LimitDefinition> Limits { get; init; } = [];

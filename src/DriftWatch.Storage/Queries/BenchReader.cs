@@ -233,6 +233,10 @@ public sealed class BenchReader : IDisposable
     /// <summary>Every bench definition that was put in force, oldest first.</summary>
     public IReadOnlyList<StoredBench> BenchVersions() => Records("SELECT number, time, hash, json FROM bench ORDER BY number", ReadBench);
 
+    /// <summary>Each different bench definition once, in the order in which they last came into force: a bench enters its own at every start.</summary>
+    public IReadOnlyList<StoredBench> DifferentBenches() =>
+        Records("SELECT max(number) AS last, time, hash, json FROM bench GROUP BY json ORDER BY last", ReadBench);
+
     /// <summary>The calibrations entered after the bench files' own, oldest first.</summary>
     public IReadOnlyList<StoredCalibration> Calibrations() => Records(
         "SELECT number, time, channel, json FROM calibration ORDER BY number",
@@ -349,10 +353,10 @@ public sealed class BenchReader : IDisposable
             }
 
             foreach ((int key, int version) in Records(
-                "SELECT channel, version FROM calibration WHERE number > $a ORDER BY number",
-                reader => (reader.GetInt32(0), reader.GetInt32(1)), bench?.Number ?? 0))
+                "SELECT channel, max(version) FROM calibration GROUP BY channel",
+                reader => (reader.GetInt32(0), reader.GetInt32(1))))
             {
-                versions[key] = version;
+                versions[key] = Math.Max(version, versions.GetValueOrDefault(key));
             }
 
             _lateVersions = versions;

@@ -213,25 +213,20 @@ internal sealed class RecordsFile : IDisposable
         }
     }
 
-    /// <summary>The last bench and the calibrations entered after it, in number order.</summary>
+    /// <summary>The last bench and the calibrations that were entered, in number order.</summary>
     public (BenchDefinition? Bench, List<(int Channel, int Version)> Calibrations) ReadBench()
     {
         BenchDefinition? bench = null;
-        long number = 0;
-        using (SqliteDataReader reader = Query("SELECT number, json FROM bench ORDER BY number DESC LIMIT 1"))
+        using (SqliteDataReader reader = Query("SELECT json FROM bench ORDER BY number DESC LIMIT 1"))
         {
             if (reader.Read())
             {
-                number = reader.GetInt64(0);
-                bench = (BenchDefinition)PayloadJson.FromUtf8(InputKind.Bench, reader.GetFieldValue<byte[]>(1));
+                bench = (BenchDefinition)PayloadJson.FromUtf8(InputKind.Bench, reader.GetFieldValue<byte[]>(0));
             }
         }
 
         var calibrations = new List<(int, int)>();
-        using SqliteCommand command = Connection.CreateCommand();
-        command.CommandText = "SELECT channel, version FROM calibration WHERE number > $number ORDER BY number";
-        command.Parameters.AddWithValue("$number", number);
-        using SqliteDataReader rows = command.ExecuteReader();
+        using SqliteDataReader rows = Query("SELECT channel, version FROM calibration ORDER BY number");
         while (rows.Read())
         {
             calibrations.Add((rows.GetInt32(0), rows.GetInt32(1)));

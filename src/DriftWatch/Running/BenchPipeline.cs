@@ -183,8 +183,19 @@ internal sealed class BenchPipeline
 
             Volatile.Write(ref _trouble, exception.Message);
             _retryAt = now + CommitEvery;
+            if (_batch.Count == 0)
+            {
+                TellWaiting(entry => entry.Done.SetResult(entry.Number)); // journaled: only what judging made of it waits
+                return;
+            }
+
             TellWaiting(entry => entry.Done.SetException(new IOException(
                 $"Not stored yet: {exception.Message} The act is held in memory with the readings and is stored with them once there is room.")));
+            if (final)
+            {
+                RunningLog.StoppedUnstored(_logger, _batch.Count, exception.Message);
+            }
+
             return;
         }
 

@@ -1,33 +1,55 @@
+using System.Text.Json;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Inputs;
+using DriftWatch.Storage.Queries;
 
 namespace DriftWatch.Running;
 
 /// <summary>
 /// The calibrations of each channel key, for what screens show: the one in force, and earlier versions for what was
-/// measured under them. Immutable: each change makes a new table.
+/// measured under them. Of several the greatest version is in force. Immutable: each change makes a new table.
 /// </summary>
 internal sealed class CalibrationTable
 {
     private readonly Dictionary<int, Calibration> _inForce;
+    private readonly Dictionary<int, Calibration> _ofFile;
     private readonly Dictionary<(int Key, int Version), Calibration> _known;
 
-    private CalibrationTable(Dictionary<int, Calibration> inForce, Dictionary<(int, int), Calibration> known)
+    private CalibrationTable(
+        Dictionary<int, Calibration> inForce, Dictionary<int, Calibration> ofFile, Dictionary<(int, int), Calibration> known)
     {
         _inForce = inForce;
+        _ofFile = ofFile;
         _known = known;
     }
 
-    public static CalibrationTable Empty { get; } = new([], []);
+    public static CalibrationTable Empty { get; } = new([], [], []);
 
     public Calibration this[int key] => _inForce.GetValueOrDefault(key, LineCalibration.Identity);
+
+    /// <summary>Every calibration that a store knows of, by its bench definitions and by what was entered.</summary>
+    public static CalibrationTable Of(BenchReader reader)
+    {
+        CalibrationTable table = Empty;
+        foreach (StoredBench stored in reader.DifferentBenches())
+        {
+            table = table.WithBench(stored.Bench);
+        }
+
+        foreach (StoredCalibration stored in reader.Calibrations())
+        {
+            table = table.With(stored.Channel, stored.Calibration);
+        }
+
+        return table;
+    }
 
     /// <summary>The version a reading was taken under; the one in force where that version is not known any more.</summary>
     public Calibration Of(int key, int version) => _known.TryGetValue((key, version), out Calibration? known) ? known : this[key];
 
-    /// <summary>The table after an input: a bench brings its first versions, keeping later ones; a calibration replaces its channel's.</summary>
+    /// <summary>The table after an input: a bench brings the calibrations of its file, a calibration replaces its channel's.</summary>
     public CalibrationTable After(in EngineInput input) => input.Kind switch
     {
         InputKind.Bench => WithBench(input.Bench),
@@ -35,19 +57,43 @@ internal sealed class CalibrationTable
         _ => this,
     };
 
-    public CalibrationTable With(int key, Calibration calibration) => new(
-        new Dictionary<int, Calibration>(_inForce) { [key] = calibration },
-        new Dictionary<(int, int), Calibration>(_known) { [(key, calibration.Version)] = calibration });
+    public CalibrationTable With(int key, Calibration calibration)
+    {
+        bool older = _inForce.TryGetValue(key, out Calibration? now) && now.Version > calibration.Version;
+        return new CalibrationTable(
+            older ? _inForce : new Dictionary<int, Calibration>(_inForce) { [key] = calibration },
+            _ofFile,
+            new Dictionary<(int, int), Calibration>(_known) { [(key, calibration.Version)] = calibration });
+    }
 
     public CalibrationTable WithBench(BenchDefinition bench)
     {
         CalibrationTable table = this;
+        var ofFile = new Dictionary<int, Calibration>(_ofFile);
         foreach (ChannelDefinition channel in bench.Channels)
         {
-            bool newerInForce = _inForce.TryGetValue(channel.Key, out Calibration? known) && known.Version > channel.Calibration.Version;
-            table = newerInForce ? table : table.With(channel.Key, channel.Calibration);
+            table = table.With(channel.Key, channel.Calibration);
+            ofFile[channel.Key] = channel.Calibration;
         }
 
-        return table;
+        return new CalibrationTable(table._inForce, ofFile, table._known);
     }
+
+    /// <summary>
+    /// Gives the calibrations of a bench file their versions: the one the channel had while the file says the same of it,
+    /// the next one when it was edited. So what was measured before an edit stays under the calibration of its day.
+    /// </summary>
+    public BenchDefinition Number(BenchDefinition bench) => bench with
+    {
+        Channels = [.. bench.Channels.Select(c => c with { Calibration = c.Calibration with { Version = VersionFor(c) } })],
+    };
+
+    private int VersionFor(ChannelDefinition channel) =>
+        !_ofFile.TryGetValue(channel.Key, out Calibration? before) ? channel.Calibration.Version
+        : NumbersOf(before) == NumbersOf(channel.Calibration) ? before.Version
+        : _known.Keys.Where(k => k.Key == channel.Key).Max(k => k.Version) + 1;
+
+    /// <summary>Records compare lists by reference, so the JSON decides; words and instants change no value.</summary>
+    private static string NumbersOf(Calibration calibration) => JsonSerializer.Serialize(
+        calibration with { Version = 1, Note = null, EnteredUtcNanoseconds = null, ValidFromUtcNanoseconds = null });
 }

@@ -15,6 +15,22 @@ internal static class EngineStart
     /// <summary>Inputs judged anew when there is no snapshot to trust: about two hours of 20 channels at 10 Hz.</summary>
     private const long WarmStartInputs = 2_000_000;
 
+    /// <summary>
+    /// Engine time goes on from the journal by as much as the wall clock did while nobody watched; a wall clock that was
+    /// set back meanwhile can't pull it behind what is stored.
+    /// </summary>
+    public static EngineTime TimeOf(BenchStore store, TimeProvider time)
+    {
+        if (store.Anchors.Anchors.Count == 0)
+        {
+            return default;
+        }
+
+        EngineTime byWall = store.Anchors.FromUtcNanoseconds(UtcText.ToNanoseconds(time.GetUtcNow()));
+        var afterLast = new EngineTime(store.LastTime.Nanoseconds + 1);
+        return byWall > afterLast ? byWall : afterLast;
+    }
+
     /// <remarks>An import asks for all of them; a test, which has no two hours to store, for fewer.</remarks>
     public static WatchEngine CatchUp(BenchStore store, ILogger logger, long warmStartInputs = WarmStartInputs)
     {

@@ -114,6 +114,7 @@ internal sealed partial class RunningBench : IBenchView
             try
             {
                 loaded = LoadWithKeys(_options, _store, Load(_options, keys: null));
+                loaded = loaded with { Definition = _calibrations.Number(loaded.Definition) };
                 if (loaded.Definition.Id != Bench.Id)
                 {
                     return [$"{_options.BenchPath}: the bench is now called '{loaded.Definition.Id}', this service watches '{Bench.Id}'; restart the service, or keep the id and rename the label."];
@@ -125,7 +126,7 @@ internal sealed partial class RunningBench : IBenchView
                 return [.. refused.Mistakes.Select(m => m.ToString()!)];
             }
 
-            await PutInForceAsync(loaded).WaitAsync(cancel);
+            await PutInForceAsync(loaded); // whoever asked may have gone: it is not left half done for that
             RunningLog.Reloaded(_logger, loaded.Definition.SourceHash);
             return [];
         }
@@ -147,12 +148,20 @@ internal sealed partial class RunningBench : IBenchView
         _intake.SetBench(loaded.Definition);
         Task<long> entered = _pipeline.EnterAsync(EngineInput.OfBench(_clock.Now, loaded.Definition));
         Volatile.Write(ref _loaded, loaded);
-        await entered;
-        _pipeline.SetChannels(loaded.Definition.Channels.Select(c => c.Key));
-        if (linesChange)
+        _store.SetRetention(loaded.Definition.Retention);
+        try
         {
-            _sampler = NewSampler(loaded);
-            _sampler.Start();
+            await entered;
+        }
+        finally
+        {
+            // A store that can't write says so here; the bench is in force all the same, in memory with the readings.
+            _pipeline.SetChannels(loaded.Definition.Channels.Select(c => c.Key));
+            if (linesChange)
+            {
+                _sampler = NewSampler(loaded);
+                _sampler.Start();
+            }
         }
     }
 

@@ -67,17 +67,17 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _loggers = loggers;
         _logger = loggers.CreateLogger("DriftWatch.Bench");
         _store = store;
-        _loaded = loaded;
         _engine = EngineStart.CatchUp(store, _logger);
         _reader = store.OpenReader();
+        CalibrationTable known = CalibrationTable.Of(_reader);
+        loaded = loaded with { Definition = known.Number(loaded.Definition) };
+        _loaded = loaded;
         _findings = new FindingTail(_reader);
         _intake = new ReadingIntake(options.HeldReadingsBound);
         _intake.SetBench(loaded.Definition);
         _anchors = CopyOf(store.Anchors);
-        _calibrations = _reader.Calibrations()
-            .Aggregate(CalibrationTable.Empty, (table, stored) => table.With(stored.Channel, stored.Calibration))
-            .WithBench(loaded.Definition);
-        _clock = new EngineClock(options.TimeProvider, StartOfEngineTime(store, options.TimeProvider));
+        _calibrations = known.WithBench(loaded.Definition);
+        _clock = new EngineClock(options.TimeProvider, EngineStart.TimeOf(store, options.TimeProvider));
         _pipeline = new BenchPipeline(store, _engine, _intake, _clock, loaded.Definition.LatenessBound, _logger)
         {
             Judged = OnJudged,
@@ -168,22 +168,6 @@ internal sealed partial class RunningBench : IAsyncDisposable
         }
 
         return Load(options, store.ChannelKeys);
-    }
-
-    /// <summary>
-    /// Engine time goes on from the journal by as much as the wall clock did while nobody watched; a wall clock that was
-    /// set back meanwhile can't pull it behind what is stored.
-    /// </summary>
-    private static EngineTime StartOfEngineTime(BenchStore store, TimeProvider time)
-    {
-        if (store.Anchors.Anchors.Count == 0)
-        {
-            return default;
-        }
-
-        EngineTime byWall = store.Anchors.FromUtcNanoseconds(UtcText.ToNanoseconds(time.GetUtcNow()));
-        var afterLast = new EngineTime(store.LastTime.Nanoseconds + 1);
-        return byWall > afterLast ? byWall : afterLast;
     }
 
     private static AnchorTable CopyOf(AnchorTable table)

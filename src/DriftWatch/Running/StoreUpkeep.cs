@@ -1,3 +1,4 @@
+using System.Data.Common;
 using DriftWatch.Storage;
 
 namespace DriftWatch.Running;
@@ -59,7 +60,7 @@ internal sealed class StoreUpkeep : IDisposable
             {
                 return;
             }
-            catch (StoreException exception)
+            catch (Exception exception) when (exception is StoreException or IOException or UnauthorizedAccessException or DbException)
             {
                 RunningLog.UpkeepFailed(_logger, exception.Message);
             }

@@ -39,8 +39,8 @@ internal static class Problems
             "Act on the page opened on the machine that runs DriftWatch, or through a tunnel to it.");
 
     public static ProblemHttpResult NotStored(string reason) =>
-        Make(503, "not-stored", "The act was not stored", $"The store refused it: {reason}",
-            "Look at store health on the page, put the store right, and act again: nothing was recorded.");
+        Make(503, "not-stored", "The act is not stored yet", $"The store refused it: {reason}",
+            "Look at store health on the page and put the store right. Do not act again: the act is recorded with the readings as soon as the store takes them, and is lost with them if the service ends before.");
 
     public static ProblemHttpResult BenchRefused(IReadOnlyList<string> mistakes) =>
         Make(422, "bench-file-refused", "The bench file was refused",

@@ -1,3 +1,5 @@
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Time;
 using DriftWatch.Running;
 using DriftWatch.Storage;
 using DriftWatch.Tests.Storage;
@@ -33,5 +35,55 @@ public sealed class EngineStartTests
         Assert.Equal(store.LastNumber, engine.LastNumber);
         Assert.NotNull(engine.Bench);
         Assert.Equal(BenchPipeline.Build, store.LoadJudged()!.EngineBuild);
+    }
+
+    /// <summary>Hours by which the wall clock moved while nobody watched, and by how many seconds engine time must have gone on.</summary>
+    [Theory]
+    [InlineData(1.0, 3600.0)]
+    [InlineData(0.0, 1e-9)]
+    [InlineData(-2.0, 1e-9)]
+    [InlineData(-500_000.0, 1e-9)] // a clock without a battery begins in 1970
+    [InlineData(200_000.0, 720_000_000.0)]
+    public void Engine_time_goes_on_with_the_wall_clock_and_never_back(double hours, double seconds)
+    {
+        var time = new Microsoft.Extensions.Time.Testing.FakeTimeProvider(new DateTimeOffset(2026, 3, 1, 0, 0, 20, TimeSpan.Zero));
+        using var folder = new StoreFolder();
+        using BenchStore store = folder.Open();
+        Assert.Equal(default, EngineStart.TimeOf(store, time));
+        var log = new LogMaker();
+        log.Start(default, time.GetUtcNow().AddSeconds(-20), SampleBench.Create());
+        log.Run(default, 20, channels: 2, new Random(3));
+        store.Append([.. log.Inputs]);
+
+        time.AdjustTime(time.GetUtcNow().AddHours(hours));
+        Assert.Equal(store.LastTime.Nanoseconds + (long)Math.Round(seconds * 1e9), EngineStart.TimeOf(store, time).Nanoseconds);
+    }
+
+    [Theory]
+    [InlineData(3.0)]
+    [InlineData(-3.0)]
+    public void Over_restarts_and_a_clock_that_was_set_the_stored_times_rise_strictly_and_readings_are_not_late(double hours)
+    {
+        using var bench = new PipelineBench();
+        for (int process = 0; process < 4; process++)
+        {
+            using BenchStore store = bench.Open();
+            EngineTime before = store.LastTime;
+            BenchPipeline pipeline = bench.Begin(store);
+            Assert.True(process == 0 || bench.Clock.Now > before);
+            bench.Turn(pipeline, air: 4, times: 15);
+            pipeline.Step(final: true);
+            bench.Time.AdjustTime(bench.Time.GetUtcNow().AddHours(process % 2 == 0 ? hours : 0.1));
+        }
+
+        using BenchStore again = bench.Open();
+        List<EngineInput> log = [.. again.ReadInputs(0)];
+        Assert.Equal(4, log.Count(i => i.Kind == InputKind.Clock));
+        Assert.Equal(60, log.Count(i => i.Kind == InputKind.Sample && !i.IsLate));
+        Assert.All(log.Zip(log.Skip(1)), pair => Assert.True(pair.Second.Time >= pair.First.Time, $"{pair.Second} follows {pair.First}"));
+        List<EngineTime> samples = [.. log.Where(i => i.Kind == InputKind.Sample).Select(i => i.Time)];
+        Assert.All(samples.Zip(samples.Skip(1)), pair => Assert.True(pair.Second > pair.First));
+        List<EngineTime> anchors = [.. again.Anchors.Anchors.Select(a => a.Engine)];
+        Assert.All(anchors.Zip(anchors.Skip(1)), pair => Assert.True(pair.Second > pair.First));
     }
 }

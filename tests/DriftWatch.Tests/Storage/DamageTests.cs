@@ -231,6 +231,28 @@ public sealed class DamageTests(ITestOutputHelper output)
     }
 
     [Fact]
+    public void A_closed_month_with_a_broken_table_is_told_and_keeps_no_other_month_from_being_merged()
+    {
+        using var folder = new StoreFolder();
+        using BenchStore store = folder.Open();
+        var log = new LogMaker();
+        for (int month = 1; month <= 3; month++)
+        {
+            log.Start(EngineTime.FromSeconds(100_000 * month), new DateTimeOffset(2026, month, 10, 0, 0, 0, TimeSpan.Zero), LogMaker.Bench(1));
+            log.Run(EngineTime.FromSeconds(100_000 * month), 200, 1, new Random(month));
+        }
+
+        store.Append(log.Inputs.ToArray());
+        string january = Path.Combine(folder.Path, "2026-01.db");
+        BreakTable(january, "segment");
+
+        Assert.Equal(1, store.MergeDue()); // February; March is still being written
+        FileProblem problem = Assert.Single(store.VerifyClosed());
+        Assert.Equal(january, problem.Path);
+        Assert.Empty(store.SetAsideFiles); // a closed month is not moved under its readers' feet
+    }
+
+    [Fact]
     public async Task A_backup_taken_while_writing_opens_and_holds_a_prefix_of_the_log()
     {
         using var folder = new StoreFolder();
@@ -267,6 +289,27 @@ public sealed class DamageTests(ITestOutputHelper output)
         log.Start(default, Noon, LogMaker.Bench(3));
         log.Run(default, seconds, 3, random, extremes: true, faults: 0.02);
         return log;
+    }
+
+    /// <summary>Overwrites the root page of a table, as a bad sector would.</summary>
+    private static void BreakTable(string path, string table)
+    {
+        long page;
+        using (var connection = new SqliteConnection($"Data Source={path};Pooling=False"))
+        {
+            connection.Open();
+            using SqliteCommand command = connection.CreateCommand();
+            command.CommandText = "PRAGMA wal_checkpoint(TRUNCATE)";
+            command.ExecuteNonQuery();
+            command.CommandText = "SELECT rootpage FROM sqlite_schema WHERE name = $name";
+            command.Parameters.AddWithValue("$name", table);
+            page = (long)command.ExecuteScalar()!;
+        }
+
+        byte[] bytes = File.ReadAllBytes(path);
+        int size = (bytes[16] << 8) | bytes[17];
+        bytes.AsSpan((int)(page - 1) * size, size).Fill(0xff);
+        File.WriteAllBytes(path, bytes);
     }
 
     private static void Execute(string path, string sql)

@@ -50,9 +50,25 @@ public class EngineTests
         night.At(10.05, Clock(ClockEventKind.Started, 10.05, ahead: 3600)).At(10.05, EngineInput.OfBench(default, bench)).Series(TestBench.Air, 10.1, 20, 50);
         FindingLine gap = Assert.Single(night.Judge(), l => l.Kind == FindingKinds.NobodyWatching);
         Assert.Equal(cause, gap.Cause);
-        Assert.Equal(3600.05, gap.Value!.Value, onPurpose ? 0.01 : 0.11);
-        Assert.Equal(3600.05, (gap.EndUtc!.Value - gap.StartUtc) / 1e9, onPurpose ? 0.01 : 0.11);
+
+        // Exactly: the last thing seen was the tick at 10.0 s, and the anchor of the start tells its UTC.
+        Assert.Equal((3600.05, "s"), (gap.Value!.Value, gap.Unit));
+        Assert.Equal((Night.Midnight + T(10).Nanoseconds, Night.Midnight + T(3610.05).Nanoseconds), (gap.StartUtc, gap.EndUtc!.Value));
+        Assert.Equal((T(10), T(10.05)), (gap.Start, gap.RaisedAt));
+        Assert.StartsWith("Nobody watched for 3600.1 s", gap.Text, StringComparison.Ordinal);
         Assert.Single(night.Judge(), l => l.Kind == FindingKinds.BenchInForce);
+    }
+
+    [Fact]
+    public void A_wall_clock_that_was_put_back_while_nobody_watched_leaves_the_length_unknown()
+    {
+        BenchDefinition bench = TestBench.Of(TestBench.AirChannel());
+        Night night = new Night(bench).Series(TestBench.Air, 0, 10, 50)
+            .At(10.05, Clock(ClockEventKind.Started, 10.05, ahead: -7200)).At(10.05, EngineInput.OfBench(default, bench)).Series(TestBench.Air, 10.1, 20, 50);
+        FindingLine gap = Assert.Single(night.Judge(), l => l.Kind == FindingKinds.NobodyWatching);
+        Assert.Null(gap.Value); // 0 s would be a lie
+        Assert.Contains("unknown time", gap.Text, StringComparison.Ordinal);
+        Assert.Equal((T(10), T(10.05)), (gap.Start, gap.RaisedAt));
     }
 
     [Fact]
@@ -120,6 +136,16 @@ public class EngineTests
         Assert.StartsWith("Air at the bearing", low.Text, StringComparison.Ordinal);
         FindingLine gone = Assert.Single(lines, l => l.Kind == FindingKinds.Stale && l.Phase == FindingPhase.Ended);
         Assert.Equal(("supply-air", "out-of-service", T(15)), (gone.Channel, gone.Cause, gone.End));
+
+        // Open already, it stays the same finding over a further reload, and ends under the id it was raised with.
+        List<FindingLine> kept = new Night(TestBench.Of(air, TestBench.SupplyChannel()))
+            .Series(TestBench.Air, 0, 10, 50).Series(TestBench.Air, 10, 40, 47).Series(TestBench.Air, 40, 50, 50)
+            .At(25, EngineInput.OfBench(default, TestBench.Of(air with { Label = "Air at the bearing" }) with { SourceHash = "second" }))
+            .Judge().FindAll(l => l.Kind == FindingKinds.AirBelowSetpoint);
+        Assert.Equal((FindingPhase.Raised, FindingPhase.Ended), (kept[0].Phase, kept[^1].Phase));
+        Assert.Single(kept.Select(l => l.Id).Distinct());
+        Assert.Equal((T(20), T(40), T(10)), (kept[0].RaisedAt, kept[^1].End, kept[^1].Start));
+        Assert.Equal((kept[0].BenchHash, "second"), ("0123456789abcdef", kept[^1].BenchHash));
 
         // A changed limit begins anew.
         night.At(22, EngineInput.OfBench(default, TestBench.Of(air with { Limits = [.. air.Limits.Take(1)] }) with { SourceHash = "third" }));

@@ -68,15 +68,15 @@ internal static partial class CommandEndpoints
             return problem;
         }
 
-        if (command is null)
-        {
-            IReadOnlyList<string> mistakes = await view.ReloadAsync(cancel);
-            ReloadAsked(logger, view.Bench.Id, request.By!.Trim(), mistakes.Count);
-            return mistakes.Count > 0 ? Problems.BenchRefused(mistakes) : TypedResults.Ok(new CommandAnswer(name, null, null, "declared"));
-        }
-
         try
         {
+            if (command is null)
+            {
+                IReadOnlyList<string> mistakes = await view.ReloadAsync(cancel);
+                ReloadAsked(logger, view.Bench.Id, request.By!.Trim(), mistakes.Count);
+                return mistakes.Count > 0 ? Problems.BenchRefused(mistakes) : TypedResults.Ok(new CommandAnswer(name, null, null, "declared"));
+            }
+
             long number = await view.EnterAsync(command, cancel);
             return TypedResults.Ok(new CommandAnswer(name, command.Id, number, command.Identity));
         }
