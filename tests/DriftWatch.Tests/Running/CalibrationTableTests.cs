@@ -114,9 +114,10 @@ public sealed class CalibrationTableTests
 
         // An edit of the file comes after what was entered, and stays so over the next opening.
         third.Append([EngineInput.OfBench(EngineTime.FromSeconds(141), Bench(First with { Version = 4 })) with { Number = third.LastNumber + 1 }]);
+        Append(third, 142, 260);
         third.Dispose();
         using BenchStore fourth = folder.Open();
-        Append(fourth, 150, 290);
+        Append(fourth, 270, 390);
         Assert.Equal([1, 3, 4], VersionsIn(reader));
     }
 
