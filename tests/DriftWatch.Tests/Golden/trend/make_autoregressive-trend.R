@@ -44,4 +44,6 @@ x <- c(); state <- 99; e <- 0
 for (i in 1:120) { state <- (state * 16807) %% 2147483647; e <- -0.5 * e + state / 2147483647 - 0.5; x[i] <- 0.001 * i + e }
 out$negative <- list(mannKendall = test(score(x), variance(x)), hamedRao3 = hamedrao(x, 3), hamedRao = hamedrao(x, 119))
 out$seasonal <- list(AirPassengers = seasonal(as.numeric(AirPassengers), 12), nottem = seasonal(as.numeric(nottem), 12))
+w <- 0.9^(100 - 1:100)
+out$fadingNile <- unname(coef(lm(as.numeric(Nile) ~ I(1:100), weights = w)))
 cat(toJSON(out, digits = NA, auto_unbox = TRUE, pretty = TRUE))
