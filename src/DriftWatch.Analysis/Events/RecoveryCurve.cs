@@ -83,8 +83,9 @@ internal sealed class RecoveryCurve
     /// <summary>The linear problem with the rate's own column t·e^(−rate·t) last.</summary>
     public LinearSolution? Tangent(double rho, double rate) => Noise.Solve(rho, TangentColumns(rate), _y);
 
-    /// <summary>ρ with the tangent taken out.</summary>
-    public double? Correlation(double rate) => Noise.Estimate(TangentColumns(rate), _y);
+    /// <summary>ρ with the tangent taken out; 0 where nothing but rounding is left.</summary>
+    public double? Correlation(double rate) =>
+        Math.Sqrt(Squares(0, rate) / Points) <= LeastNoise * Traces.Range(_y) ? 0 : Noise.Estimate(TangentColumns(rate), _y);
 
     /// <summary>The rate of the least squares: the best of a scan, narrowed by golden section, then by Gauss and Newton to full digits.</summary>
     public double? BestRate(double rho, double[] scan)
