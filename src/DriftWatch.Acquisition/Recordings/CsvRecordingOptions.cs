@@ -1,4 +1,5 @@
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Names;
 
 namespace DriftWatch.Acquisition.Recordings;
 

@@ -1,4 +1,5 @@
 using System.Text;
+using DriftWatch.Measurement.Names;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
 

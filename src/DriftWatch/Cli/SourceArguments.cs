@@ -6,6 +6,7 @@ using DriftWatch.Configuration;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Names;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Reports;
 using DriftWatch.Running;
@@ -143,7 +144,7 @@ internal static class SourceArguments
             channels.Add(bench.Channels.FirstOrDefault(c => c.Id == id || c.Aliases.Contains(id))
                 ?? throw new CommandException(
                     ExitCode.Usage,
-                    $"the bench knows no channel '{id}'; {Acquisition.Recordings.NearestName.Hint(id, bench.Channels.Select(c => c.Id))}it has {string.Join(", ", bench.Channels.Select(c => c.Id))}"));
+                    $"the bench knows no channel '{id}'; {NearestName.Hint(id, bench.Channels.Select(c => c.Id))}it has {string.Join(", ", bench.Channels.Select(c => c.Id))}"));
         }
 
         return (bench, channels.Count > 0 ? channels : bench.Channels, new ReopenedFeed(opening, feed));

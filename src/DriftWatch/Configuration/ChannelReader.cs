@@ -1,6 +1,7 @@
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Names;
 using DriftWatch.Measurement.Profiles;
 using DriftWatch.Measurement.Units;
 

@@ -1,4 +1,6 @@
+using DriftWatch.Acquisition.PracticeRig;
 using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Names;
 using DriftWatch.Measurement.Profiles;
 
 namespace DriftWatch.Configuration;
@@ -126,8 +128,40 @@ internal sealed class InstrumentReader(ProfileCatalog catalog)
         ConnectionKind.Tcp => new ConnectionDefinition { Kind = kind, Host = table.Text("host"), TcpPort = table.Integer("port") },
         ConnectionKind.I2c => new ConnectionDefinition { Kind = kind, Bus = table.Integer("bus") ?? 1, Address = table.Integer("address") },
         ConnectionKind.Spi => new ConnectionDefinition { Kind = kind, Bus = table.Integer("bus") ?? 0, Address = table.Integer("chip-select") ?? 0 },
-        _ => new ConnectionDefinition { Kind = kind, Seed = table.Seed("seed") ?? 1, Script = table.Text("script") },
+        _ => new ConnectionDefinition { Kind = kind, Seed = table.Seed("seed") ?? 1, Script = Script(table) },
     };
+
+    /// <summary>The script's name, or the path of its file: beside the bench file, else from where the command was run.</summary>
+    private static string? Script(SectionReader table)
+    {
+        if (table.Text("script") is not { } written)
+        {
+            return null;
+        }
+
+        string beside = Path.Combine(Path.GetDirectoryName(Path.GetFullPath(table.File))!, written);
+        string script = !RigScripts.Names.Contains(written) && File.Exists(beside) ? beside : written;
+        if (!RigScripts.Names.Contains(script) && !File.Exists(script))
+        {
+            string? meant = NearestName.Of(written, RigScripts.Names);
+            table.Say(
+                "script",
+                $"there is no practice script or script file \"{written}\"",
+                (meant is null ? "write one of " : $"write script = \"{meant}\", or another of ") + string.Join(", ", RigScripts.Names) + ", or the path of a script file");
+            return null;
+        }
+
+        try
+        {
+            RigScripts.Load(script);
+            return script;
+        }
+        catch (RigScriptException exception)
+        {
+            table.Say("script", $"the script \"{written}\" can't be played: {exception.Message}", "correct the script");
+            return null;
+        }
+    }
 
     /// <summary>Two instruments in one place: one port or address can't serve both, but a Modbus line serves many units.</summary>
     private void SayClashes(List<InstrumentSection> instruments)

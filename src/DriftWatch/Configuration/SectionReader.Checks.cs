@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Text.RegularExpressions;
 using DriftWatch.Configuration.Keys;
 using DriftWatch.Configuration.Toml;
+using DriftWatch.Measurement.Names;
 
 namespace DriftWatch.Configuration;
 

@@ -2,6 +2,7 @@ using System.Globalization;
 using DriftWatch.Configuration.Keys;
 using DriftWatch.Configuration.Toml;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Names;
 using DriftWatch.Measurement.Units;
 
 namespace DriftWatch.Configuration;

@@ -44,6 +44,34 @@ public sealed class BenchFileMistakeTests
     }
 
     [Fact]
+    public void A_script_file_is_found_beside_the_bench_file_and_a_broken_one_is_told_with_its_line()
+    {
+        const string Bench =
+            """
+            [bench]
+            id = "b"
+            [[instrument]]
+            id = "rig"
+            profile = "practice-rig"
+            practice = { script = "nights/mine.rig" }
+            [[channel]]
+            id = "v"
+            unit = "V"
+            instrument = "rig"
+            input = "sensor-rail"
+            """;
+        string script = Path.Combine("nights", "mine.rig");
+        BenchFileResult sound = BenchText.Load(Bench, null, (script, "length 1:00\nat 0:10 air on\n"));
+        Assert.Empty(sound.Mistakes);
+        Assert.EndsWith(script, sound.Bench!.Definition.Instruments[0].Connection.Script, StringComparison.Ordinal);
+
+        FileMistake mistake = Assert.Single(BenchText.Load(Bench, null, (script, "length 1:00\nat 0:10 air up\n")).Mistakes);
+        Assert.Equal((6, 23), (mistake.Line, mistake.Column));
+        Assert.Contains("mine.rig(2)", mistake.What, StringComparison.Ordinal);
+        Assert.Contains("'air up' is nothing the operator can do", mistake.What, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void A_file_that_is_not_there_or_not_text_is_a_mistake_and_no_exception()
     {
         Assert.Equal(1, BenchFile.Load("no-such-folder/bench.toml", []).Mistakes.Single().Line);

@@ -119,6 +119,7 @@ public sealed class CalibrationTableTests
         using BenchStore fourth = folder.Open();
         Append(fourth, 270, 390);
         Assert.Equal([1, 3, 4], VersionsIn(reader));
+        Assert.Equal(4, reader.ReadSeries(0, EngineTime.FromSeconds(270), EngineTime.FromSeconds(390)).Readings.Min(r => r.Version));
     }
 
     private static void Append(BenchStore store, double from, double to)

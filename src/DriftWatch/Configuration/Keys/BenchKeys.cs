@@ -64,7 +64,7 @@ internal static class BenchKeys
         "The practice rig: a simulated machine inside the program, no hardware.",
         [
             new("seed", KeyKind.Integer, "One seed gives one and the same run.", "1") { Default = "1", Minimum = 0 },
-            new("script", KeyKind.Text, "What happens on the rig: a script that comes with it, by name, or the path of a script file.", "\"sound-transfer\"") { Default = "tour" },
+            new("script", KeyKind.Text, "What happens on the rig: a script that comes with it, by name, or the path of a script file, from the folder of the bench file.", "\"sound-transfer\"") { Default = "tour" },
         ]);
 
     public static readonly TableDefinition Instrument = new(

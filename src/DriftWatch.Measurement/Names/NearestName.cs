@@ -1,11 +1,12 @@
-namespace DriftWatch.Configuration;
+namespace DriftWatch.Measurement.Names;
 
 /// <summary>
 /// Finds the name that was probably meant: the least number of inserted, dropped, changed or swapped letters (optimal
 /// string alignment distance), and no suggestion where more than a third of the word would have to change.
 /// </summary>
-internal static class NearestName
+public static class NearestName
 {
+    /// <summary>The name that was probably meant, or null; letter case and the choice between dash and underscore count nothing.</summary>
     public static string? Of(string written, IEnumerable<string> names)
     {
         string? best = null;
@@ -23,11 +24,14 @@ internal static class NearestName
         return best is not null && bestDistance <= Math.Max(1, Math.Max(written.Length, best.Length) / 3) ? best : null;
     }
 
-    /// <summary>Case and the choice between dash, underscore and nothing are no difference worth counting.</summary>
+    /// <summary>"did you mean 'x'? " or nothing, to be put before the list of what exists.</summary>
+    public static string Hint(string written, IEnumerable<string> names) =>
+        Of(written, names) is { } name ? $"did you mean '{name}'? " : "";
+
     private static string Fold(string text) =>
         text.Replace('_', '-').ToLowerInvariant();
 
-    public static int Distance(string left, string right)
+    private static int Distance(string left, string right)
     {
         var d = new int[left.Length + 1, right.Length + 1];
         for (int i = 0; i <= left.Length; i++)
