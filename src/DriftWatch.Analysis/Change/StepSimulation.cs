@@ -1,0 +1,264 @@
+using MathNet.Numerics.Random;
+
+namespace DriftWatch.Analysis.Change;
+
+/// <summary>What the statistics of <see cref="StepFinder"/> do on simulated series of the record's length, gaps and correlation.</summary>
+internal sealed class StepSimulation
+{
+    /// <summary>Cuts for which the critical value is simulated; between them it is interpolated, being smooth.</summary>
+    private const int Anchors = 13;
+
+    /// <summary>How many times as many series may be drawn for the claim.</summary>
+    private const int MostExtra = 9;
+
+    private readonly StepScan _scan;
+    private readonly StepNoise _noise;
+    private readonly double[] _innovations;
+    private readonly int[] _places;
+    private readonly int _least;
+    private readonly StepOptions _options;
+    private readonly int[] _anchors;
+    private readonly double[][] _excess; // per anchor: (max G − Gₖ)/RSSₖ of each series
+    private int _clearer;
+    private int _comparable;
+
+    public StepSimulation(StepScan scan, StepNoise noise, double[] innovations, int[] places, int least, StepOptions options)
+    {
+        (_scan, _noise, _innovations, _places, _least, _options) = (scan, noise, innovations, places, least, options);
+        _anchors = AnchorsAbout();
+        _excess = [.. _anchors.Select(_ => new double[options.Simulations])];
+        Run();
+    }
+
+    /// <summary>
+    /// The share of series without a step that look as clear as the record. Only those count whose best cut leaves enough on
+    /// both sides, as the record's does: with another cut there would have been no answer, and the cuts near the ends are the
+    /// ones that noise likes best.
+    /// </summary>
+    public double PValue() => (_clearer + 1.0) / (_comparable + 1);
+
+    /// <summary>First and last cut that is not excluded.</summary>
+    public (int From, int To) Interval()
+    {
+        double[] critical = [.. _excess.Select(Critical)];
+        (int from, int to) = (_scan.Best, _scan.Best);
+        int anchor = 0;
+        for (int k = _anchors[0]; k <= _anchors[^1]; k++)
+        {
+            while (anchor < _anchors.Length - 2 && k > _anchors[anchor + 1])
+            {
+                anchor++;
+            }
+
+            double share = (double)(k - _anchors[anchor]) / (_anchors[anchor + 1] - _anchors[anchor]);
+            double limit = critical[anchor] + (share * (critical[anchor + 1] - critical[anchor]));
+            if (Excess(k) <= limit)
+            {
+                (from, to) = (Math.Min(from, k), Math.Max(to, k));
+            }
+        }
+
+        return (from, to);
+    }
+
+    private double Excess(int k) => (_scan.Explained(_scan.Best) - _scan.Explained(k)) / (_scan.Squares - _scan.Explained(k));
+
+    private double Critical(double[] excess)
+    {
+        Array.Sort(excess);
+        return excess[Math.Min(excess.Length - 1, (int)Math.Ceiling(_options.Confidence * (excess.Length + 1)) - 1)];
+    }
+
+    /// <summary>Cuts from one margin to the other, dense about the best one.</summary>
+    private int[] AnchorsAbout()
+    {
+        (int first, int last) = (_least, _scan.Count - _least);
+        var cuts = new SortedSet<int> { first, last, _scan.Best };
+        const int half = Anchors / 2;
+        for (int i = 1; i < half; i++)
+        {
+            double share = Math.Pow((double)i / half, 2);
+            cuts.Add(_scan.Best - (int)(share * (_scan.Best - first)));
+            cuts.Add(_scan.Best + (int)(share * (last - _scan.Best)));
+        }
+
+        if (cuts.Count == 1)
+        {
+            cuts.Add(first + 1);
+        }
+
+        return [.. cuts];
+    }
+
+    private void Run()
+    {
+        int n = _scan.Count;
+        var random = new Xoshiro256StarStar(_options.Seed, threadSafe: false);
+        double[] noise = new double[n];
+        double[] sums = new double[n + 1];
+        double[] weights = new double[n];
+        for (int j = 1; j < n; j++)
+        {
+            weights[j] = n / ((double)j * (n - j));
+        }
+
+        double observed = _scan.Explained(_scan.Best) / _noise.LongRunVariance;
+        var normal = new NormalStream(random);
+        for (int b = 0; b < _options.Simulations; b++)
+        {
+            double squares = Draw(normal, noise, sums);
+            Compare(noise, sums, weights, observed);
+            for (int a = 0; a < _anchors.Length; a++)
+            {
+                _excess[a][b] = WithStep(_anchors[a], sums, squares, weights);
+            }
+        }
+
+        // Where few of them can be compared, more series without a step are drawn, for the claim alone.
+        for (int b = 0; b < MostExtra * _options.Simulations && _comparable < _options.Simulations; b++)
+        {
+            _ = Draw(normal, noise, sums);
+            Compare(noise, sums, weights, observed);
+        }
+    }
+
+    /// <summary>The next series, its correlation drawn about the estimate, and the sums of its values.</summary>
+    /// <returns>Its sum of squares.</returns>
+    private double Draw(NormalStream normal, double[] noise, double[] sums)
+    {
+        // A negative correlation would make the intervals shorter; no estimate gets credit for that.
+        double rho = Math.Clamp(_noise.Rho + (_noise.RhoError * normal.Next()), -0.95, 1 - (1.0 / noise.Length));
+        double squares = Autoregressive(normal, rho, noise);
+        for (int i = 0; i < noise.Length; i++)
+        {
+            sums[i + 1] = sums[i] + noise[i];
+        }
+
+        return squares;
+    }
+
+    private void Compare(double[] noise, double[] sums, double[] weights, double observed)
+    {
+        if (WithoutStep(noise, sums, weights) is { } clear)
+        {
+            _comparable++;
+            _clearer += clear >= observed ? 1 : 0;
+        }
+    }
+
+    /// <summary>A stationary series of variance 1 at the record's places.</summary>
+    /// <returns>Its sum of squares.</returns>
+    private double Autoregressive(NormalStream normal, double rho, double[] noise)
+    {
+        double fresh = Math.Sqrt(1 - (rho * rho));
+        double squares = 0;
+        for (int i = 0; i < noise.Length; i++)
+        {
+            int gap = i == 0 ? 0 : _places[i] - _places[i - 1];
+            if (gap == 1)
+            {
+                noise[i] = (rho * noise[i - 1]) + (fresh * Innovation());
+            }
+            else
+            {
+                double carried = i == 0 ? 0 : Math.Pow(rho, gap);
+                noise[i] = (i == 0 ? 0 : carried * noise[i - 1]) + (Math.Sqrt(1 - (carried * carried)) * Innovation());
+            }
+
+            squares += noise[i] * noise[i];
+        }
+
+        return squares;
+
+        double Innovation() => _innovations[(int)(normal.Uniform() * _innovations.Length)];
+    }
+
+    /// <summary>The statistic of the claim on a series without a step; null where its best cut leaves too little on a side.</summary>
+    private double? WithoutStep(double[] noise, double[] sums, double[] weights)
+    {
+        int n = noise.Length;
+        double mean = sums[n] / n;
+        (double best, int cut) = (-1, _least);
+        for (int j = _least; j <= n - _least; j++)
+        {
+            double sum = sums[j] - (j * mean);
+            double explained = sum * sum * weights[j];
+            if (explained > best)
+            {
+                (best, cut) = (explained, j);
+            }
+        }
+
+        StepNoise about = StepNoise.About(noise, _places, cut, sums[cut] / cut, (sums[n] - sums[cut]) / (n - cut));
+        if (about.Effective(Math.Min(cut, n - cut)) < StepFinder.LeastEffective)
+        {
+            return null;
+        }
+
+        return best / about.LongRunVariance;
+    }
+
+    /// <summary>
+    /// (max G − Gₖ)/RSSₖ where the step is at k: the series keeps the record's means on both sides of k and its sum of squares
+    /// about them, so only the course of the noise is drawn.
+    /// </summary>
+    private double WithStep(int k, double[] sums, double squares, double[] weights)
+    {
+        int n = _scan.Count;
+        (double before, double after) = (sums[k] / k, (sums[n] - sums[k]) / (n - k));
+        double about = squares - (k * before * before) - ((n - k) * after * after);
+        double scale = 1 / Math.Sqrt(about);
+        double step = (_scan.MeanAfter(k) - _scan.MeanBefore(k)) / Math.Sqrt(_scan.Squares - _scan.Explained(k));
+
+        // Sum of the deviations from the one mean: that of the noise about its two means, and the step's triangle.
+        double slopeBefore = -step * (n - k) / n;
+        double slopeAfter = step * k / n;
+        double best = 0;
+        for (int j = _least; j <= k; j++)
+        {
+            double sum = ((sums[j] - (j * before)) * scale) + (j * slopeBefore);
+            best = Math.Max(best, sum * sum * weights[j]);
+        }
+
+        double at = sums[k];
+        double peak = k * slopeBefore;
+        for (int j = k + 1; j <= n - _least; j++)
+        {
+            double sum = ((sums[j] - at - ((j - k) * after)) * scale) + peak + ((j - k) * slopeAfter);
+            best = Math.Max(best, sum * sum * weights[j]);
+        }
+
+        return best - (peak * peak * weights[k]);
+    }
+}
+
+/// <summary>Standard normal values by the polar method (Marsaglia and Bray 1964), two at a time.</summary>
+internal sealed class NormalStream(RandomSource random)
+{
+    private double _spare;
+    private bool _hasSpare;
+
+    public double Uniform() => random.NextDouble();
+
+    public double Next()
+    {
+        if (_hasSpare)
+        {
+            _hasSpare = false;
+            return _spare;
+        }
+
+        while (true)
+        {
+            double u = (2 * random.NextDouble()) - 1;
+            double v = (2 * random.NextDouble()) - 1;
+            double square = (u * u) + (v * v);
+            if (square is > 0 and < 1)
+            {
+                double factor = Math.Sqrt(-2 * Math.Log(square) / square);
+                (_spare, _hasSpare) = (v * factor, true);
+                return u * factor;
+            }
+        }
+    }
+}
