@@ -108,7 +108,7 @@ public sealed class ExportImportTests : IDisposable
         Assert.False(File.Exists(_folder.PathOf("none.csv")));
     }
 
-    // Read back with the library that wrote it, and the magic by hand: no second Parquet reader is at hand here.
+    // Read back with the library that wrote it; ParquetSecondReaderTests reads with another.
     [Fact]
     public async Task A_parquet_export_holds_the_same_rows()
     {

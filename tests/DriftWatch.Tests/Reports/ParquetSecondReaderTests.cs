@@ -1,0 +1,178 @@
+using DriftWatch.Acquisition.Recordings;
+using DriftWatch.Cli;
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Calibrations;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Samples;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Tests.Cli;
+using DriftWatch.Tests.Recordings;
+using ParquetSharp;
+
+namespace DriftWatch.Tests.Reports;
+
+/// <summary>
+/// A Parquet export read value by value with another reader than the library that wrote it: the Apache Arrow project's
+/// own, in C++, through ParquetSharp.
+/// </summary>
+public sealed class ParquetSecondReaderTests : IDisposable
+{
+    private const long StartUtc = 1_772_398_800_000_000_000; // 2026-03-01T21:00:00Z
+    private const int Rows = 70_000; // more than one row group
+    private const int FaultEvery = 97;
+    private const int MissingEvery = 89;
+
+    private static readonly TableCalibration Vacuum = new([0.5, 2.5, 4.5], [0, 12.4, 25]);
+
+    private readonly RecordingFolder _folder = new();
+
+    public void Dispose() => _folder.Dispose();
+
+    [Fact]
+    public async Task Every_value_of_an_export_is_read_back_equal_to_the_bit_by_another_reader()
+    {
+        const int Seed = 20_261_125;
+        List<EngineInput> readings = Readings(new Random(Seed));
+        string path = _folder.PathOf("night.parquet");
+        (int code, _, string error) = await CommandLineTests.RunAsync("export", Write(readings), "--out", path, "--extremes");
+        Assert.True(code == ExitCode.Done, error);
+
+        using var file = new ParquetFileReader(path);
+        Assert.Equal(Rows, file.FileMetaData.NumRows);
+        Assert.Equal(2, file.FileMetaData.NumRowGroups);
+        Assert.Equal(
+            ["time", "air", "air.min", "air.max", "air.fault", "vacuum", "vacuum.min", "vacuum.max", "vacuum.fault", "timing.fault"],
+            Enumerable.Range(0, file.FileMetaData.NumColumns).Select(i => file.FileMetaData.Schema.Column(i).Name));
+        var time = Assert.IsType<TimestampLogicalType>(file.FileMetaData.Schema.Column(0).LogicalType);
+        Assert.True(time.IsAdjustedToUtc);
+        Assert.Equal(TimeUnit.Micros, time.TimeUnit);
+        Assert.Equal("recording/1", file.FileMetaData.KeyValueMetadata["driftwatch.format"]);
+        Assert.Equal("Air at 20 °C, µ-filtered", file.FileMetaData.KeyValueMetadata["driftwatch.channel.air.label"]);
+        Assert.Equal("inH2O", file.FileMetaData.KeyValueMetadata["driftwatch.channel.vacuum.unit"]);
+
+        long[] stamps = Column<long>(file, 0, physical: true);
+        Assert.Equal(Enumerable.Range(0, Rows).Select(i => (StartUtc / 1000) + (i * 100_000L)), stamps);
+        AssertChannel(readings, 0, new LineCalibration(25, -12.5), Column<double?>(file, 1), Column<double?>(file, 2), Column<double?>(file, 3), Column<string?>(file, 4), $"air, seed {Seed}");
+        AssertChannel(readings, 1, Vacuum, Column<double?>(file, 5), Column<double?>(file, 6), Column<double?>(file, 7), Column<string?>(file, 8), $"vacuum, seed {Seed}");
+    }
+
+    [Fact]
+    public async Task Every_point_of_a_frame_is_read_back_with_its_head_and_angle()
+    {
+        List<EngineInput> readings = Readings(new Random(3));
+        string path = _folder.PathOf("night.parquet");
+        (int code, _, string error) = await CommandLineTests.RunAsync("export", Write(readings), "--out", path);
+        Assert.True(code == ExitCode.Done, error);
+
+        FrameAxis axis = FrameAxis.Even(16);
+        EngineInput[] frames = [.. readings.Where(i => i.Kind == InputKind.Frame)];
+        using var file = new ParquetFileReader(_folder.PathOf("night.timing.frames.parquet"));
+        Assert.Equal("ns", file.FileMetaData.KeyValueMetadata["driftwatch.unit"]);
+        var points = frames.SelectMany(f => Enumerable.Range(0, 64).Select(i => (Input: f, Point: i))).ToList();
+        Assert.Equal(points.Select(p => (StartUtc + p.Input.Time.Nanoseconds) / 1000), Column<long>(file, 0, physical: true));
+        Assert.Equal(points.Select(p => (double?)p.Input.Frame.Sequence), Column<double?>(file, 1));
+        Assert.Equal(points.Select(p => (double?)p.Input.Frame.TachAngleDegrees), Column<double?>(file, 2));
+        Assert.Equal(points.Select(p => (double?)axis.Heads[p.Point]), Column<double?>(file, 3));
+        Assert.Equal(points.Select(p => (double?)axis.AnglesDegrees[p.Point]), Column<double?>(file, 4));
+        Assert.Equal(points.Select(p => (double?)p.Input.Frame.Values[p.Point]), Column<double?>(file, 5));
+    }
+
+    private static void AssertChannel(
+        List<EngineInput> readings, int key, Calibration calibration, double?[] values, double?[] minima, double?[] maxima, string?[] faults, string what)
+    {
+        var byRow = readings.Where(i => i.Channel == key && i.Kind is InputKind.Sample or InputKind.Fault)
+            .ToDictionary(i => (int)(i.Time.Nanoseconds / EngineTime.TickGridNanoseconds), i => i.Reading);
+        for (int row = 0; row < Rows; row++)
+        {
+            bool read = byRow.TryGetValue(row, out Reading reading) && !reading.IsFault;
+            double? value = read ? calibration.Convert(reading.Raw) : null;
+            double? least = read && reading.HasExtremes ? Math.Min(value!.Value, calibration.Convert(reading.Minimum)) : null;
+            double? most = read && reading.HasExtremes ? Math.Max(value!.Value, calibration.Convert(reading.Maximum)) : null;
+            string? fault = byRow.ContainsKey(row) && reading.IsFault ? reading.Fault.ToSlug() : null;
+            bool same = Bits(value) == Bits(values[row]) && Bits(least) == Bits(minima[row]) && Bits(most) == Bits(maxima[row]) && fault == faults[row];
+            Assert.True(same, $"{what}, row {row}: expected {value} {least} {most} {fault}, got {values[row]} {minima[row]} {maxima[row]} {faults[row]}");
+        }
+    }
+
+    private static long? Bits(double? value) => value is { } known ? BitConverter.DoubleToInt64Bits(known) : null;
+
+    private static T[] Column<T>(ParquetFileReader file, int column, bool physical = false)
+    {
+        var all = new List<T>();
+        for (int i = 0; i < file.FileMetaData.NumRowGroups; i++)
+        {
+            using RowGroupReader group = file.RowGroup(i);
+            int count = checked((int)group.MetaData.NumRows);
+            using ColumnReader reader = group.Column(column);
+            if (physical)
+            {
+                var values = new long[count];
+                Assert.Equal(count, ((ColumnReader<long>)reader).ReadBatch(count, values, out long read));
+                Assert.Equal(count, read);
+                all.AddRange((T[])(object)values);
+            }
+            else
+            {
+                using LogicalColumnReader<T> logical = reader.LogicalReader<T>();
+                all.AddRange(logical.ReadAll(count));
+            }
+        }
+
+        return [.. all];
+    }
+
+    /// <summary>Air and vacuum at 10 Hz with extremes, faults, missing readings and every kind of number; a frame now and then.</summary>
+    private static List<EngineInput> Readings(Random random)
+    {
+        double[] odd = [0.5, -0.0, 1e-300, 0.1 + 0.2, 4.9e-324, 1e15 + 0.5];
+        var inputs = new List<EngineInput>();
+        for (int i = 0; i < Rows; i++)
+        {
+            var time = new EngineTime(i * EngineTime.TickGridNanoseconds);
+            double raw = i < odd.Length ? odd[i] : 0.5 + (random.NextDouble() * 4);
+            Reading air = i % FaultEvery == 5 ? Reading.Failed((FaultCode)(i / FaultEvery % 14))
+                : i % 3 == 0 ? Reading.Of(raw, raw - random.NextDouble(), raw + random.NextDouble())
+                : Reading.Of(raw);
+            inputs.Add(EngineInput.OfReading(time, 0, air));
+            if (i % MissingEvery != 7)
+            {
+                inputs.Add(EngineInput.OfReading(time, 1, Reading.Of(0.5 + (random.NextDouble() * 4))));
+            }
+
+            if (i % 500 == 0)
+            {
+                inputs.Add(EngineInput.OfFrame(time, 2, new Frame((uint)i, random.NextDouble() * 360, [.. Enumerable.Range(0, 64).Select(_ => random.NextDouble() - 0.5)])));
+            }
+        }
+
+        return inputs;
+    }
+
+    private string Write(List<EngineInput> readings)
+    {
+        BenchDefinition bench = RecordingFolder.Bench("air", "vacuum", "timing");
+        bench = bench with
+        {
+            Channels =
+            [
+                bench.Channels[0] with { Key = 0, Label = "Air at 20 °C, µ-filtered" },
+                bench.Channels[1] with { Key = 1, Unit = "inH2O", Calibration = Vacuum },
+                bench.Channels[2] with { Key = 2, Axis = FrameAxis.Even(16), Calibration = LineCalibration.Identity },
+            ],
+        };
+        string path = _folder.PathOf("night.dwlog");
+        using FileStream file = File.Create(path);
+        using var writer = new EngineLogWriter(file, gzip: false);
+        long number = 0;
+        writer.Write(EngineInput.OfClock(default, new ClockEvent(ClockEventKind.Started, new TimeAnchor(default, StartUtc))) with { Number = ++number });
+        writer.Write(EngineInput.OfBench(default, bench) with { Number = ++number });
+        foreach (EngineInput input in readings)
+        {
+            writer.Write(input with { Number = ++number });
+        }
+
+        writer.Complete();
+        return path;
+    }
+}
