@@ -63,6 +63,7 @@ internal sealed class ChannelReader(ProfileCatalog catalog, List<InstrumentSecti
         (InstrumentProfile? profile, ProfileInput? input, string? instrument, string? inputName) = Input(section);
         string? rawUnit = section.Has("ratio") ? "1" : input?.RawUnit;
         ChannelKind kind = input?.Kind ?? ChannelKind.Series;
+        bool inputIsLost = section.Has("input") && input is null;
 
         SensorProfile? sensor = section.Slug("sensor") is { } sensorName ? Sensor(section, sensorName) : null;
         bool sensorIsLost = section.Has("sensor") && sensor is null;
@@ -77,14 +78,14 @@ internal sealed class ChannelReader(ProfileCatalog catalog, List<InstrumentSecti
         FrameAxis? axis = kind == ChannelKind.Frame && input?.Points is { } points and >= 4
             ? FrameAxis.Even(points / 4, halfSpan ?? 45)
             : null;
-        if (halfSpan is not null && kind != ChannelKind.Frame)
+        if (halfSpan is not null && kind != ChannelKind.Frame && !inputIsLost)
         {
             section.Say("half-span-degrees", "'half-span-degrees' has no use for a series", "drop it");
         }
 
         if (role is { } known && unit is not null)
         {
-            RoleRules.SayWrongQuantity(section, known, kind, unit);
+            RoleRules.SayWrongQuantity(section, known, inputIsLost ? null : kind, unit);
         }
 
         if (id is null)

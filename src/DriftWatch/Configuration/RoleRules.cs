@@ -35,7 +35,7 @@ internal static class RoleRules
         ChannelRole.CorrectorUse, ChannelRole.ServoLock, ChannelRole.WheelSpeed, ChannelRole.DewPoint, ChannelRole.CompressorRunning,
     ];
 
-    public static void SayWrongQuantity(SectionReader section, ChannelRole role, ChannelKind kind, Unit unit)
+    public static void SayWrongQuantity(SectionReader section, ChannelRole role, ChannelKind? kind, Unit unit)
     {
         if (UnitsByRole.TryGetValue(role, out string[]? units) && !units.Any(u => Unit.Parse(u).ConvertsTo(unit)))
         {
