@@ -22,11 +22,9 @@ internal sealed class LimitJudge
 
     private readonly LimitSide _side;
     private readonly LimitRules _rules;
+    private readonly RuleFinding _finding = new();
     private double _worst = double.NaN;
     private double _said;
-    private int _saidRule = -1;
-    private bool _saidStale;
-    private OpenFinding? _finding;
 
     public LimitJudge(IReadOnlyList<LimitDefinition> limits, LimitSide side)
     {
@@ -38,7 +36,7 @@ internal sealed class LimitJudge
 
     public bool HasBaselineLimits => _rules.HasBaselineLimits;
 
-    public OpenFinding? Finding => _finding;
+    public OpenFinding? Finding => _finding.Finding;
 
     public void Rebase(double? baseline) => _rules.Rebase(baseline);
 
@@ -62,7 +60,7 @@ internal sealed class LimitJudge
     public void Tick(ChannelWatch channel, WatchContext context)
     {
         bool changed = _rules.Tick(context.Now, channel.Gate(context));
-        if (changed || _finding is not null)
+        if (changed || _finding.IsOpen)
         {
             Settle(channel, context, changed, isReading: false);
         }
@@ -72,26 +70,20 @@ internal sealed class LimitJudge
     public void GoneStale(WatchContext context)
     {
         _rules.DropCounting();
-        if (_finding is not null && !_saidStale)
-        {
-            _saidStale = true;
-            context.Desk.Restate(_finding, cause: "stale");
-        }
+        _finding.GoneStale(context);
     }
 
     /// <summary>Nobody watched: delays begin anew.</summary>
     public void DropCounting() => _rules.DropCounting();
 
-    public void OutOfService(WatchContext context) => context.Desk.TakeOutOfService(ref _finding, context.Now);
+    public void OutOfService(WatchContext context) => _finding.OutOfService(context);
 
     public void Sync(StateArchive archive, FindingDesk desk)
     {
         _rules.Sync(archive);
         archive.Sync(ref _worst);
         archive.Sync(ref _said);
-        archive.Sync(ref _saidRule);
-        archive.Sync(ref _saidStale);
-        desk.Sync(archive, ref _finding);
+        _finding.Sync(archive, desk);
     }
 
     private void Settle(ChannelWatch channel, WatchContext context, bool changed, bool isReading)
@@ -99,13 +91,10 @@ internal sealed class LimitJudge
         int worst = _rules.Worst;
         if (worst < 0)
         {
-            if (_finding is not null)
+            if (_finding.IsOpen)
             {
-                bool gated = channel.IsGatedOff(context, _rules[Math.Max(_saidRule, 0)]);
-                string by = gated ? "state-left" : "recovered";
-                context.Desk.End(_finding, Facts(channel, context, _saidRule, by), _rules.BackSince);
-                _finding = null;
-                _saidRule = -1;
+                bool gated = channel.IsGatedOff(context, _rules[Math.Max(_finding.Rule, 0)]);
+                _finding.End(context, Facts(channel, context, _finding.Rule, gated ? "state-left" : "recovered"), _rules.BackSince);
             }
 
             if (!_rules.IsBusy)
@@ -116,21 +105,10 @@ internal sealed class LimitJudge
             return;
         }
 
-        if (_finding is null)
+        if (_finding.IsNews(worst, changed, isReading) || (_finding.MaySayWorse(context) && IsWorthSaying(worst)))
         {
-            _saidRule = worst;
             _said = _worst;
-            _saidStale = false;
-            _finding = context.Desk.Raise(Facts(channel, context, worst, endedBy: null));
-        }
-        else if ((changed && worst != _saidRule)
-            || (isReading && _saidStale)
-            || (!_saidStale && context.Desk.MayUpdate(_finding) && IsWorthSaying(worst)))
-        {
-            _saidRule = worst;
-            _said = _worst;
-            _saidStale = false;
-            context.Desk.Update(_finding, Facts(channel, context, worst, endedBy: null));
+            _finding.Say(context, worst, Facts(channel, context, worst, endedBy: null));
         }
     }
 
@@ -173,7 +151,7 @@ internal sealed class LimitJudge
             Kind = isAir ? FindingKinds.AirBelowSetpoint : _side == LimitSide.Low ? FindingKinds.BelowLimit : FindingKinds.AboveLimit,
             Channel = definition.Id,
             Severity = limit.Severity,
-            Start = _finding?.Line.Start ?? _rules.BeyondSince(rule),
+            Start = Finding?.Line.Start ?? _rules.BeyondSince(rule),
             Value = double.IsNaN(_worst) ? null : _worst,
             Limit = double.IsNaN(threshold) ? null : threshold,
             Unit = definition.Unit,

@@ -32,6 +32,7 @@ internal sealed class VacuumLoss
     private const double Explains = 0.5;
 
     private readonly LimitRules _rules;
+    private readonly RuleFinding _finding = new();
     private double? _reference;
     private double? _airReferencePsi;
     private bool _isBaseline;
@@ -42,9 +43,6 @@ internal sealed class VacuumLoss
     private double _leastShare = double.NaN;
     private double _worst = double.NaN;
     private double _saidShare;
-    private int _saidRule = -1;
-    private bool _saidStale;
-    private OpenFinding? _finding;
 
     public VacuumLoss(ChannelDefinition definition)
     {
@@ -103,7 +101,7 @@ internal sealed class VacuumLoss
         }
 
         bool changed = _rules.Tick(context.Now, GateOf(context));
-        if (changed || _finding is not null)
+        if (changed || _finding.IsOpen)
         {
             Settle(channel, context, changed, isReading: false);
         }
@@ -112,11 +110,7 @@ internal sealed class VacuumLoss
     public void GoneStale(WatchContext context)
     {
         _rules.DropCounting();
-        if (_finding is not null && !_saidStale)
-        {
-            _saidStale = true;
-            context.Desk.Restate(_finding, cause: "stale");
-        }
+        _finding.GoneStale(context);
     }
 
     public void BeginWatching()
@@ -126,7 +120,7 @@ internal sealed class VacuumLoss
         _heldSince = EngineTime.MaxValue;
     }
 
-    public void OutOfService(WatchContext context) => context.Desk.TakeOutOfService(ref _finding, context.Now);
+    public void OutOfService(WatchContext context) => _finding.OutOfService(context);
 
     public void Sync(StateArchive archive, FindingDesk desk)
     {
@@ -141,9 +135,7 @@ internal sealed class VacuumLoss
         archive.Sync(ref _leastShare);
         archive.Sync(ref _worst);
         archive.Sync(ref _saidShare);
-        archive.Sync(ref _saidRule);
-        archive.Sync(ref _saidStale);
-        desk.Sync(archive, ref _finding);
+        _finding.Sync(archive, desk);
     }
 
     /// <summary>Where no channel tells whether tape runs, tape on the guide must do.</summary>
@@ -237,32 +229,20 @@ internal sealed class VacuumLoss
         int worst = _rules.Worst;
         if (worst < 0)
         {
-            if (_finding is not null)
+            if (_finding.IsOpen)
             {
-                bool left = !GateOf(context).Judges(MaskOf(_rules[Math.Max(0, _saidRule)]), isActive: true, _rules[Math.Max(0, _saidRule)].Severity);
-                context.Desk.End(_finding, Facts(channel, context, _saidRule, left ? "state-left" : "recovered"), _rules.BackSince);
-                _finding = null;
-                _saidRule = -1;
+                LimitDefinition rule = _rules[Math.Max(0, _finding.Rule)];
+                bool left = !GateOf(context).Judges(MaskOf(rule), isActive: true, rule.Severity);
+                _finding.End(context, Facts(channel, context, _finding.Rule, left ? "state-left" : "recovered"), _rules.BackSince);
             }
 
             return;
         }
 
-        if (_finding is null)
+        if (_finding.IsNews(worst, changed, isReading) || (_finding.MaySayWorse(context) && _saidShare - _leastShare > 0.05))
         {
-            _saidRule = worst;
             _saidShare = _leastShare;
-            _saidStale = false;
-            _finding = context.Desk.Raise(Facts(channel, context, worst, endedBy: null));
-        }
-        else if ((changed && worst != _saidRule)
-            || (isReading && _saidStale)
-            || (!_saidStale && context.Desk.MayUpdate(_finding) && _saidShare - _leastShare > 0.05))
-        {
-            _saidRule = worst;
-            _saidShare = _leastShare;
-            _saidStale = false;
-            context.Desk.Update(_finding, Facts(channel, context, worst, endedBy: null));
+            _finding.Say(context, worst, Facts(channel, context, worst, endedBy: null));
         }
     }
 
@@ -297,7 +277,7 @@ internal sealed class VacuumLoss
 
         if (endedBy is not null)
         {
-            cause = _finding!.Line.Cause; // what was the cause does not change by its ending
+            cause = _finding.Finding!.Line.Cause; // what was the cause does not change by its ending
         }
 
         string tape = Tape(context);
@@ -312,7 +292,7 @@ internal sealed class VacuumLoss
             Kind = FindingKinds.VacuumLoss,
             Channel = definition.Id,
             Severity = limit.Severity,
-            Start = _finding?.Line.Start ?? _rules.BeyondSince(rule),
+            Start = _finding.Finding?.Line.Start ?? _rules.BeyondSince(rule),
             Value = worst,
             Limit = limit.Value * reference,
             Unit = definition.Unit,
