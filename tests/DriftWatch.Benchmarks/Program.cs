@@ -26,6 +26,8 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("peers", PeerFigures.Run),
     ("storage", StorageFigures.Run),
     ("drift", DriftFigures.Run),
+    ("noise", NoiseFigures.Run),
+    ("calibration", CalibrationFigures.Run),
 };
 Size size = args is ["smoke"] or ["smoke", ..] ? Size.Smoke : Size.Full;
 string[] names = size == Size.Smoke ? args[1..] : args;

@@ -16,14 +16,17 @@ public enum NoiseColour
     Blue,
 }
 
-/// <summary>Whether noise is white, and which averaging time is best.</summary>
+/// <summary>
+/// Whether noise is white, and which averaging time is best. Slow first-order noise makes a hump: the least deviation is at the
+/// shortest time and the deviation falls again beyond the hump, where <paramref name="AveragingHelps"/> then says so.
+/// </summary>
 /// <param name="Colour">By a test whose false claims are rarer than its level.</param>
 /// <param name="WhiteSeconds">The longest averaging time up to which nothing speaks against white; zero where the shortest already does.</param>
 /// <param name="BestSeconds">The averaging time of the least Allan deviation.</param>
 /// <param name="BestDeviation">That deviation, in the unit of the readings.</param>
 /// <param name="TailSlope">Power of τ with which the deviation goes over the last octaves: −½ white, 0 flicker, ½ a walk, 1 a straight drift.</param>
 /// <param name="AveragingHelps">At the longest time that the record shows the deviation still falls: longer averages are better still.</param>
-/// <param name="Drifts">At the longest time the deviation is surely above the least one: averages longer than the best are worse.</param>
+/// <param name="Drifts">At the longest time the deviation is surely above the least one and does not fall: longer averages than the best are worse.</param>
 /// <param name="Points">What it was judged by.</param>
 public sealed record NoiseVerdict(
     NoiseColour Colour, double WhiteSeconds, double BestSeconds, double BestDeviation, double TailSlope, bool AveragingHelps, bool Drifts,
@@ -96,10 +99,10 @@ public static class WhiteOrRed
 
         AllanPoint best = points.MinBy(p => p.Deviation);
         AllanPoint last = points[^1];
-        bool drifts = last.Low > best.High;
         double slope = TailSlope(points.AsSpan(points.Length - TailOctaves));
+        bool helps = slope < SlopeOfHelp;
         return new NoiseVerdict(
-            colour, whiteSeconds, best.Seconds, best.Deviation, slope, !drifts && slope < SlopeOfHelp, drifts, points);
+            colour, whiteSeconds, best.Seconds, best.Deviation, slope, helps, !helps && last.Low > best.High, points);
     }
 
     /// <summary>Least squares of log deviation on log time, weighted by degrees of freedom (the variance of a log variance is 2/edf).</summary>

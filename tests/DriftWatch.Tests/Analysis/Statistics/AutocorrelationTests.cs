@@ -49,6 +49,17 @@ public sealed class AutocorrelationTests
         });
 
     [Theory]
+    [InlineData(20_000, 300)]
+    [InlineData(9000, 4000)]
+    [InlineData(4097, 4096)]
+    [InlineData(3796, 100)]
+    public void The_transform_gives_what_the_sum_gives_over_many_blocks(int count, int lag)
+    {
+        double[] x = Series.FirstOrder(new Random(7), count, 0.8);
+        Close(Autocorrelation.Direct(x, lag), Autocorrelation.ByTransform(x, lag), 1e-11);
+    }
+
+    [Theory]
     [InlineData(-0.5)]
     [InlineData(0)]
     [InlineData(0.3)]
