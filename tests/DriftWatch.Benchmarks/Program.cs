@@ -28,6 +28,10 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("drift", DriftFigures.Run),
     ("noise", NoiseFigures.Run),
     ("calibration", CalibrationFigures.Run),
+    ("charts", ChartFigures.Run),
+    ("change-time", ChangeFigures.Coverage),
+    ("change-claims", ChangeFigures.FalseClaims),
+    ("change-speed", ChangeFigures.Speed),
 };
 Size size = args is ["smoke"] or ["smoke", ..] ? Size.Smoke : Size.Full;
 string[] names = size == Size.Smoke ? args[1..] : args;

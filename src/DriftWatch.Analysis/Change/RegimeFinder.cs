@@ -74,6 +74,32 @@ public static class RegimeFinder
                 [.. best.Select(c => places[c])], Levels(kept, best), Math.Sqrt(noise.Variance), noise.Rho, values.Length - kept.Length);
     }
 
+    /// <summary>When one of the changes was, with its interval: <see cref="StepFinder"/> on the two regimes beside it alone.</summary>
+    /// <param name="values">The record that the regimes were found in.</param>
+    /// <param name="regimes">Its regimes.</param>
+    /// <param name="change">Which of the changes, from 0.</param>
+    /// <returns>Indices are those of the record. A shortfall as <see cref="StepFinder.Find"/> has it.</returns>
+    /// <exception cref="ArgumentException">A value is not finite, there is no such change, or the record is not the one.</exception>
+    public static Answer<StepFinding> Instant(ReadOnlySpan<double> values, Regimes regimes, int change)
+    {
+        if (change < 0 || change >= regimes.Changes.Count)
+        {
+            throw new ArgumentException($"There are {regimes.Changes.Count} changes.", nameof(change));
+        }
+
+        int from = change == 0 ? 0 : regimes.Changes[change - 1];
+        int to = change + 1 == regimes.Changes.Count ? values.Length : regimes.Changes[change + 1];
+        if (to > values.Length || from >= regimes.Changes[change] || regimes.Changes[change] >= to)
+        {
+            throw new ArgumentException("The record is shorter than the one that these regimes are of.", nameof(values));
+        }
+
+        Answer<StepFinding> step = StepFinder.Find(values[from..to]);
+        return step.IsKnown
+            ? step.Value with { Change = step.Value.Change + from, From = step.Value.From + from, To = step.Value.To + from }
+            : step;
+    }
+
     /// <summary>Steps between neighbours have half the mean square σ²(1 − ρ), which no change of the level spoils much.</summary>
     private static int[] Cut(double[] kept, double rho, double steps, double penalty)
     {

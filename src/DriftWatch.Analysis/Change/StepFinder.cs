@@ -15,7 +15,7 @@ public sealed record StepOptions
     public bool TakesOutSpikes { get; init; } = true;
 
     /// <summary>Simulated series behind each answer; 199 or more.</summary>
-    public int Simulations { get; init; } = 499;
+    public int Simulations { get; init; } = 299;
 
     /// <summary>Seed of the simulation: the same record gives the same answer.</summary>
     public int Seed { get; init; } = 20011;

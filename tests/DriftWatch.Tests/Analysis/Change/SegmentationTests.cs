@@ -65,6 +65,12 @@ public class SegmentationTests
         Regimes regimes = RegimeFinder.Find(steps).Value;
         Assert.Equal(Changes(expected, "breakpoints"), regimes.Changes);
         Assert.Equal(4, regimes.Levels.Count);
+        StepFinding second = RegimeFinder.Instant(steps, regimes, 1).Value;
+        Assert.Equal(102, second.Change);
+        Assert.InRange(102, second.From, second.To);
+        Assert.InRange(second.To - second.From, 0, 8);
+        Assert.Equal("change", Assert.Throws<ArgumentException>(() => RegimeFinder.Instant(steps, regimes, 3)).ParamName);
+        Assert.Equal("values", Assert.Throws<ArgumentException>(() => RegimeFinder.Instant(steps.AsSpan(0, 80), regimes, 1)).ParamName);
     }
 
     [Theory]
