@@ -87,6 +87,28 @@ internal sealed class RecoveryCurve
     public double? Correlation(double rate) =>
         Math.Sqrt(Squares(0, rate) / Points) <= LeastNoise * Traces.Range(_y) ? 0 : Noise.Estimate(TangentColumns(rate), _y);
 
+    /// <summary>The curve without correlation first, then twice with what its residuals show of it.</summary>
+    public (double Rate, double Rho)? Settle(double[] scan)
+    {
+        double rho = 0;
+        double? rate = BestRate(rho, scan);
+        for (int round = 0; round < 2 && rate is { } found; round++)
+        {
+            if (Correlation(found) is not { } correlation)
+            {
+                return null;
+            }
+
+            rho = correlation;
+            rate = BestRate(rho, scan);
+        }
+
+        return rate is { } last ? (last, rho) : null;
+    }
+
+    /// <summary>Residuals of all points about the curve that the trusted ones give at a rate.</summary>
+    public double[] ResidualsAt(double rate, bool[] trusted) => Residuals(rate, [.. trusted.Select(k => k ? 1.0 : 0)]);
+
     /// <summary>The rate of the least squares: the best of a scan, narrowed by golden section, then by Gauss and Newton to full digits.</summary>
     public double? BestRate(double rho, double[] scan)
     {

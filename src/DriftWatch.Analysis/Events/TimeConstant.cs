@@ -90,16 +90,21 @@ public static class TimeConstant
             return Fit(curve, confidence, 0);
         }
 
+        // Wild points make the correlation look weak and the first screen blunt; what is left after it tells the correlation better.
         bool[] kept = OutlierScreen.Trusted(times, residuals);
-        int trusted = kept.Count(k => k);
-        if (trusted == times.Length)
+        if (TooFew(kept) is null && curve.Only(kept).Settle(Scan(curve)) is { } settled)
         {
-            return Fit(curve, confidence, 0);
+            kept = OutlierScreen.Trusted(times, curve.ResidualsAt(settled.Rate, kept), settled.Rho);
         }
 
-        return trusted < (1 - OutlierScreen.MostWild) * times.Length
-            ? new Shortfall("points that follow one curve", trusted, Math.Ceiling((1 - OutlierScreen.MostWild) * times.Length))
-            : Fit(curve.Only(kept), confidence, times.Length - trusted);
+        return TooFew(kept) is { } missing ? missing : Fit(curve.Only(kept), confidence, kept.Count(k => !k));
+    }
+
+    private static Shortfall? TooFew(bool[] kept)
+    {
+        int trusted = kept.Count(k => k);
+        double least = Math.Ceiling((1 - OutlierScreen.MostWild) * kept.Length);
+        return trusted < least ? new Shortfall("points that follow one curve", trusted, least) : null;
     }
 
     /// <summary>Rates, from the fastest that two samples could show to the slowest that the record could.</summary>
@@ -113,28 +118,12 @@ public static class TimeConstant
     private static Answer<TimeConstantFit> Fit(RecoveryCurve curve, double confidence, int leftOut)
     {
         double[] scan = Scan(curve);
-        double rho = 0;
-        double rate = 0;
-        for (int round = 0; round < 3; round++)
+        if (curve.Settle(scan) is not { } settled)
         {
-            // The curve without correlation first, then twice with what its residuals show.
-            if (curve.BestRate(rho, scan) is not { } found)
-            {
-                return Unbounded(0);
-            }
-
-            rate = found;
-            if (round < 2)
-            {
-                if (curve.Correlation(rate) is not { } correlation)
-                {
-                    return Unbounded(0);
-                }
-
-                rho = correlation;
-            }
+            return Unbounded(0);
         }
 
+        (double rate, double rho) = settled;
         int n = curve.Points;
         double effective = Autocorrelation.EffectiveSampleSize(n, rho);
         if (effective < LeastEffectivePoints)
@@ -153,7 +142,7 @@ public static class TimeConstant
         double variance = squares / (n - p);
         double seconds = 1 / rate;
         double error = Math.Sqrt(variance * solution.UnscaledVariance(p - 1)) * seconds * seconds / Math.Abs(amplitude);
-        double reach = CorrelatedNoise.Reach(effective, rho, p, confidence);
+        double reach = CorrelatedNoise.Reach(effective, rho, p, confidence) * (leftOut > 0 ? OutlierScreen.Truncated : 1);
         double limit = squares + (variance * reach * reach);
         double Beyond(double log) => curve.Squares(rho, Math.Exp(log)) - limit;
         if (!(Beyond(Math.Log(scan[0])) > 0) || !(Beyond(Math.Log(scan[^1])) > 0))

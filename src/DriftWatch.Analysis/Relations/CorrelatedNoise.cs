@@ -59,19 +59,32 @@ internal sealed class CorrelatedNoise
         }
     }
 
+    /// <summary>The filter behind <see cref="Whiten"/> for every point, the first included.</summary>
+    public (double[] Weights, double[] Shares) Filter(double rho)
+    {
+        Set(rho);
+        return ([0, .. _weights], [1, .. _shares]);
+    }
+
     /// <summary>
     /// ρ by restricted maximum likelihood of values = columns·β + noise: the least of (n−p)·ln RSS + ln|V| + ln|X'V⁻¹X| (Harville,
     /// JASA 72, 1977), by a scan and golden section. Its bias from the columns taken out is far smaller than that of the
     /// residuals' own autocorrelation.
     /// </summary>
     /// <returns>Null where the columns determine no coefficients.</returns>
-    public double? Estimate(double[][] columns, double[] values)
+    public double? Estimate(double[][] columns, double[] values) => Least(columns, values, restricted: true)?.Rho;
+
+    /// <summary>The least over ρ of n·ln RSS + ln|V|, which is −2 ln likelihood but for a constant.</summary>
+    public double? LeastDeviance(double[][] columns, double[] values) => Least(columns, values, restricted: false)?.Criterion;
+
+    private (double Rho, double Criterion)? Least(double[][] columns, double[] values, bool restricted)
     {
         int n = values.Length;
         var work = columns.Select(_ => new double[n]).ToArray();
         var right = new double[n];
         double Criterion(double rho) => Solve(rho, columns, values, work, right) is { } solution
-            ? ((n - columns.Length) * Math.Log(Math.Max(solution.Squares, double.Epsilon))) + LogDeterminant(rho) + solution.LogDeterminant()
+            ? ((restricted ? n - columns.Length : n) * Math.Log(Math.Max(solution.Squares, double.Epsilon)))
+                + LogDeterminant(rho) + (restricted ? solution.LogDeterminant() : 0)
             : double.PositiveInfinity;
 
         // Even in atanh ρ, where the criterion is nearest a parabola.
@@ -92,7 +105,8 @@ internal sealed class CorrelatedNoise
             return null;
         }
 
-        return Search.Golden(Criterion, scan[Math.Max(0, best - 1)], scan[Math.Min(scan.Length - 1, best + 1)], 1e-6);
+        double found = Search.Golden(Criterion, scan[Math.Max(0, best - 1)], scan[Math.Min(scan.Length - 1, best + 1)], 1e-6);
+        return (found, Math.Min(least, Criterion(found)));
     }
 
     /// <summary>Generalised least squares at a given ρ.</summary>

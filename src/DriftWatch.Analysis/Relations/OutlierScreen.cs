@@ -7,12 +7,15 @@ namespace DriftWatch.Analysis.Relations;
 /// on both sides predict of it, in units of that prediction's own error, and the worst goes first, so that it doesn't
 /// take its neighbours with it. Under strong correlation the prediction is sharp, and an outlier well within the scatter
 /// of the series is still found; such a one would otherwise pass for noise and make the correlation look weaker than it
-/// is. The scale is the MAD of these differences. The cut of 3.5 is common practice (Iglewicz and Hoaglin, 1993, for
-/// independent values); a normal point crosses it once in 2000.
+/// is. The scale is the MAD of these differences. The cut of 3 is common practice, no source; a
+/// normal point crosses it once in 370, and wild ones below it, which stay, no longer weaken the correlation much.
 /// </summary>
 internal static class OutlierScreen
 {
-    public const double Cut = 3.5;
+    public const double Cut = 3;
+
+    /// <summary>The deviation of a normal variable over that of one cut off at ±3: 1/√(1 − 6φ(3)/(2Φ(3)−1)); derived.</summary>
+    public const double Truncated = 1.01363;
 
     /// <summary>Above this share of wild points what is left may be the wild part: about where the robust correlation breaks down.</summary>
     public const double MostWild = 0.3;
@@ -21,15 +24,15 @@ internal static class OutlierScreen
 
     /// <param name="times">In seconds, rising.</param>
     /// <param name="residuals">Of a robust fit.</param>
+    /// <param name="correlation">ρ where it is known better than from the residuals, wild ones among them.</param>
     /// <returns>True where the point is trusted.</returns>
-    public static bool[] Trusted(ReadOnlySpan<double> times, ReadOnlySpan<double> residuals)
+    public static bool[] Trusted(ReadOnlySpan<double> times, ReadOnlySpan<double> residuals, double? correlation = null)
     {
         int n = residuals.Length;
         bool[] kept = new bool[n];
         Array.Fill(kept, true);
         double step = new CorrelatedNoise(times).Step;
-        Answer<FirstOrderEstimate> estimate = Autocorrelation.RobustFirstOrder(residuals);
-        double rho = estimate.IsKnown ? Math.Clamp(estimate.Value.Rho, 0, 0.99) : 0;
+        double rho = Math.Clamp(correlation ?? Robust(residuals), 0, 0.99);
         double centre = RobustScale.Median(residuals).Value;
         double[] e = new double[n];
         for (int i = 0; i < n; i++)
@@ -53,6 +56,12 @@ internal static class OutlierScreen
         }
 
         return kept;
+    }
+
+    private static double Robust(ReadOnlySpan<double> residuals)
+    {
+        Answer<FirstOrderEstimate> estimate = Autocorrelation.RobustFirstOrder(residuals);
+        return estimate.IsKnown ? estimate.Value.Rho : 0;
     }
 
     /// <summary>The trusted points as a doubly linked list.</summary>
