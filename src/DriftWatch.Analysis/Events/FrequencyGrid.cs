@@ -33,11 +33,11 @@ public readonly record struct FrequencyGrid(double First, double Step, int Count
     /// <summary>The frequency at an index from 0, in Hz.</summary>
     public double At(int index) => First + (Step * index);
 
-    internal void Check()
+    internal static void Check(FrequencyGrid grid)
     {
-        if (!(First > 0) || !(Step > 0) || !double.IsFinite(First + (Step * Count)) || Count < 1)
+        if (!(grid.First > 0) || !(grid.Step > 0) || !double.IsFinite(grid.Last) || grid.Count < 1)
         {
-            throw new ArgumentException("A grid has a first frequency and a step above 0, and one frequency or more.", "grid");
+            throw new ArgumentException("A grid has a first frequency and a step above 0, and one frequency or more.", nameof(grid));
         }
     }
 }

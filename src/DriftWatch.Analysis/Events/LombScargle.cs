@@ -23,7 +23,7 @@ public static class LombScargle
     public static Answer<double[]> Generalised(ReadOnlySpan<double> times, ReadOnlySpan<double> values, FrequencyGrid grid)
     {
         Traces.Check(times, values);
-        grid.Check();
+        FrequencyGrid.Check(grid);
         return Lacking(values) is { } missing ? missing : Whitened(times, values, grid, new CorrelatedNoise(times), 0);
     }
 
@@ -35,7 +35,7 @@ public static class LombScargle
     public static Answer<double[]> Classic(ReadOnlySpan<double> times, ReadOnlySpan<double> values, FrequencyGrid grid, bool normalised)
     {
         Traces.Check(times, values);
-        grid.Check();
+        FrequencyGrid.Check(grid);
         if (Lacking(values) is { } missing)
         {
             return missing;
