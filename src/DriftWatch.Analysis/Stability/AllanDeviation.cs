@@ -115,7 +115,7 @@ public static class AllanDeviation
         return (sum / (6.0 * m * m * count), count);
     }
 
-    private static double ModifiedVariance(ReadOnlySpan<double> phase, int m)
+    internal static double ModifiedVariance(ReadOnlySpan<double> phase, int m)
     {
         // The sum of m neighbouring second differences moves on by one difference of distance m.
         double window = 0;

@@ -3,7 +3,26 @@ using MathNet.Numerics.Distributions;
 
 namespace DriftWatch.Analysis.Stability;
 
-/// <summary>The overlapping Allan deviation at one averaging time, with its confidence interval for the noise that prevails there.</summary>
+/// <summary>Which deviation is meant; see <see cref="AllanDeviation"/>.</summary>
+public enum StabilityDeviation
+{
+    /// <summary>Over averages that overlap: the tightest of the Allan deviations, and the usual one.</summary>
+    OverlappingAllan,
+
+    /// <summary>Over averages that do not overlap.</summary>
+    Allan,
+
+    /// <summary>Of phase averaged over m.</summary>
+    Modified,
+
+    /// <summary>Blind to a straight drift; over averages that overlap.</summary>
+    OverlappingHadamard,
+
+    /// <summary>Blind to a straight drift; over averages that do not overlap.</summary>
+    Hadamard,
+}
+
+/// <summary>A stability deviation at one averaging time, with its confidence interval for the noise that prevails there.</summary>
 /// <param name="Averaged">m: readings in an average.</param>
 /// <param name="Seconds">τ = m·τ₀.</param>
 /// <param name="Deviation">In the unit of the readings.</param>
@@ -13,7 +32,7 @@ namespace DriftWatch.Analysis.Stability;
 /// <param name="Freedom">Equivalent degrees of freedom of the variance.</param>
 public readonly record struct AllanPoint(int Averaged, double Seconds, double Deviation, double Low, double High, NoiseKind Noise, double Freedom);
 
-/// <summary>Overlapping Allan deviations over octaves of averaging time with χ² intervals (NIST SP 1065, section 5.3).</summary>
+/// <summary>Allan deviations and their kin over octaves of averaging time with χ² intervals (NIST SP 1065, section 5.3).</summary>
 public static class AllanPoints
 {
     /// <summary>The least readings: 30 averages for the noise identification.</summary>
@@ -25,9 +44,11 @@ public static class AllanPoints
     /// <param name="values">Evenly sampled readings in time order.</param>
     /// <param name="sampleSeconds">τ₀, above zero.</param>
     /// <param name="confidence">Of the interval, above 0, below 1.</param>
+    /// <param name="which">The deviation.</param>
     /// <returns>A shortfall below 30 readings, or where all are the same.</returns>
     /// <exception cref="ArgumentException">A value is not finite.</exception>
-    public static Answer<AllanPoint[]> Octaves(ReadOnlySpan<double> values, double sampleSeconds, double confidence = 0.95)
+    public static Answer<AllanPoint[]> Octaves(
+        ReadOnlySpan<double> values, double sampleSeconds, double confidence = 0.95, StabilityDeviation which = StabilityDeviation.OverlappingAllan)
     {
         RequireAbove(sampleSeconds);
         ArgumentOutOfRangeException.ThrowIfLessThanOrEqual(confidence, 0);
@@ -50,7 +71,7 @@ public static class AllanPoints
         {
             Answer<NoiseIdentity> identity = NoiseIdentification.OfPhase(phase, m);
             noise = identity.IsKnown ? Careful(identity.Value) : noise;
-            points.Add(Point(phase, m, sampleSeconds, noise, confidence));
+            points.Add(Point(phase, m, sampleSeconds, noise, confidence, which));
         }
 
         return points.ToArray();
@@ -72,13 +93,22 @@ public static class AllanPoints
             deviation * Math.Sqrt(freedom / ChiSquared.InvCDF(freedom, tail)));
     }
 
-    internal static AllanPoint Point(ReadOnlySpan<double> phase, int m, double sampleSeconds, NoiseKind noise, double confidence)
+    internal static AllanPoint Point(
+        ReadOnlySpan<double> phase, int m, double sampleSeconds, NoiseKind noise, double confidence,
+        StabilityDeviation which = StabilityDeviation.OverlappingAllan)
     {
-        double deviation = Math.Sqrt(AllanDeviation.Second(phase, m, 1).Variance);
+        bool hadamard = which is StabilityDeviation.Hadamard or StabilityDeviation.OverlappingHadamard;
+        bool overlapping = which is not (StabilityDeviation.Allan or StabilityDeviation.Hadamard);
+        bool modified = which == StabilityDeviation.Modified;
+        int step = overlapping ? 1 : m;
+        double variance = modified ? AllanDeviation.ModifiedVariance(phase, m)
+            : hadamard ? AllanDeviation.Third(phase, m, step).Variance
+            : AllanDeviation.Second(phase, m, step).Variance;
+        double deviation = Math.Sqrt(variance);
 
         // Steeper noise than a random walk has no Allan variance in the limit; the walk's freedom is the nearest there is.
-        NoiseKind known = noise < NoiseKind.RandomWalkFrequency ? NoiseKind.RandomWalkFrequency : noise;
-        double freedom = EquivalentFreedom.Of(known, 2, m, phase.Length, overlapping: true, modified: false) ?? 1;
+        NoiseKind known = !hadamard && noise < NoiseKind.RandomWalkFrequency ? NoiseKind.RandomWalkFrequency : noise;
+        double freedom = EquivalentFreedom.Of(known, hadamard ? 3 : 2, m, phase.Length, overlapping, modified) ?? 1;
         (double low, double high) = Interval(deviation, freedom, confidence);
         return new AllanPoint(m, m * sampleSeconds, deviation, low, high, noise, freedom);
     }

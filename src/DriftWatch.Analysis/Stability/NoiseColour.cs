@@ -26,10 +26,10 @@ public enum NoiseColour
 /// <param name="BestDeviation">That deviation, in the unit of the readings.</param>
 /// <param name="TailSlope">Power of τ with which the deviation goes over the last octaves: −½ white, 0 flicker, ½ a walk, 1 a straight drift.</param>
 /// <param name="AveragingHelps">At the longest time that the record shows the deviation still falls: longer averages are better still.</param>
-/// <param name="Drifts">At the longest time the deviation is surely above the least one and does not fall: longer averages than the best are worse.</param>
+/// <param name="RisesAtEnd">At the longest time the deviation is surely above the least one and does not fall: averages as long as that differ more from each other. A walk, a drift or slow first-order noise within some time constants: a trend is for the methods of Trend to claim.</param>
 /// <param name="Points">What it was judged by.</param>
 public sealed record NoiseVerdict(
-    NoiseColour Colour, double WhiteSeconds, double BestSeconds, double BestDeviation, double TailSlope, bool AveragingHelps, bool Drifts,
+    NoiseColour Colour, double WhiteSeconds, double BestSeconds, double BestDeviation, double TailSlope, bool AveragingHelps, bool RisesAtEnd,
     IReadOnlyList<AllanPoint> Points);
 
 /// <summary>

@@ -253,7 +253,7 @@ public static class NoiseFigures
     private static void Verdicts(TextWriter output, int trials)
     {
         output.WriteLine($"White or red, level 5 %, {trials} records a row, in %.");
-        output.WriteLine("| n | noise | white | red | blue | averaging helps | drifts |");
+        output.WriteLine("| n | noise | white | red | blue | averaging helps | rises at the end |");
         output.WriteLine("|---|---|---|---|---|---|---|");
         foreach (int n in new[] { 64, 300, 1000, 10_000 })
         {
@@ -267,7 +267,7 @@ public static class NoiseFigures
             {
                 int rounds = n > 5000 ? Math.Min(trials, 1000) : trials;
                 var noise = new NoisyLine(20260206 + n);
-                int white = 0, red = 0, blue = 0, helps = 0, drifts = 0;
+                int white = 0, red = 0, blue = 0, helps = 0, rises = 0;
                 for (int trial = 0; trial < rounds; trial++)
                 {
                     NoiseVerdict verdict = WhiteOrRed.Classify(make(noise, n), 1).Value;
@@ -275,10 +275,10 @@ public static class NoiseFigures
                     red += verdict.Colour == NoiseColour.Red ? 1 : 0;
                     blue += verdict.Colour == NoiseColour.Blue ? 1 : 0;
                     helps += verdict.AveragingHelps ? 1 : 0;
-                    drifts += verdict.Drifts ? 1 : 0;
+                    rises += verdict.RisesAtEnd ? 1 : 0;
                 }
 
-                output.WriteLine($"| {n} | {name} | {string.Join(" | ", new[] { white, red, blue, helps, drifts }.Select(c => (100.0 * c / rounds).ToString("0.0")))} |");
+                output.WriteLine($"| {n} | {name} | {string.Join(" | ", new[] { white, red, blue, helps, rises }.Select(c => (100.0 * c / rounds).ToString("0.0")))} |");
             }
         }
 

@@ -103,6 +103,46 @@ public sealed class NoiseTests
         }
     }
 
+    [Theory]
+    [InlineData(StabilityDeviation.Allan)]
+    [InlineData(StabilityDeviation.Modified)]
+    [InlineData(StabilityDeviation.Hadamard)]
+    [InlineData(StabilityDeviation.OverlappingHadamard)]
+    public void The_intervals_of_its_kin_cover_as_often_as_they_say_for_white_noise_and_a_walk(StabilityDeviation which)
+    {
+        const int Rounds = 2000;
+        foreach (int alpha in new[] { 0, -2 })
+        {
+            var random = new Random(20260110);
+            var records = new AllanPoint[Rounds][];
+            for (int round = 0; round < Rounds; round++)
+            {
+                records[round] = AllanPoints.Octaves(PowerLaw.Readings(random, 300, alpha), 1, 0.95, which).Value;
+            }
+
+            foreach (int octave in new[] { 0, 2, 4 })
+            {
+                double truth = Math.Sqrt(records.Average(r => r[octave].Deviation * r[octave].Deviation));
+                double covered = records.Count(r => r[octave].Low <= truth && truth <= r[octave].High) / (double)Rounds;
+                Assert.True(covered is > 0.92 and < 0.98, $"alpha {alpha}, octave {octave}: {covered}");
+            }
+        }
+    }
+
+    [Fact]
+    public void Each_point_has_the_deviation_that_was_asked_for()
+    {
+        double[] x = Series.FirstOrder(new Random(6), 200, 0.5);
+        AllanPoint Point(StabilityDeviation which) => AllanPoints.Octaves(x, 0.5, 0.95, which).Value[3];
+        Assert.Equal(AllanDeviation.Plain(x, 8).Value, Point(StabilityDeviation.Allan).Deviation);
+        Assert.Equal(AllanDeviation.Overlapping(x, 8).Value, Point(StabilityDeviation.OverlappingAllan).Deviation);
+        Assert.Equal(AllanDeviation.Modified(x, 8).Value, Point(StabilityDeviation.Modified).Deviation);
+        Assert.Equal(AllanDeviation.Hadamard(x, 8).Value, Point(StabilityDeviation.Hadamard).Deviation);
+        Assert.Equal(AllanDeviation.OverlappingHadamard(x, 8).Value, Point(StabilityDeviation.OverlappingHadamard).Deviation);
+        Assert.Equal(4, Point(StabilityDeviation.Allan).Seconds);
+        Assert.Equal(8, Point(StabilityDeviation.Allan).Averaged);
+    }
+
     [Fact]
     public void White_noise_is_rarely_called_anything_else()
     {
@@ -116,7 +156,7 @@ public sealed class NoiseTests
             {
                 NoiseVerdict verdict = WhiteOrRed.Classify(Series.White(random, count), 0.1).Value;
                 wrong += verdict.Colour != NoiseColour.White ? 1 : 0;
-                drifting += verdict.Drifts ? 1 : 0;
+                drifting += verdict.RisesAtEnd ? 1 : 0;
             }
 
             Assert.True(wrong <= 0.07 * Rounds, $"{count}: {wrong} of {Rounds}");
@@ -137,7 +177,7 @@ public sealed class NoiseTests
         Assert.Equal(NoiseColour.Red, verdict.Colour);
         Assert.InRange(verdict.BestSeconds, 4, 16);
         Assert.InRange(verdict.BestDeviation, 0.3, 0.4);
-        Assert.True(verdict.Drifts);
+        Assert.True(verdict.RisesAtEnd);
         Assert.False(verdict.AveragingHelps);
         Assert.Equal(NoiseKind.RandomWalkFrequency, verdict.Points.Last(p => 20_000 / p.Averaged >= 300).Noise);
     }
@@ -153,7 +193,7 @@ public sealed class NoiseTests
         Assert.Equal(NoiseColour.Red, firstOrder.Colour);
         Assert.Equal(0, firstOrder.WhiteSeconds);
         Assert.True(firstOrder.AveragingHelps);
-        Assert.False(firstOrder.Drifts);
+        Assert.False(firstOrder.RisesAtEnd);
     }
 
     [Fact]
