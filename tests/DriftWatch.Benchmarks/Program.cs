@@ -32,6 +32,8 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("change-time", ChangeFigures.Coverage),
     ("change-claims", ChangeFigures.FalseClaims),
     ("change-speed", ChangeFigures.Speed),
+    ("forecast", ForecastFigures.Run),
+    ("trend-speed", TrendSpeedFigures.Run),
 };
 Size size = args is ["smoke"] or ["smoke", ..] ? Size.Smoke : Size.Full;
 string[] names = size == Size.Smoke ? args[1..] : args;
