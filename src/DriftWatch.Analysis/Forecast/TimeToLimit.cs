@@ -40,7 +40,7 @@ public readonly record struct LimitForecast(LimitOutlook Outlook, double Earlies
 /// Time until the level, the straight drift without the noise about it, crosses a limit: the crossing of <see cref="Drift"/>'s line with
 /// Fieller's interval (<see cref="CrossingInterval"/>), so the interval knows of autocorrelation and wild readings what the drift
 /// knows, and widens with the distance until, where the drift itself is in doubt, it has no end. Single readings cross earlier,
-/// because of the noise. All rests on the drift going on as it is.
+/// because of the noise: <see cref="FirstReading"/>. All rests on the drift going on as it is.
 /// </summary>
 public static class TimeToLimit
 {
@@ -106,7 +106,7 @@ public static class TimeToLimit
         return new LimitForecast(LimitOutlook.NotWithinHorizon, excludedNow ? edges!.Value.Upper : now, best, double.PositiveInfinity);
     }
 
-    private static void CheckHorizon(double horizonSeconds)
+    internal static void CheckHorizon(double horizonSeconds)
     {
         if (!(horizonSeconds > 0 && double.IsFinite(horizonSeconds)))
         {

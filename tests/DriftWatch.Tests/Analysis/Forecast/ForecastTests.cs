@@ -130,7 +130,7 @@ public class ForecastTests
 
     /// <summary>
     /// Drifts of which three in four or all are claimed: of the intervals that are given, 92 to 97 % must hold the true time of the level's
-    /// crossing. Fixed seeds; Monte-Carlo error 1 %.
+    /// crossing. Fixed seeds; Monte-Carlo error 1.2 to 1.7 %.
     /// </summary>
     [Theory]
     [InlineData(112, 0.3, 0.03)]
@@ -144,7 +144,7 @@ public class ForecastTests
             var noise = new SeededNoise(900 + n);
             double limit = slope * n * 1.5;
             int given = 0, held = 0;
-            for (int trial = 0; trial < 500; trial++)
+            for (int trial = 0; trial < 350; trial++)
             {
                 Answer<LimitForecast> forecast = TimeToLimit.Of(Steps(n), noise.Next(n, rho, wild, slope), limit, LimitSide.Above, 100.0 * n);
                 if (forecast is { IsKnown: true, Value.Outlook: LimitOutlook.Crosses })
@@ -155,7 +155,7 @@ public class ForecastTests
             }
 
             double share = 100.0 * held / given;
-            Assert.True(given > 150, $"{wild}: only {given} given");
+            Assert.True(given > 100, $"{wild}: only {given} given");
             Assert.True(share is >= 90.5 and <= 99, $"n {n}, rho {rho}, {wild}: {share:0.0} % of {given}");
         }
     }
