@@ -63,10 +63,13 @@ public static class StepFinder
     private const double Margin = 0.05;
 
     /// <summary>
-    /// From this share of spikes on the interval gets one more sample at each end: a small spike right at the step passes for
-    /// the other level, and the simulation draws none (derived from the coverage with a tenth of outliers).
+    /// From this share of spikes on a short interval gets one more sample at each end: a small spike right at the step passes
+    /// for the other level, and the simulation draws none (derived from the coverage with a tenth of outliers).
     /// </summary>
     private const double SpikesThatBlur = 0.02;
+
+    /// <summary>Intervals of this many samples and more are wide enough without.</summary>
+    private const int WidthThatBlurs = 10;
 
     /// <param name="values">Evenly sampled, in the order of time, faults taken out; they should be rare.</param>
     /// <param name="options">Null for the defaults.</param>
@@ -102,7 +105,7 @@ public static class StepFinder
         var simulation = new StepSimulation(scan, noise, noise.Innovations(kept, places, scan.Best, before, after), places, least, options);
         double p = simulation.PValue();
         (int from, int to) = simulation.Interval();
-        int beside = values.Length - kept.Length > SpikesThatBlur * values.Length ? 1 : 0;
+        int beside = to - from < WidthThatBlurs && values.Length - kept.Length > SpikesThatBlur * values.Length ? 1 : 0;
         return new StepFinding(
             places[scan.Best],
             Math.Max(1, places[from - 1] + 1 - beside), // among samples left out as spikes the step may be at any

@@ -123,6 +123,15 @@ public class SegmentationTests
         // Bai 1997 gives 11 as the 97.5 % point for equal noise (from memory).
         Assert.Equal(0.975, BaiInterval.Law(11, 1), 0.001);
         Assert.Equal(1, BaiInterval.Law(2000, 0.1), 1e-6);
+
+        // Where one side is a hundred times noisier the parts of the law are huge and cancel: it still rises without a jump.
+        double last = 0;
+        for (double v = -60; v < 60; v += 0.05)
+        {
+            double law = BaiInterval.Law(v, 0.01);
+            Assert.InRange(law, last - 1e-9, Math.Min(1 + 1e-9, last + 0.2));
+            last = law;
+        }
     }
 
     [Fact]

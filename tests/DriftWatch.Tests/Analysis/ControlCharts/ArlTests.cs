@@ -51,6 +51,7 @@ public class ArlTests
         // CUSUMARL(... h = 8, k = 0.25, shift 2.5 ...) and EWMAARL(1, 0.25, 3), as quoted in the help of spc.
         Assert.Equal(4.1500836225, ArlOfCusum.ZeroState(new CusumDesign(0.25, 8, ChartSide.High), 2.5), 2e-7);
         Assert.Equal(4.1061588131, ArlOfCusum.ZeroState(new CusumDesign(0.25, 8, ChartSide.High, 0.1), 2.5), 2e-7);
+        Assert.Equal(4.1500826715, ArlOfCusum.ZeroState(new CusumDesign(0.25, 8), 2.5), 2e-6); // the manual's own two answers differ by 1e-6, which no lower side explains
         Assert.Equal(11.154267016, ArlOfEwma.ZeroState(new EwmaDesign(0.25, 3), 1), 1e-9);
     }
 
@@ -62,6 +63,21 @@ public class ArlTests
         double[] small = [500, 76.7, 29.3, 17.6, 12.6, 8.07, 5.99, 4.80, 4.03, 3.11];
         Assert.Equal(half, Shifts.Select(s => ThreeDigits(ArlOfEwma.ZeroState(new EwmaDesign(0.5, 3.071), s))));
         Assert.Equal(small, Shifts.Select(s => ThreeDigits(ArlOfEwma.ZeroState(new EwmaDesign(0.03, 2.437), s))));
+    }
+
+    [Theory]
+    [InlineData(0.4, 3.054, new[] { 500, 224, 71.2, 28.4, 14.3, 5.9, 3.5, 2.5, 2.0, 1.4 })]
+    [InlineData(0.25, 2.998, new[] { 500, 170, 48.2, 20.1, 11.1, 5.5, 3.6, 2.7, 2.3, 1.7 })]
+    [InlineData(0.2, 2.962, new[] { 500, 150, 41.8, 18.2, 10.5, 5.5, 3.7, 2.9, 2.4, 1.9 })]
+    [InlineData(0.1, 2.814, new[] { 500, 106, 31.3, 15.9, 10.3, 6.1, 4.4, 3.4, 2.9, 2.2 })]
+    [InlineData(0.05, 2.615, new[] { 500, 84.1, 28.8, 16.4, 11.4, 7.1, 5.2, 4.2, 3.5, 2.7 })]
+    public void Montgomery_s_table_of_the_ewma_from_memory_to_a_unit_of_its_last_digit(double weight, double limit, double[] table)
+    {
+        for (int i = 0; i < Shifts.Length; i++)
+        {
+            double unit = table[i] >= 100 ? 1 : 0.1;
+            Assert.Equal(table[i], ArlOfEwma.ZeroState(new EwmaDesign(weight, limit), Shifts[i]), unit);
+        }
     }
 
     [Fact]
