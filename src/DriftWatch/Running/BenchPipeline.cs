@@ -1,6 +1,7 @@
 using System.Collections.Concurrent;
 using System.Reflection;
 using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
@@ -44,6 +45,7 @@ internal sealed class BenchPipeline
     private EngineTime _lastSnapshot;
     private EngineTime _retryAt;
     private string? _trouble;
+    private bool _closed;
     private IReadOnlyList<int>? _channels;
 
     public BenchPipeline(
@@ -54,9 +56,13 @@ internal sealed class BenchPipeline
         _intake = intake;
         _clock = clock;
         _logger = logger;
-        _merge = new InputMerge(store.LastNumber, clock.Now, latenessBound);
-        _lastCommit = _lastSnapshot = clock.Now;
+        StartedAt = clock.ReadAnchor();
+        _merge = new InputMerge(store.LastNumber, StartedAt.Engine, latenessBound);
+        _lastCommit = _lastSnapshot = StartedAt.Engine;
     }
+
+    /// <summary>When this process began to watch; no tick comes before it.</summary>
+    public TimeAnchor StartedAt { get; }
 
     /// <summary>Called on the pipeline's thread for each input that has been judged.</summary>
     public Action<EngineInput>? Judged { get; init; }
@@ -79,12 +85,40 @@ internal sealed class BenchPipeline
     /// <summary>The channels whose promises the merge waits for, from the next turn on; any thread may say.</summary>
     public void SetChannels(IEnumerable<int> channels) => Volatile.Write(ref _channels, [.. channels]);
 
+    /// <summary>
+    /// Enters the first inputs of a process, its start and its bench, at the instant at which the merge begins: were a
+    /// tick to come before them, it would hide for how long nobody watched.
+    /// </summary>
+    public void Begin(BenchDefinition bench)
+    {
+        _ = EnterAsync(EngineInput.OfClock(StartedAt.Engine, new ClockEvent(ClockEventKind.Started, StartedAt)));
+        _ = EnterAsync(EngineInput.OfBench(StartedAt.Engine, bench));
+    }
+
     /// <summary>Enters an input that is not a reading; the task gives its number once it is journaled.</summary>
     public Task<long> EnterAsync(EngineInput input)
     {
         var entry = new Entry(input, new TaskCompletionSource<long>(TaskCreationOptions.RunContinuationsAsynchronously));
         _entries.Enqueue(entry);
+        if (Volatile.Read(ref _closed))
+        {
+            RefuseQueued();
+        }
+
         return entry.Done.Task;
+    }
+
+    /// <summary>No turn follows any more: who still waits, or enters now, is told so instead of waiting for ever.</summary>
+    public void Close()
+    {
+        Volatile.Write(ref _closed, true);
+        RefuseQueued();
+        foreach (Entry entry in _waiting)
+        {
+            entry.Done.TrySetException(new WatchingStoppedException());
+        }
+
+        _waiting.Clear();
     }
 
     /// <summary>
@@ -120,6 +154,14 @@ internal sealed class BenchPipeline
         if (final || (now >= _retryAt && (someoneWaits || now - _lastCommit >= CommitEvery)))
         {
             Commit(now, final);
+        }
+    }
+
+    private void RefuseQueued()
+    {
+        while (_entries.TryDequeue(out Entry? entry))
+        {
+            entry.Done.TrySetException(new WatchingStoppedException());
         }
     }
 
@@ -240,5 +282,26 @@ internal sealed class BenchPipeline
 
         /// <summary>0 until the merge has given one.</summary>
         public long Number { get; set; }
+    }
+}
+
+/// <summary>An act came when watching had stopped: it was not taken.</summary>
+internal sealed class WatchingStoppedException : Exception
+{
+    private const string What = "Watching this bench has stopped: the act was not taken.";
+
+    public WatchingStoppedException()
+        : base(What)
+    {
+    }
+
+    public WatchingStoppedException(string message)
+        : base(message)
+    {
+    }
+
+    public WatchingStoppedException(string message, Exception innerException)
+        : base(message, innerException)
+    {
     }
 }

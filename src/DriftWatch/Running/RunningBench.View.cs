@@ -110,6 +110,11 @@ internal sealed partial class RunningBench : IBenchView
         await _reloading.WaitAsync(cancel);
         try
         {
+            if (_stopped)
+            {
+                throw new WatchingStoppedException();
+            }
+
             LoadedBench loaded;
             try
             {

@@ -35,6 +35,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
 {
     private static readonly TimeSpan Turn = TimeSpan.FromMilliseconds(40);
     private static readonly TimeSpan SamplerStopLimit = TimeSpan.FromMilliseconds(1200);
+    private static readonly TimeSpan ReloadLimit = TimeSpan.FromSeconds(3);
 
     private readonly RunningBenchOptions _options;
     private readonly ILoggerFactory _loggers;
@@ -133,7 +134,13 @@ internal sealed partial class RunningBench : IAsyncDisposable
 
         _stopped = true;
         _clockWatcher?.Dispose();
+        bool alone = await _reloading.WaitAsync(ReloadLimit); // a reload under way first gives the lines back
         await _sampler.StopAsync(SamplerStopLimit);
+        if (alone)
+        {
+            _reloading.Release(); // those who waited are told that watching has stopped
+        }
+
         TimeAnchor anchor = _clock.ReadAnchor();
         _ = _pipeline.EnterAsync(EngineInput.OfClock(anchor.Engine, new ClockEvent(ClockEventKind.Stopped, anchor)));
         _stop.Set();
@@ -183,12 +190,11 @@ internal sealed partial class RunningBench : IAsyncDisposable
 
     private void Begin()
     {
-        TimeAnchor anchor = _clock.ReadAnchor();
+        TimeAnchor anchor = _pipeline.StartedAt;
         var anchors = CopyOf(_anchors);
         anchors.Add(anchor);
         _anchors = anchors;
-        _ = _pipeline.EnterAsync(EngineInput.OfClock(anchor.Engine, new ClockEvent(ClockEventKind.Started, anchor)));
-        _ = _pipeline.EnterAsync(EngineInput.OfBench(anchor.Engine, _loaded.Definition));
+        _pipeline.Begin(_loaded.Definition);
         _startedInput = _store.LastNumber + 1;
         _thread.Start();
         _upkeep.Start();
@@ -225,6 +231,10 @@ internal sealed partial class RunningBench : IAsyncDisposable
         {
             RunningLog.PipelineFailed(_logger, exception, Bench.Id);
             Failed?.Invoke();
+        }
+        finally
+        {
+            _pipeline.Close();
         }
     }
 

@@ -42,6 +42,10 @@ internal static class Problems
         Make(503, "not-stored", "The act is not stored yet", $"The store refused it: {reason}",
             "Look at store health on the page and put the store right. Do not act again: the act is recorded with the readings as soon as the store takes them, and is lost with them if the service ends before.");
 
+    public static ProblemHttpResult Stopped() =>
+        Make(503, "not-watching", "The act was not taken", "Watching this bench has stopped.",
+            "Start the service again, then act again.");
+
     public static ProblemHttpResult BenchRefused(IReadOnlyList<string> mistakes) =>
         Make(422, "bench-file-refused", "The bench file was refused",
             $"It has {mistakes.Count} mistake{(mistakes.Count == 1 ? "" : "s")}; the one in force stays in force.",

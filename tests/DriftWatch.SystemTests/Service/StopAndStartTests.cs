@@ -100,21 +100,30 @@ public sealed class StopAndStartTests(ITestOutputHelper output)
         await File.AppendAllTextAsync(bench.BenchFile, "\n[[channel.limit]]\nside = \"high\"\nseverity = \"advisory\"\nvalue = 1.0\n");
         await bench.PlugIn();
         string before;
+        DateTimeOffset killedAt;
         using (ServiceProcess first = await ServiceProcess.WatchAsync(bench.BenchFile, store))
         {
             before = await OpenAboveLimit(first) ?? "";
             Assert.NotEqual("", before);
             await Task.Delay(TimeSpan.FromSeconds(1), TimeProvider.System);
+            killedAt = TimeProvider.System.GetUtcNow();
             first.KillHard();
         }
 
         await Task.Delay(TimeSpan.FromSeconds(2), TimeProvider.System);
         using ServiceProcess second = await ServiceProcess.WatchAsync(bench.BenchFile, store);
         Assert.Equal(before, await OpenAboveLimit(second));
+        TimeSpan most = TimeProvider.System.GetUtcNow() - killedAt;
         JsonElement lines = await second.GetAsync($"/api/v1/benches/{EmitterBench.Id}/findings/latest?limit=50");
-        Assert.Contains(
-            lines.GetProperty("items").EnumerateArray(),
-            i => i.GetProperty("finding").GetProperty("kind").GetString() == "nobody-watching");
+        JsonElement gap = Assert.Single(
+            lines.GetProperty("items").EnumerateArray().Select(i => i.GetProperty("finding")),
+            f => f.GetProperty("kind").GetString() == "nobody-watching");
+        double seconds = gap.GetProperty("value").GetDouble();
+        output.WriteLine(string.Create(CultureInfo.InvariantCulture, $"nobody watched for {seconds:0.00} s, by the finding"));
+        Assert.Equal("not-stopped-on-purpose", gap.GetProperty("cause").GetString());
+
+        // From the last stored tick, up to a second and the merge's wait before the kill, to the new start.
+        Assert.InRange(seconds, 2, most.TotalSeconds + 2);
     }
 
     [Fact]

@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Running;
@@ -85,5 +86,38 @@ public sealed class EngineStartTests
         Assert.All(samples.Zip(samples.Skip(1)), pair => Assert.True(pair.Second > pair.First));
         List<EngineTime> anchors = [.. again.Anchors.Anchors.Select(a => a.Engine)];
         Assert.All(anchors.Zip(anchors.Skip(1)), pair => Assert.True(pair.Second > pair.First));
+    }
+
+    /// <summary>Found by the service as a process: a start of more than a tick had the ticks come before it, and the gap told as 0 s.</summary>
+    [Theory]
+    [InlineData(0)]
+    [InlineData(730)]
+    public void The_first_input_of_every_process_is_its_start_and_the_time_nobody_watched_is_told_to_the_nanosecond(int slowStartMilliseconds)
+    {
+        using var bench = new PipelineBench();
+        EngineTime last;
+        long lastUtc;
+        using (BenchStore store = bench.Open())
+        {
+            BenchPipeline pipeline = bench.Begin(store, slowStart: TimeSpan.FromMilliseconds(slowStartMilliseconds));
+            bench.Turn(pipeline, air: 4, times: 35); // and then the power goes
+            last = store.LastTime;
+            lastUtc = store.Anchors.ToUtcNanoseconds(last);
+        }
+
+        bench.Time.Advance(TimeSpan.FromSeconds(61.234));
+        bench.Told.Clear();
+        using BenchStore again = bench.Open();
+        long first = again.LastNumber + 1;
+        long startedUtc = UtcText.ToNanoseconds(bench.Time.GetUtcNow());
+        BenchPipeline next = bench.Begin(again, slowStart: TimeSpan.FromMilliseconds(slowStartMilliseconds));
+        bench.Turn(next, air: 4, times: 12);
+
+        Assert.Equal([InputKind.Clock, InputKind.Bench], again.ReadInputs(first - 1).Take(2).Select(i => i.Kind));
+        FindingLine gap = Assert.Single(bench.Told, l => l.Kind == FindingKinds.NobodyWatching);
+        Assert.Equal((startedUtc - lastUtc) / 1e9, gap.Value);
+        Assert.Equal((last, lastUtc, startedUtc), (gap.Start, gap.StartUtc, gap.EndUtc));
+        Assert.Equal("not-stopped-on-purpose", gap.Cause);
+        Assert.True(gap.Value > 61.234);
     }
 }

@@ -66,7 +66,7 @@ internal sealed class PipelineBench : IDisposable
     public BenchStore Open() => BenchStore.Open(Folder, Options);
 
     /// <summary>A process begins: judgement catches up, engine time goes on from the store, clock and bench are entered.</summary>
-    public BenchPipeline Begin(BenchStore store, BenchDefinition? definition = null)
+    public BenchPipeline Begin(BenchStore store, BenchDefinition? definition = null, TimeSpan slowStart = default)
     {
         BenchDefinition bench = definition ?? Definition();
         Engine = EngineStart.CatchUp(store, NullLogger.Instance);
@@ -82,9 +82,8 @@ internal sealed class PipelineBench : IDisposable
             Committed = (inputs, _) => Commits.Add(inputs),
         };
         pipeline.SetChannels([SampleBench.Air]);
-        TimeAnchor anchor = Clock.ReadAnchor();
-        _ = pipeline.EnterAsync(EngineInput.OfClock(anchor.Engine, new ClockEvent(ClockEventKind.Started, anchor)));
-        _ = pipeline.EnterAsync(EngineInput.OfBench(anchor.Engine, bench));
+        Time.Advance(slowStart); // lines are prepared, a thread is made
+        pipeline.Begin(bench);
         Time.Advance(TimeSpan.FromMilliseconds(1));
         return pipeline;
     }

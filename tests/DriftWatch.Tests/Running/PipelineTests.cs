@@ -89,6 +89,23 @@ public sealed class PipelineTests : IDisposable
     }
 
     [Fact]
+    public async Task An_act_that_comes_after_the_end_is_told_so_and_does_not_wait_for_ever()
+    {
+        using BenchStore store = _bench.Open();
+        BenchPipeline pipeline = _bench.Begin(store);
+        _bench.Turn(pipeline, air: 2.5);
+        pipeline.Step(final: true);
+        Task<long> between = Mark();
+        pipeline.Close();
+        await Assert.ThrowsAsync<WatchingStoppedException>(() => between.WaitAsync(TimeSpan.FromSeconds(10), TimeProvider.System));
+        await Assert.ThrowsAsync<WatchingStoppedException>(() => Mark().WaitAsync(TimeSpan.FromSeconds(10), TimeProvider.System));
+        Assert.DoesNotContain(store.ReadInputs(0), i => i.Kind == InputKind.Command);
+
+        Task<long> Mark() => pipeline.EnterAsync(EngineInput.OfCommand(
+            _bench.Clock.Now, new MarkCommand { Id = Guid.CreateVersion7(), By = "R. Thrift", Note = "leader" }));
+    }
+
+    [Fact]
     public void After_a_crash_judging_goes_on_from_the_snapshot_and_gives_every_line_once()
     {
         using (BenchStore store = _bench.Open())

@@ -73,6 +73,35 @@ public sealed class RunningBenchTests : IDisposable
     }
 
     [Fact]
+    public async Task A_stop_in_the_middle_of_a_reload_ends_both_and_leaves_no_line_running()
+    {
+        Write(gain: 1);
+        RunningBench bench = Start();
+        await using (bench)
+        {
+            await Until(() => bench.Store.LastNumber > 10);
+            Write(gain: 1, period: "50 ms");
+            Task<IReadOnlyList<string>> first = bench.ReloadAsync(default);
+            Task<IReadOnlyList<string>> second = bench.ReloadAsync(default);
+            await bench.StopAsync();
+            await Task.WhenAll(first.ContinueWith(_ => { }, TaskScheduler.Default), second.ContinueWith(_ => { }, TaskScheduler.Default))
+                .WaitAsync(TimeSpan.FromSeconds(10), TimeProvider.System);
+            Assert.True(first.IsCompletedSuccessfully || first.Exception?.InnerException is WatchingStoppedException, $"{first.Exception}");
+            Assert.True(second.IsCompletedSuccessfully || second.Exception?.InnerException is WatchingStoppedException, $"{second.Exception}");
+            Write(gain: 1, period: "200 ms");
+            await Assert.ThrowsAsync<WatchingStoppedException>(() => bench.ReloadAsync(default));
+            await Assert.ThrowsAsync<WatchingStoppedException>(() => bench.EnterAsync(new MarkCommand { Id = Guid.CreateVersion7(), By = "R. Thrift", Note = "leader" }, default)
+                .WaitAsync(TimeSpan.FromSeconds(10), TimeProvider.System));
+            EngineTime? at = bench.Channels[0].At;
+            await Task.Delay(TimeSpan.FromMilliseconds(500), TimeProvider.System);
+            Assert.Equal(at, bench.Channels[0].At);
+        }
+
+        using DriftWatch.Storage.Queries.BenchReader reader = new(Path.Combine(_folder, "store"));
+        Assert.Equal(ClockEventKind.Stopped, reader.ReadInputs(0).Last(i => i.Kind == InputKind.Clock).ClockEvent.Kind);
+    }
+
+    [Fact]
     public async Task An_open_finding_of_an_unchanged_channel_keeps_its_id_over_reloads_and_a_restart()
     {
         const string Limit = "\n[[channel.limit]]\nside = \"low\"\nseverity = \"advisory\"\nvalue = 1000.0\n";

@@ -72,12 +72,27 @@ public sealed class CommandTests : IAsyncLifetime
         Assert.Contains("acknowledge", problem.GetProperty("remedy").GetString(), StringComparison.Ordinal);
     }
 
-    [Fact]
-    public async Task A_store_that_refuses_is_said_and_not_taken_for_done()
+    /// <summary>The bench holds the act and stores it later: who is told to act again would have it twice.</summary>
+    [Theory]
+    [InlineData("mark")]
+    [InlineData("reload")]
+    public async Task A_store_that_refuses_is_said_and_not_taken_for_done(string command)
     {
         _bench.Refusal = new IOException("No space left on the device.");
-        JsonElement problem = await _served.PostAsync(Commands + "mark", """{"by":"Ida","note":"x"}""", HttpStatusCode.ServiceUnavailable);
+        JsonElement problem = await _served.PostAsync(Commands + command, """{"by":"Ida","note":"x"}""", HttpStatusCode.ServiceUnavailable);
         Assert.Contains("No space left", problem.GetProperty("detail").GetString(), StringComparison.Ordinal);
+        Assert.Contains("Do not act again", problem.GetProperty("remedy").GetString(), StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("mark")]
+    [InlineData("reload")]
+    public async Task A_bench_that_has_stopped_says_that_the_act_was_not_taken(string command)
+    {
+        _bench.Refusal = new DriftWatch.Running.WatchingStoppedException();
+        JsonElement problem = await _served.PostAsync(Commands + command, """{"by":"Ida","note":"x"}""", HttpStatusCode.ServiceUnavailable);
+        Assert.Contains("was not taken", problem.GetProperty("title").GetString(), StringComparison.Ordinal);
+        Assert.Contains("then act again", problem.GetProperty("remedy").GetString(), StringComparison.Ordinal);
     }
 
     [Fact]

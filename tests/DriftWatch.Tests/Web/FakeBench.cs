@@ -228,7 +228,8 @@ public sealed class FakeBench : IBenchView
         return Task.FromResult(1000L + Entered.Count);
     }
 
-    public Task<IReadOnlyList<string>> ReloadAsync(CancellationToken cancel) => Task.FromResult(ReloadMistakes);
+    public Task<IReadOnlyList<string>> ReloadAsync(CancellationToken cancel) =>
+        Refusal is { } refusal ? Task.FromException<IReadOnlyList<string>>(refusal) : Task.FromResult(ReloadMistakes);
 
     private ChannelNow NowOf(ChannelDefinition channel)
     {

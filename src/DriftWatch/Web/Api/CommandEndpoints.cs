@@ -85,6 +85,11 @@ internal static partial class CommandEndpoints
             NotStored(logger, exception, view.Bench.Id, name);
             return Problems.NotStored(exception.Message);
         }
+        catch (WatchingStoppedException exception)
+        {
+            NotStored(logger, exception, view.Bench.Id, name);
+            return Problems.Stopped();
+        }
     }
 
     [LoggerMessage(2001, LogLevel.Information, "Bench {Bench}: reload asked by {By} (declared); {Mistakes} mistakes")]
