@@ -130,7 +130,7 @@ public sealed class LeadLagTests
     public void A_lag_beyond_those_searched_is_not_claimed()
     {
         double[] signal = Series.FirstOrder(new Random(9), 600, 0.95);
-        LeadLagAnswer answer = Find(signal[8..508], signal[..500], 5).Value;
+        LeadLagAnswer answer = Find(signal.AsSpan(8, 500).ToArray(), signal.AsSpan(0, 500).ToArray(), 5).Value;
         Assert.Equal(LeadLagVerdict.CannotBeTold, answer.Verdict);
     }
 
@@ -161,7 +161,7 @@ public sealed class LeadLagTests
         double[] same = [.. t.Select(_ => 1e9)];
         double[] moving = Series.Lehmer(300);
         Assert.Equal("distinct values", LeadLag.Find(t, same, t, moving, 1, 10).Missing!.What);
-        Assert.Equal("points", LeadLag.Find(t[..50], moving[..50], t[..50], moving[..50], 1, 10).Missing!.What);
+        Assert.Equal("points", LeadLag.Find(t.AsSpan(0, 50), moving.AsSpan(0, 50), t.AsSpan(0, 50), moving.AsSpan(0, 50), 1, 10).Missing!.What);
         Assert.Equal("s of record in both", LeadLag.Find(t, moving, [.. t.Select(x => x + 250)], moving, 1, 10).Missing!.What);
         Assert.Equal("s of record in both", LeadLag.Find(t, moving, t, moving, 1, 100).Missing!.What);
         Assert.Equal(new Shortfall("points", 1, 100), LeadLag.Find([1], [1], [1], [1], 1, 1).Missing);
