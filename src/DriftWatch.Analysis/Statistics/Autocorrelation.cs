@@ -86,9 +86,10 @@ public static class Autocorrelation
     }
 
     /// <summary>
-    /// The effective sample size without a model: n / (1 + 2Σrₖ), the sum ended by Geyer's initial monotone sequence: pairs
-    /// Γⱼ = r₂ⱼ+r₂ⱼ₊₁ are added while they are positive, none counted as more than the one before (Geyer, 'Practical Markov
-    /// chain Monte Carlo', Statistical Science 7, 1992, section 3.3). Within 1 … n.
+    /// The effective sample size without a model: n / (1 + 2Σρₖ), the sum ended by Geyer's initial monotone sequence: pairs
+    /// Γⱼ = ρ₂ⱼ+ρ₂ⱼ₊₁ are added while they are positive, none counted as more than the one before (Geyer, 'Practical Markov
+    /// chain Monte Carlo', Statistical Science 7, 1992, section 3.3). Taking out the own mean lowers every covariance by its
+    /// variance σ²/n_eff, so ρₖ is taken as rₖ(1−1/m) + 1/m with m a first n_eff from the rₖ themselves (derived). Within 1 … n.
     /// </summary>
     /// <inheritdoc cref="AtLag"/>
     public static Answer<double> EffectiveSampleSize(ReadOnlySpan<double> values)
@@ -105,29 +106,35 @@ public static class Autocorrelation
         while (true)
         {
             double[] r = lags < DirectLags ? Direct(values, lags) : ByTransform(values, lags);
-            double sum = 0;
-            double last = double.MaxValue;
-            bool ended = false;
-            for (int j = 0; j + 1 < r.Length; j += 2)
+            double? first = Monotone(r, n, 0);
+            double? second = first is { } size ? Monotone(r, n, 1 / size) : null;
+            if (second is { } found)
             {
-                double pair = Math.Min(last, r[j] + r[j + 1]);
-                if (pair <= 0)
-                {
-                    ended = true;
-                    break;
-                }
-
-                sum += pair;
-                last = pair;
-            }
-
-            if (ended || lags == n - 1)
-            {
-                return Math.Clamp(n / Math.Max((2 * sum) - 1, 1.0 / n), 1, n);
+                return found;
             }
 
             lags = (int)Math.Min(n - 1, 16L * lags);
         }
+    }
+
+    /// <summary>n over the sum of the initial monotone sequence; null where it has not ended within the lags given.</summary>
+    private static double? Monotone(double[] r, int n, double shift)
+    {
+        double sum = 0;
+        double last = double.MaxValue;
+        for (int j = 0; j + 1 < r.Length; j += 2)
+        {
+            double pair = Math.Min(last, ((r[j] + r[j + 1]) * (1 - shift)) + (2 * shift));
+            if (pair <= 0)
+            {
+                return Math.Clamp(n / Math.Max((2 * sum) - 1, 1.0 / n), 1, n);
+            }
+
+            sum += pair;
+            last = pair;
+        }
+
+        return r.Length == n ? Math.Clamp(n / Math.Max((2 * sum) - 1, 1.0 / n), 1, n) : null;
     }
 
     /// <summary>

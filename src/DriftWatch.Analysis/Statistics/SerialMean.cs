@@ -7,23 +7,28 @@ namespace DriftWatch.Analysis.Statistics;
 /// <param name="StandardError">Of the mean, likewise.</param>
 /// <param name="Low">Lower confidence limit.</param>
 /// <param name="High">Upper confidence limit.</param>
-/// <param name="Rho">The first-order coefficient that was allowed for.</param>
+/// <param name="Rho">The first-order coefficient that was found.</param>
 /// <param name="EffectiveSampleSize">How many independent values say as much.</param>
 public readonly record struct MeanEstimate(double Mean, double StandardError, double Low, double High, double Rho, double EffectiveSampleSize);
 
 /// <summary>
-/// The mean of evenly sampled first-order noise: x̄ ± t·s·√(1/n_eff), n_eff from <see cref="Autocorrelation.FirstOrder"/>, Student's
-/// t with n_eff−1 degrees of freedom, and s² raised for what autocorrelation takes from it, E s² = σ²(1−1/n_eff)·n/(n−1) (the
+/// The mean of evenly sampled autocorrelated noise: x̄ ± t·s·√(1/n_eff), Student's t with n_eff−1 degrees of freedom. n_eff is the
+/// smaller one of <see cref="Autocorrelation.FirstOrder"/>, which is right for first-order noise, and the initial monotone
+/// sequence, which sees slow noise under white noise too; either alone falls short somewhere (README.md here). s² is raised for what autocorrelation takes from it, E s² = σ²(1−1/n_eff)·n/(n−1) (the
 /// variance about the own mean; derived). Not robust: wild readings belong out of the values or under a median.
 /// </summary>
 public static class SerialMean
 {
-    /// <summary>Below so many independent values the interval falls short of its confidence; by simulation, see README.md here.</summary>
-    public const double LeastEffective = 30;
+    /// <summary>
+    /// The least estimate of n_eff that is answered. The interval holds as it says from a true 30 on, by simulation. An estimate
+    /// of 30 as the bar would let records of 30 pass that happen to overestimate it, whose intervals are too short; at 20 most
+    /// records of 30 pass and next to none of 10.
+    /// </summary>
+    public const double LeastEffective = 20;
 
     /// <param name="values">Evenly sampled, in time order.</param>
     /// <param name="confidence">Above 0, below 1.</param>
-    /// <returns>A shortfall below 30 independent values or where all are the same.</returns>
+    /// <returns>A shortfall below an estimate of 20 independent values, or where all are the same.</returns>
     /// <exception cref="ArgumentException">A value is not finite.</exception>
     public static Answer<MeanEstimate> Estimate(ReadOnlySpan<double> values, double confidence = 0.95)
     {
@@ -35,7 +40,7 @@ public static class SerialMean
             return noise.Missing!;
         }
 
-        double effective = noise.Value.EffectiveSampleSize;
+        double effective = Math.Min(noise.Value.EffectiveSampleSize, Autocorrelation.EffectiveSampleSize(values).Value);
         if (effective < LeastEffective)
         {
             return new Shortfall("independent points", effective, LeastEffective);

@@ -101,49 +101,62 @@ public static class NoiseFigures
 
     private static void Means(TextWriter output, int trials)
     {
-        output.WriteLine($"Mean of a first-order series, {trials} records a row: how often mean ± t·s/√n_eff, s corrected for n_eff, holds the true mean at 95 %, in %, by what n_eff is taken from; and the median of each n_eff over the true one.");
-        output.WriteLine("| n_eff | rho | n | n itself | lag 1 | corrected coefficient | initial monotone sequence | true n_eff | ratio, corrected | ratio, sequence |");
-        output.WriteLine("|---|---|---|---|---|---|---|---|---|---|");
-        foreach (double independent in (double[])[10, 30, 100])
+        output.WriteLine($"Mean of a correlated series, {trials} records a row: how often mean ± t·s/√n_eff, s corrected for n_eff, holds the true mean at 95 %, in %, by what n_eff is taken from; SerialMean takes the smaller of coefficient and sequence and answers from an estimate of 20 on. Ratios: median of n_eff over the true one. 'half white': as much variance of white noise on top.");
+        output.WriteLine("| n_eff | noise | n | n itself | lag 1 | corrected coefficient | initial monotone sequence | smaller of both | true n_eff | SerialMean | answered | ratio, coefficient | ratio, sequence |");
+        output.WriteLine("|---|---|---|---|---|---|---|---|---|---|---|---|---|");
+        foreach (double independent in (double[])[10, 20, 30, 60, 100, 300])
         {
             foreach (double rho in Correlations)
             {
-                int n = NoisyLine.SizeFor(independent, rho);
-                var noise = new NoisyLine(20260203 + n);
-                int[] held = new int[5];
-                var corrected = new List<double>();
-                var sequence = new List<double>();
-                for (int trial = 0; trial < trials; trial++)
-                {
-                    double[] x = noise.Next(n, rho, Spoiled.No);
-                    var moments = Moments.Of(x);
-                    FirstOrderEstimate estimate = Autocorrelation.FirstOrder(x).Value;
-                    double geyer = Autocorrelation.EffectiveSampleSize(x).Value;
-                    corrected.Add(estimate.EffectiveSampleSize / independent);
-                    sequence.Add(geyer / independent);
-                    double[] sizes =
-                    [
-                        n, Autocorrelation.EffectiveSampleSize(n, estimate.Uncorrected), estimate.EffectiveSampleSize, geyer,
-                        Autocorrelation.EffectiveSampleSize(n, rho),
-                    ];
-                    for (int i = 0; i < sizes.Length; i++)
-                    {
-                        double size = Math.Max(sizes[i], 2);
+                Mean(output, trials, independent, NoisyLine.SizeFor(independent, rho), rho, 0);
+            }
 
-                        // About their own mean correlated values scatter less: E s² = σ²·(1−1/n_eff)·n/(n−1).
-                        double variance = moments.Variance.Value * (n - 1) / n / (1 - (1 / size));
-                        double half = StudentT.InvCDF(0, 1, Math.Max(1, size - 1), 0.975) * Math.Sqrt(variance / size);
-                        held[i] += Math.Abs(moments.Mean.Value) <= half ? 1 : 0;
-                    }
-                }
-
-                corrected.Sort();
-                sequence.Sort();
-                output.WriteLine($"| {independent} | {rho} | {n} | {string.Join(" | ", held.Select(h => (100.0 * h / trials).ToString("0.0")))} | {corrected[trials / 2]:0.00} | {sequence[trials / 2]:0.00} |");
+            foreach (double rho in (double[])[0.7, 0.9, 0.97])
+            {
+                Mean(output, trials, independent, (int)Math.Ceiling(independent * (((1 + rho) / (1 - rho)) + 1) / 2), rho, 1);
             }
         }
 
         output.WriteLine();
+    }
+
+    private static void Mean(TextWriter output, int trials, double independent, int n, double rho, double white)
+    {
+        var noise = new NoisyLine(20260203 + n);
+        int[] held = new int[6];
+        int answered = 0;
+        int serial = 0;
+        var corrected = new List<double>();
+        var sequence = new List<double>();
+        for (int trial = 0; trial < trials; trial++)
+        {
+            double[] x = noise.Next(n, rho, Spoiled.No, 0, white);
+            var moments = Moments.Of(x);
+            FirstOrderEstimate estimate = Autocorrelation.FirstOrder(x).Value;
+            double geyer = Autocorrelation.EffectiveSampleSize(x).Value;
+            corrected.Add(estimate.EffectiveSampleSize / independent);
+            sequence.Add(geyer / independent);
+            double[] sizes =
+            [
+                n, Autocorrelation.EffectiveSampleSize(n, estimate.Uncorrected), estimate.EffectiveSampleSize, geyer,
+                Math.Min(estimate.EffectiveSampleSize, geyer), independent,
+            ];
+            for (int i = 0; i < sizes.Length; i++)
+            {
+                double size = Math.Max(sizes[i], 2);
+                double variance = moments.Variance.Value * (n - 1) / n / (1 - (1 / size));
+                double half = StudentT.InvCDF(0, 1, Math.Max(1, size - 1), 0.975) * Math.Sqrt(variance / size);
+                held[i] += Math.Abs(moments.Mean.Value) <= half ? 1 : 0;
+            }
+
+            Answer<MeanEstimate> product = SerialMean.Estimate(x);
+            answered += product.IsKnown ? 1 : 0;
+            serial += product.IsKnown && product.Value.Low <= 0 && 0 <= product.Value.High ? 1 : 0;
+        }
+
+        corrected.Sort();
+        sequence.Sort();
+        output.WriteLine($"| {independent} | rho {rho}{(white > 0 ? ", half white" : "")} | {n} | {string.Join(" | ", held.Select(h => (100.0 * h / trials).ToString("0.0")))} | {(answered < trials / 50 ? "few" : (100.0 * serial / answered).ToString("0.0"))} | {100.0 * answered / trials:0} % | {corrected[trials / 2]:0.00} | {sequence[trials / 2]:0.00} |");
     }
 
     private static void Sketches(TextWriter output, int sketches, int count)
