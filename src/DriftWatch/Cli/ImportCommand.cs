@@ -113,11 +113,21 @@ internal static class ImportCommand
         return count;
     }
 
-    /// <summary>The store gives channel keys in turn; the recording's bench must come out with its own.</summary>
+    /// <summary>
+    /// The store gives channel keys in turn; the recording's bench must come out with its own. A channel that was renamed
+    /// while it was recorded has the key of its former id.
+    /// </summary>
     private static void TakeKeys(BenchStore store, in EngineInput input, string recording)
     {
+        IReadOnlyDictionary<string, int> given = store.ChannelKeys;
+        var taken = given.Values.ToHashSet();
         foreach (ChannelDefinition channel in input.Bench.Channels.OrderBy(c => c.Key))
         {
+            if (!given.ContainsKey(channel.Id) && taken.Contains(channel.Key))
+            {
+                continue;
+            }
+
             int key = store.KeyFor(channel.Id);
             if (key != channel.Key)
             {

@@ -121,33 +121,57 @@ internal static class SourceArguments
             ?? throw new CommandException(ExitCode.BadInput, string.Join(System.Environment.NewLine, result.Mistakes));
     }
 
-    /// <summary>Reads the first inputs up to the bench, finds the channels asked for, and gives the feed back from its beginning.</summary>
-    /// <exception cref="CommandException">A channel that the bench does not have.</exception>
+    /// <summary>
+    /// Finds the channels asked for among all that were ever recorded here, as the last bench file describes them; a
+    /// channel that a later file left out, as the last file that had it. Gives the feed back from its beginning.
+    /// </summary>
+    /// <exception cref="CommandException">A channel that no bench file had.</exception>
     public static (BenchDefinition Bench, IReadOnlyList<ChannelDefinition> Channels, IInputSource Feed) Select(IInputSource feed, string source, IReadOnlyList<string> ids)
     {
+        IReadOnlyList<BenchDefinition> benches = feed switch
+        {
+            StoreSource store => store.Benches(),
+            LogSource => LogSource.BenchesOf(source),
+            _ => [],
+        };
         var opening = new List<EngineInput>();
-        BenchDefinition? bench = null;
-        while (bench is null && feed.TryRead(out EngineInput input))
+        while (benches.Count == 0 && feed.TryRead(out EngineInput input))
         {
             opening.Add(input);
-            bench = input.Kind == InputKind.Bench ? input.Bench : null;
+            benches = input.Kind == InputKind.Bench ? [input.Bench] : [];
         }
 
-        if (bench is null)
+        if (benches.Count == 0)
         {
             throw new CommandException(ExitCode.BadInput, $"{source}: nothing was recorded here yet");
         }
 
+        List<ChannelDefinition> recorded = EveryChannel(benches);
         var channels = new List<ChannelDefinition>();
         foreach (string id in ids)
         {
-            channels.Add(bench.Channels.FirstOrDefault(c => c.Id == id || c.Aliases.Contains(id))
+            channels.Add(recorded.Find(c => c.Id == id) ?? recorded.Find(c => c.Aliases.Contains(id))
+                ?? recorded.Find(c => benches.Any(b => b.Channels.Any(f => f.Key == c.Key && f.Id == id)))
                 ?? throw new CommandException(
                     ExitCode.Usage,
-                    $"the bench knows no channel '{id}'; {NearestName.Hint(id, bench.Channels.Select(c => c.Id))}it has {string.Join(", ", bench.Channels.Select(c => c.Id))}"));
+                    $"the bench knows no channel '{id}'; {NearestName.Hint(id, recorded.Select(c => c.Id))}it has {string.Join(", ", recorded.Select(c => c.Id))}"));
         }
 
-        return (bench, channels.Count > 0 ? channels : bench.Channels, new ReopenedFeed(opening, feed));
+        return (benches[^1], channels.Count > 0 ? channels : recorded, new ReopenedFeed(opening, feed));
+    }
+
+    private static List<ChannelDefinition> EveryChannel(IReadOnlyList<BenchDefinition> benches)
+    {
+        List<ChannelDefinition> all = [.. benches[^1].Channels];
+        foreach (ChannelDefinition former in benches.Reverse().Skip(1).SelectMany(b => b.Channels))
+        {
+            if (!all.Exists(c => c.Key == former.Key || c.Id == former.Id || c.Aliases.Contains(former.Id)))
+            {
+                all.Add(former);
+            }
+        }
+
+        return all;
     }
 
     private static bool LooksLikeStore(string folder) => Directory.EnumerateFiles(folder, "*.db").Any();

@@ -4,6 +4,7 @@ using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Running;
 
 namespace DriftWatch.Reports;
 
@@ -11,15 +12,26 @@ namespace DriftWatch.Reports;
 /// Follows a log of inputs and tells, for each reading, its channel, its UTC and its value in engineering units, by the
 /// bench, the calibrations and the clock in force at that point of the log.
 /// </summary>
-internal sealed class EngineeringValues
+/// <param name="shown">
+/// The channels to be shown, in whose units their values are given: one column and one axis have one unit, though the
+/// bench file had another before.
+/// </param>
+internal sealed class EngineeringValues(IReadOnlyList<ChannelDefinition> shown)
 {
     private readonly Dictionary<int, ChannelDefinition> _channels = [];
     private readonly Dictionary<int, Calibration> _calibrations = [];
+    private readonly Dictionary<int, Calibration> _conversions = [];
 
     /// <summary>The bench in force; null before the log's first.</summary>
     public BenchDefinition? Bench { get; private set; }
 
     public AnchorTable Anchors { get; } = new();
+
+    /// <summary>The key under which a bench of the log has a channel that may have been renamed before or after.</summary>
+    public static int KeyOf(ChannelDefinition channel, BenchDefinition bench) =>
+        (bench.Channels.FirstOrDefault(c => c.Key == channel.Key)
+            ?? bench.Channels.FirstOrDefault(c => c.Id == channel.Id || c.Aliases.Contains(channel.Id) || channel.Aliases.Contains(c.Id)))?.Key
+        ?? channel.Key;
 
     /// <summary>Takes an input that changes how the next ones are read; call it with every input.</summary>
     public void Follow(in EngineInput input)
@@ -40,9 +52,11 @@ internal sealed class EngineeringValues
                     }
                 }
 
+                FindConversions();
                 break;
             case InputKind.Calibration:
                 _calibrations[input.Channel] = input.Calibration;
+                FindConversions();
                 break;
         }
     }
@@ -79,5 +93,23 @@ internal sealed class EngineeringValues
     }
 
     public double Convert(int channel, double raw) =>
-        _calibrations.TryGetValue(channel, out Calibration? calibration) ? calibration.Convert(raw) : raw;
+        _conversions.TryGetValue(channel, out Calibration? conversion) ? conversion.Convert(raw) : raw;
+
+    private void FindConversions()
+    {
+        _conversions.Clear();
+        foreach ((int key, Calibration calibration) in _calibrations)
+        {
+            _conversions[key] = calibration;
+        }
+
+        foreach (ChannelDefinition channel in shown)
+        {
+            int key = Bench is null ? channel.Key : KeyOf(channel, Bench);
+            if (_channels.TryGetValue(key, out ChannelDefinition? then) && _calibrations.TryGetValue(key, out Calibration? calibration))
+            {
+                _conversions[key] = UnitChange.Shown(calibration, then.Unit, then.RawUnit, channel);
+            }
+        }
+    }
 }

@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Running;
@@ -40,6 +41,9 @@ internal sealed class StoreSource : IInputSource
         _at = input.Time.Nanoseconds;
         return true;
     }
+
+    /// <summary>Every bench that was in force here, the last of them last.</summary>
+    public IReadOnlyList<BenchDefinition> Benches() => [.. _reader.DifferentBenches().Select(b => b.Bench)];
 
     /// <summary>Every finding line the folder holds, oldest first.</summary>
     public IEnumerable<FindingLine> Findings()

@@ -35,7 +35,7 @@ internal sealed class WideRows(IReadOnlyList<ChannelDefinition> channels, long f
     /// <summary>Source: our own choice; the merge releases after 250 ms by default, and a line's late answer is seconds old at most.</summary>
     private static readonly TimeSpan LateWindow = TimeSpan.FromSeconds(10);
 
-    private readonly EngineeringValues _values = new();
+    private readonly EngineeringValues _values = new(channels);
     private readonly SortedDictionary<EngineTime, WideCell[]> _open = [];
     private readonly Stack<WideCell[]> _spare = new();
     private readonly Dictionary<int, int> _cellOf = [];
@@ -91,8 +91,7 @@ internal sealed class WideRows(IReadOnlyList<ChannelDefinition> channels, long f
         _cellOf.Clear();
         for (int i = 0; i < channels.Count; i++)
         {
-            ChannelDefinition? now = _values.Bench!.Channels.FirstOrDefault(c => c.Id == channels[i].Id || c.Aliases.Contains(channels[i].Id));
-            _cellOf[now?.Key ?? channels[i].Key] = i;
+            _cellOf[EngineeringValues.KeyOf(channels[i], _values.Bench!)] = i;
         }
     }
 

@@ -15,17 +15,22 @@ internal sealed class CalibrationTable
 {
     private readonly Dictionary<int, Calibration> _inForce;
     private readonly Dictionary<int, Calibration> _ofFile;
-    private readonly Dictionary<(int Key, int Version), Calibration> _known;
+    private readonly Dictionary<(int Key, int Version), (Calibration Calibration, string? Unit, string? RawUnit)> _known;
+    private readonly Dictionary<int, ChannelDefinition> _channels;
 
     private CalibrationTable(
-        Dictionary<int, Calibration> inForce, Dictionary<int, Calibration> ofFile, Dictionary<(int, int), Calibration> known)
+        Dictionary<int, Calibration> inForce,
+        Dictionary<int, Calibration> ofFile,
+        Dictionary<(int, int), (Calibration, string?, string?)> known,
+        Dictionary<int, ChannelDefinition> channels)
     {
         _inForce = inForce;
         _ofFile = ofFile;
         _known = known;
+        _channels = channels;
     }
 
-    public static CalibrationTable Empty { get; } = new([], [], []);
+    public static CalibrationTable Empty { get; } = new([], [], [], []);
 
     public Calibration this[int key] => _inForce.GetValueOrDefault(key, LineCalibration.Identity);
 
@@ -46,8 +51,14 @@ internal sealed class CalibrationTable
         return table;
     }
 
-    /// <summary>The version a reading was taken under; the one in force where that version is not known any more.</summary>
-    public Calibration Of(int key, int version) => _known.TryGetValue((key, version), out Calibration? known) ? known : this[key];
+    /// <summary>
+    /// The version a reading was taken under, to the unit that the channel has now; the one in force where that version
+    /// is not known any more.
+    /// </summary>
+    public Calibration Of(int key, int version) =>
+        !_known.TryGetValue((key, version), out (Calibration Calibration, string? Unit, string? RawUnit) known) ? this[key]
+        : known.Unit is null || known.RawUnit is null || !_channels.TryGetValue(key, out ChannelDefinition? now) ? known.Calibration
+        : UnitChange.Shown(known.Calibration, known.Unit, known.RawUnit, now with { Calibration = this[key] });
 
     /// <summary>The table after an input: a bench brings the calibrations of its file, a calibration replaces its channel's.</summary>
     public CalibrationTable After(in EngineInput input) => input.Kind switch
@@ -63,12 +74,22 @@ internal sealed class CalibrationTable
         return new CalibrationTable(
             older ? _inForce : new Dictionary<int, Calibration>(_inForce) { [key] = calibration },
             _ofFile,
-            new Dictionary<(int, int), Calibration>(_known) { [(key, calibration.Version)] = calibration });
+            new Dictionary<(int, int), (Calibration, string?, string?)>(_known)
+            {
+                [(key, calibration.Version)] = (calibration, _channels.GetValueOrDefault(key)?.Unit, _channels.GetValueOrDefault(key)?.RawUnit),
+            },
+            _channels);
     }
 
     public CalibrationTable WithBench(BenchDefinition bench)
     {
-        CalibrationTable table = this;
+        var channels = new Dictionary<int, ChannelDefinition>(_channels);
+        foreach (ChannelDefinition channel in bench.Channels)
+        {
+            channels[channel.Key] = channel;
+        }
+
+        var table = new CalibrationTable(_inForce, _ofFile, _known, channels);
         var ofFile = new Dictionary<int, Calibration>(_ofFile);
         foreach (ChannelDefinition channel in bench.Channels)
         {
@@ -76,7 +97,7 @@ internal sealed class CalibrationTable
             ofFile[channel.Key] = channel.Calibration;
         }
 
-        return new CalibrationTable(table._inForce, ofFile, table._known);
+        return new CalibrationTable(table._inForce, ofFile, table._known, channels);
     }
 
     /// <summary>

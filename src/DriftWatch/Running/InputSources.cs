@@ -30,6 +30,23 @@ internal sealed class LogSource(string path, BenchDefinition? instead = null) : 
         return true;
     }
 
+    /// <summary>Every bench that was in force in a log, the last of them last; reads it once through.</summary>
+    public static IReadOnlyList<BenchDefinition> BenchesOf(string path)
+    {
+        var benches = new List<BenchDefinition>();
+        using var reader = new EngineLogReader(path);
+        while (reader.TryRead(out EngineInput input))
+        {
+            if (input.Kind == InputKind.Bench)
+            {
+                benches.RemoveAll(b => b.SourceHash == input.Bench.SourceHash);
+                benches.Add(input.Bench);
+            }
+        }
+
+        return benches;
+    }
+
     public void Dispose() => _reader.Dispose();
 
     /// <summary>The log speaks of channels by the keys of the bench it was made with; the other bench takes them over by id.</summary>
@@ -42,7 +59,7 @@ internal sealed class LogSource(string path, BenchDefinition? instead = null) : 
             [
                 .. instead.Channels.Select(channel => channel with
                 {
-                    Key = logged.Channels.FirstOrDefault(c => c.Id == channel.Id || channel.Aliases.Contains(c.Id))?.Key ?? next++,
+                    Key = logged.Channels.FirstOrDefault(c => c.Id == channel.Id || channel.Aliases.Contains(c.Id) || c.Aliases.Contains(channel.Id))?.Key ?? next++,
                 }),
             ],
         };

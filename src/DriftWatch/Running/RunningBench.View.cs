@@ -118,12 +118,14 @@ internal sealed partial class RunningBench : IBenchView
             LoadedBench loaded;
             try
             {
-                loaded = LoadWithKeys(_options, _store, Load(_options, keys: null));
-                loaded = loaded with { Definition = _calibrations.Number(loaded.Definition) };
+                loaded = Load(_options, keys: null);
                 if (loaded.Definition.Id != Bench.Id)
                 {
                     return [$"{_options.BenchPath}: the bench is now called '{loaded.Definition.Id}', this service watches '{Bench.Id}'; restart the service, or keep the id and rename the label."];
                 }
+
+                loaded = LoadWithKeys(_options, _store, loaded);
+                loaded = loaded with { Definition = _calibrations.Number(loaded.Definition) };
             }
             catch (BenchRefusedException refused)
             {

@@ -166,15 +166,27 @@ internal sealed partial class RunningBench : IAsyncDisposable
         return result.Bench ?? throw new BenchRefusedException(result.Mistakes);
     }
 
-    /// <summary>Gives every channel its key in this folder, then loads with those keys.</summary>
+    /// <summary>
+    /// Gives every channel its key in this folder, then loads with those keys: the one it has, under this id or a former
+    /// one, so that a renamed channel keeps its past; else a new one.
+    /// </summary>
     private static LoadedBench LoadWithKeys(RunningBenchOptions options, BenchStore store, LoadedBench loaded)
     {
-        foreach (Measurement.Channels.ChannelDefinition channel in loaded.Definition.Channels)
+        var known = new Dictionary<string, int>(store.ChannelKeys, StringComparer.Ordinal);
+        foreach (Measurement.Channels.ChannelDefinition channel in store.CurrentBench?.Channels ?? [])
         {
-            store.KeyFor(channel.Id);
+            known.TryAdd(channel.Id, channel.Key); // the folder knows a renamed channel by its first id
         }
 
-        return Load(options, store.ChannelKeys);
+        foreach (Measurement.Channels.ChannelDefinition channel in loaded.Definition.Channels)
+        {
+            if (!known.ContainsKey(channel.Id) && !channel.Aliases.Any(known.ContainsKey))
+            {
+                known.Add(channel.Id, store.KeyFor(channel.Id));
+            }
+        }
+
+        return Load(options, known);
     }
 
     private static AnchorTable CopyOf(AnchorTable table)

@@ -47,7 +47,7 @@ internal sealed class PlotData
         IProgress<double>? progress,
         CancellationToken cancel)
     {
-        var values = new EngineeringValues();
+        var values = new EngineeringValues(channels);
         var traces = channels.Select(c => new Trace(c)).ToList();
         var byKey = new Dictionary<int, Trace>();
         var steps = new List<(long, long)>();
@@ -94,7 +94,7 @@ internal sealed class PlotData
             [
                 .. findings.GroupBy(l => l.Id, StringComparer.Ordinal).Select(Summary)
                     .Where(l => l.Start.Nanoseconds <= to && (l.End?.Nanoseconds ?? long.MaxValue) >= from)
-                    .Where(l => l.Channel is null ? l.Severity >= Severity.Advisory : traces.Any(t => t.Channel.Id == l.Channel))
+                    .Where(l => l.Channel is null ? l.Severity >= Severity.Advisory : traces.Any(t => t.Channel.Id == l.Channel || t.Channel.Aliases.Contains(l.Channel)))
                     .OrderBy(l => l.Start.Nanoseconds),
             ],
             Steps = [.. steps.Where(s => s.Item1 >= from && s.Item1 <= to)],
@@ -115,8 +115,7 @@ internal sealed class PlotData
         byKey.Clear();
         foreach (Trace trace in traces)
         {
-            ChannelDefinition? now = bench.Channels.FirstOrDefault(c => c.Id == trace.Channel.Id || c.Aliases.Contains(trace.Channel.Id));
-            byKey[now?.Key ?? trace.Channel.Key] = trace;
+            byKey[EngineeringValues.KeyOf(trace.Channel, bench)] = trace;
         }
     }
 
