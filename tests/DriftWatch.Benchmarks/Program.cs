@@ -26,6 +26,8 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("peers", PeerFigures.Run),
     ("storage", StorageFigures.Run),
     ("drift", DriftFigures.Run),
+    ("drift-long", DriftFigures.Long),
+    ("drift-mixed", DriftFigures.Mixed),
     ("noise", NoiseFigures.Run),
     ("calibration", CalibrationFigures.Run),
     ("charts", ChartFigures.Run),
@@ -33,6 +35,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("change-claims", ChangeFigures.FalseClaims),
     ("change-speed", ChangeFigures.Speed),
     ("forecast", ForecastFigures.Run),
+    ("forecast-reading", ForecastFigures.Readings),
     ("trend-speed", TrendSpeedFigures.Run),
 };
 Size size = args is ["smoke"] or ["smoke", ..] ? Size.Smoke : Size.Full;

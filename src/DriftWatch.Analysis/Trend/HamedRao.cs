@@ -56,7 +56,7 @@ public static class HamedRao
             times[i] = i;
         }
 
-        double slope = TheilSen.Fit(times, values).Value.Slope;
+        double slope = PairwiseSlopes.Median(times, values);
 
         // Places count from 1: with R's own rounding, values that tie but for their last digit tie or not as they do there.
         double[] detrended = new double[n];

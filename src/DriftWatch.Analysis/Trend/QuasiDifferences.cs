@@ -10,55 +10,120 @@ internal sealed class QuasiDifferences
     /// <summary>Beyond it a record can't be told from a random walk.</summary>
     internal const double LargestCorrelation = 0.9999;
 
-    private readonly double[] _x;
-    private readonly double[] _y;
-    private readonly int[] _gaps;
+    private readonly double _firstX;
+    private readonly double _firstY;
+    private readonly double _slope;
+    private readonly int _points;
+    private readonly (int Gap, Pairs Pairs)[] _classes;
 
     /// <param name="x">Times about their mean.</param>
-    /// <param name="y">Values about some level.</param>
+    /// <param name="y">Values about their mean.</param>
     /// <param name="places">Rising numbers on the grid; empty for 0, 1, 2 …</param>
     internal QuasiDifferences(double[] x, double[] y, ReadOnlySpan<int> places)
     {
-        _x = x;
-        _y = y;
-        _gaps = new int[x.Length];
+        // About the line by least squares what is left of the values is noise, so the squares below are not small differences of large ones.
+        double xx = 0, xy = 0;
+        for (int i = 0; i < x.Length; i++)
+        {
+            xx += x[i] * x[i];
+            xy += x[i] * y[i];
+        }
+
+        _points = x.Length;
+        _slope = xy / xx;
+        _firstX = x[0];
+        _firstY = y[0] - (_slope * x[0]);
+        var classes = new SortedDictionary<int, Pairs>();
+        Pairs neighbours = default;
+        double before = _firstY;
         for (int i = 1; i < x.Length; i++)
         {
-            _gaps[i] = places.IsEmpty ? 1 : places[i] - places[i - 1];
+            int gap = places.IsEmpty ? 1 : places[i] - places[i - 1];
+            double now = y[i] - (_slope * x[i]);
+            if (gap == 1)
+            {
+                neighbours.Add(x[i - 1], before, x[i], now);
+            }
+            else
+            {
+                classes.TryGetValue(gap, out Pairs pairs);
+                pairs.Add(x[i - 1], before, x[i], now);
+                classes[gap] = pairs;
+            }
+
+            before = now;
         }
+
+        classes[1] = neighbours;
+        _classes = [.. classes.Select(pair => (pair.Key, pair.Value))];
     }
 
     internal readonly record struct Sums(
         double S00, double S01, double S11, double Determinant, double Level, double Slope, double Residual, double LogVariances, int Rows);
 
+    /// <summary>Sums over the pairs of points of one gap: with them a fit costs the number of different gaps, not that of points.</summary>
+    private record struct Pairs
+    {
+        public double Count;
+        public double X, Y, X0, Y0;
+        public double XX, XX0, X0X0, XY, XY0, X0Y, X0Y0, YY, YY0, Y0Y0;
+
+        public void Add(double x0, double y0, double x, double y)
+        {
+            Count++;
+            X += x;
+            Y += y;
+            X0 += x0;
+            Y0 += y0;
+            XX += x * x;
+            XX0 += x * x0;
+            X0X0 += x0 * x0;
+            XY += x * y;
+            XY0 += x * y0;
+            X0Y += x0 * y;
+            X0Y0 += x0 * y0;
+            YY += y * y;
+            YY0 += y * y0;
+            Y0Y0 += y0 * y0;
+        }
+    }
+
     /// <param name="rho">ρ.</param>
     /// <param name="first">Keep the first point, at weight √(1−ρ²).</param>
     internal Sums At(double rho, bool first = true)
     {
-        double s00 = 0, s01 = 0, s11 = 0, r0 = 0, r1 = 0, logVariances = 0;
-        for (int i = first ? 0 : 1; i < _x.Length; i++)
+        double s00 = 0, s01 = 0, s11 = 0, r0 = 0, r1 = 0, squares = 0, logVariances = 0;
+        double fresh = 1 - (rho * rho);
+        if (first)
         {
-            (double one, double u, double v, double logVariance) = Row(i, rho);
-            s00 += one * one;
-            s01 += one * u;
-            s11 += u * u;
-            r0 += one * v;
-            r1 += u * v;
-            logVariances += logVariance;
+            s00 = fresh;
+            s01 = fresh * _firstX;
+            s11 = fresh * _firstX * _firstX;
+            r0 = fresh * _firstY;
+            r1 = fresh * _firstX * _firstY;
+            squares = fresh * _firstY * _firstY;
+            logVariances = -Math.Log(fresh);
+        }
+
+        foreach ((int gap, Pairs p) in _classes)
+        {
+            double m = Power(rho, gap);
+            double weight = gap == 1 ? 1 : fresh / (1 - (m * m));
+            double one = 1 - m;
+            s00 += weight * p.Count * one * one;
+            s01 += weight * one * (p.X - (m * p.X0));
+            s11 += weight * (p.XX - (2 * m * p.XX0) + (m * m * p.X0X0));
+            r0 += weight * one * (p.Y - (m * p.Y0));
+            r1 += weight * (p.XY - (m * (p.XY0 + p.X0Y)) + (m * m * p.X0Y0));
+            squares += weight * (p.YY - (2 * m * p.YY0) + (m * m * p.Y0Y0));
+            logVariances -= p.Count * Math.Log(weight);
         }
 
         double determinant = (s00 * s11) - (s01 * s01);
         double level = ((s11 * r0) - (s01 * r1)) / determinant;
         double slope = ((s00 * r1) - (s01 * r0)) / determinant;
-        double residual = 0;
-        for (int i = first ? 0 : 1; i < _x.Length; i++)
-        {
-            (double one, double u, double v, _) = Row(i, rho);
-            double e = v - (level * one) - (slope * u);
-            residual += e * e;
-        }
-
-        return new Sums(s00, s01, s11, determinant, level, slope, residual, logVariances, first ? _x.Length : _x.Length - 1);
+        double residual = Math.Max(0, squares - (level * r0) - (slope * r1));
+        return new Sums(s00, s01, s11, determinant, level, _slope + slope, residual, logVariances, first ? _points : _points - 1);
     }
 
     /// <summary>The likeliest ρ: the best of a grid (the likelihood may have two humps), then golden section between its neighbours.</summary>
@@ -108,28 +173,8 @@ internal sealed class QuasiDifferences
         Sums sums = At(rho);
         double noise = Math.Log(Math.Max(sums.Residual, double.Epsilon));
         return restricted
-            ? -0.5 * (sums.LogVariances + ((_x.Length - 2) * noise) + Math.Log(sums.Determinant))
-            : -0.5 * (sums.LogVariances + (_x.Length * noise));
-    }
-
-    /// <summary>One, time and value of a row, freed of what the row before says, in units of an innovation; and the log of its variance.</summary>
-    private (double One, double U, double V, double LogVariance) Row(int i, double rho)
-    {
-        if (i == 0)
-        {
-            double weight = Math.Sqrt(1 - (rho * rho));
-            return (weight, weight * _x[0], weight * _y[0], -2 * Math.Log(weight));
-        }
-
-        if (_gaps[i] == 1)
-        {
-            return (1 - rho, _x[i] - (rho * _x[i - 1]), _y[i] - (rho * _y[i - 1]), 0);
-        }
-
-        double memory = Power(rho, _gaps[i]);
-        double square = (1 - (rho * rho)) / (1 - (memory * memory));
-        double scale = Math.Sqrt(square);
-        return (scale * (1 - memory), scale * (_x[i] - (memory * _x[i - 1])), scale * (_y[i] - (memory * _y[i - 1])), -Math.Log(square));
+            ? -0.5 * (sums.LogVariances + ((_points - 2) * noise) + Math.Log(sums.Determinant))
+            : -0.5 * (sums.LogVariances + (_points * noise));
     }
 
     /// <summary>ρ^g; most gaps are short, and for those multiplying is quicker than any power.</summary>

@@ -10,59 +10,65 @@ namespace DriftWatch.Benchmarks.Mathematics;
 /// </summary>
 public static class DriftFigures
 {
-    /// <summary>The classical methods are far off where they are off; a percent more or less is of no account.</summary>
-    private const int ClassicalTrials = 1000;
-
     private static readonly double[] Correlations = [0, 0.3, 0.7, 0.9];
 
+    /// <summary>Effective sizes about the least that is answered.</summary>
     public static void Run(TextWriter output, Size size)
     {
         int trials = size == Size.Full ? 4000 : 12;
-        output.WriteLine($"Slope: how often the interval of 95 % holds the true slope, in %; {trials} records a row (200 of 100,000), of which the classical methods get the first {ClassicalTrials}. Answered: share for which the drift is not 'not enough data'.");
-        output.WriteLine("'claim': share in which a drift is claimed at 5 % where there is none. 'width': median width of Drift's interval to that of the best there is, least squares that know rho, on clean records.");
-        Header(output);
-        foreach (double independent in size == Size.Full ? (double[])[10, 20, 30, 40, 60, 200] : [30, 60])
+        Header(output, trials, Math.Min(trials, 1000));
+        foreach (double independent in size == Size.Full ? (double[])[10, 20, 30, 40, 60] : [30, 60])
         {
-            foreach (double rho in Correlations)
-            {
-                foreach (Spoiled spoiled in Enum.GetValues<Spoiled>())
-                {
-                    Row(output, NoisyLine.SizeFor(independent, rho), rho, spoiled, trials, 0);
-                }
-            }
+            Block(output, rho => NoisyLine.SizeFor(independent, rho), trials, 1000);
         }
+    }
 
+    /// <summary>Longer records; of 100,000 readings the classical methods that need an hour for so many are left out.</summary>
+    public static void Long(TextWriter output, Size size)
+    {
+        int trials = size == Size.Full ? 1000 : 4;
+        Header(output, trials, Math.Min(trials, 200));
+        Block(output, rho => NoisyLine.SizeFor(200, rho), trials, 200);
         if (size == Size.Full)
         {
-            foreach (double rho in Correlations)
-            {
-                foreach (Spoiled spoiled in Enum.GetValues<Spoiled>())
-                {
-                    Row(output, 100_000, rho, spoiled, 200, 0);
-                }
-            }
+            Block(output, _ => 100_000, trials, 50);
         }
+    }
 
-        output.WriteLine();
-        output.WriteLine("The same where half of the variance is white noise on top (rounding, an amplifier), which hides how slow the rest is:");
-        Header(output);
+    /// <summary>Half of the variance is white noise on top (rounding, an amplifier), which hides how slow the rest is.</summary>
+    public static void Mixed(TextWriter output, Size size)
+    {
+        int trials = size == Size.Full ? 2000 : 8;
+        Header(output, trials, Math.Min(trials, 500));
         foreach (double independent in size == Size.Full ? (double[])[30, 60, 200] : [60])
         {
             foreach (double rho in (double[])[0.7, 0.9, 0.97])
             {
-                int n = (int)(independent * (1 + ((1 + rho) / (1 - rho))) / 2);
-                Row(output, n, rho, Spoiled.No, trials / 2, 1);
+                Row(output, (int)(independent * (1 + ((1 + rho) / (1 - rho))) / 2), rho, Spoiled.No, trials, 500, 1);
             }
         }
     }
 
-    private static void Header(TextWriter output)
+    private static void Block(TextWriter output, Func<double, int> length, int trials, int classicalTrials)
     {
+        foreach (double rho in Correlations)
+        {
+            foreach (Spoiled spoiled in Enum.GetValues<Spoiled>())
+            {
+                Row(output, length(rho), rho, spoiled, trials, classicalTrials, 0);
+            }
+        }
+    }
+
+    private static void Header(TextWriter output, int trials, int classicalTrials)
+    {
+        output.WriteLine($"Slope: how often the interval of 95 % holds the true slope, in %; {trials} records a row, of which the classical methods get the first {classicalTrials}. Answered: share for which the drift is not 'not enough data'; the columns after it are of these.");
+        output.WriteLine("'claim': share in which a drift is claimed at 5 % where there is none. 'width': median width of Drift's interval to that of the best there is, least squares that know rho and the noise, on clean records.");
         output.WriteLine("| n | rho | wild | n_eff | answered | Drift | claim | width | least squares | Newey-West | GLS REML | Sen | Mann-Kendall claim | Hamed-Rao claim |");
         output.WriteLine("|---|---|---|---|---|---|---|---|---|---|---|---|---|---|");
     }
 
-    private static void Row(TextWriter output, int n, double rho, Spoiled spoiled, int trials, double white)
+    private static void Row(TextWriter output, int n, double rho, Spoiled spoiled, int trials, int classicalTrials, double white)
     {
         var noise = new NoisyLine(20261125 + n + (int)spoiled);
         double[] t = [.. Enumerable.Range(0, n).Select(i => (double)i)];
@@ -81,7 +87,7 @@ public static class DriftFigures
                 widths.Add(drift.Value.Upper - drift.Value.Lower);
             }
 
-            if (trial >= ClassicalTrials)
+            if (trial >= classicalTrials)
             {
                 continue;
             }
@@ -115,7 +121,7 @@ public static class DriftFigures
             + $"{Share(squares)} | {Share(newey)} | {(n <= 20_000 ? Share(restricted) : "")} | {(ranks ? $"{Share(sen)} | {Share(kendall)} | {Share(hamed)}" : " | | ")} |");
         output.Flush();
 
-        string Share(int count) => $"{100.0 * count / Math.Min(trials, ClassicalTrials):0.0}";
+        string Share(int count) => $"{100.0 * count / Math.Min(trials, classicalTrials):0.0}";
         static int Holds(double a, double b, double c = double.NaN) => double.IsNaN(c) ? (Math.Abs(a) <= b ? 1 : 0) : (a <= c && c <= b ? 1 : 0);
     }
 

@@ -1,5 +1,6 @@
 using DriftWatch.Analysis;
 using DriftWatch.Analysis.Forecast;
+using DriftWatch.Analysis.Trend;
 using DriftWatch.Benchmarks.Bed;
 
 namespace DriftWatch.Benchmarks.Mathematics;
@@ -27,6 +28,58 @@ public static class ForecastFigures
                 }
             }
         }
+    }
+
+    /// <summary>The same for the first reading at the limit or beyond.</summary>
+    public static void Readings(TextWriter output, Size size)
+    {
+        int trials = size == Size.Full ? 1000 : 8;
+        output.WriteLine($"First reading at the limit or beyond, clean noise; {trials} records a row. 'off': the limit above the level at the last reading, in deviations of the noise; the level rises 12 deviations of its mean a record.");
+        output.WriteLine("| n | rho | n_eff | off | foreseen | holds | came earlier | came later |");
+        output.WriteLine("|---|---|---|---|---|---|---|---|");
+        foreach (double independent in size == Size.Full ? (double[])[60, 200] : [60])
+        {
+            foreach (double rho in (double[])[0, 0.3, 0.7, 0.9])
+            {
+                foreach (double off in (double[])[1.5, 4])
+                {
+                    ReadingRow(output, independent, rho, off, trials);
+                }
+            }
+        }
+    }
+
+    private static void ReadingRow(TextWriter output, double independent, double rho, double off, int trials)
+    {
+        int n = NoisyLine.SizeFor(independent, rho);
+        double slope = 12 / Math.Sqrt(independent) / n;
+        double limit = (slope * (n - 1)) + off;
+        double[] t = [.. Enumerable.Range(0, n).Select(i => (double)i)];
+        var noise = new NoisyLine(4321 + n);
+        int foreseen = 0, early = 0, late = 0;
+        for (int trial = 0; trial < trials; trial++)
+        {
+            double[] y = noise.Next(15 * n, rho, Spoiled.No, slope);
+            Answer<DriftEstimate> drift = Drift.Estimate(t, y.AsSpan(0, n));
+            if (!drift.IsKnown || FirstReading.Of(drift.Value, limit, LimitSide.Above, n - 1, 1e9) is not { Outlook: LimitOutlook.Crosses } forecast)
+            {
+                continue;
+            }
+
+            int first = n;
+            while (first < y.Length && y[first] < limit)
+            {
+                first++;
+            }
+
+            foreseen++;
+            early += first < Math.Floor(forecast.Earliest) ? 1 : 0;
+            late += first > Math.Ceiling(forecast.Latest) ? 1 : 0;
+        }
+
+        string Share(int count) => $"{100.0 * count / Math.Max(1, foreseen):0.0}";
+        output.WriteLine($"| {n} | {rho} | {independent:0} | {off} | {100.0 * foreseen / trials:0} % | {Share(foreseen - early - late)} | {Share(early)} | {Share(late)} |");
+        output.Flush();
     }
 
     private static void Row(TextWriter output, double independent, double rho, Spoiled spoiled, double rise, int trials)
