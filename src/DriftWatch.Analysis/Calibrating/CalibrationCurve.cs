@@ -20,20 +20,23 @@ public sealed class CalibrationCurve
     // The basis is the coefficients of powers of (x−middle)/half, lowest first; the covariance is theirs.
     internal CalibrationCurve(
         Vector<double> basis, Matrix<double> covariance, double middle, double half, double least, double greatest,
-        double residual, double freedom, double? misfit)
+        double residual, double freedom, double? misfit, int points)
     {
         (_basis, _covariance, _middle, _half) = (basis, covariance, middle, half);
-        (Least, Greatest, ResidualDeviation, Freedom, Misfit) = (least, greatest, residual, freedom, misfit);
+        (Least, Greatest, ResidualDeviation, Freedom, Misfit, Points) = (least, greatest, residual, freedom, misfit, points);
     }
 
     private CalibrationCurve(CalibrationCurve curve, double common, double commonFreedom)
-        : this(curve._basis, curve._covariance, curve._middle, curve._half, curve.Least, curve.Greatest, curve.ResidualDeviation, curve.Freedom, curve.Misfit)
+        : this(curve._basis, curve._covariance, curve._middle, curve._half, curve.Least, curve.Greatest, curve.ResidualDeviation, curve.Freedom, curve.Misfit, curve.Points)
     {
         _common = common;
         _commonFreedom = commonFreedom;
     }
 
     public int Degree => _basis.Count - 1;
+
+    /// <summary>How many points were fitted.</summary>
+    public int Points { get; }
 
     /// <summary>The lowest x that was calibrated.</summary>
     public double Least { get; }
@@ -161,19 +164,19 @@ public sealed class CalibrationCurve
         return found.IsKnown ? Coverage.Combine(found.Value, Through(found.Value, Observation(found.Value))) : found.Missing!;
     }
 
-    /// <summary>The same curve with uncertainties widened to the scatter that was seen, where that was given: times <see cref="Misfit"/>, ν then that of the residuals.</summary>
-    /// <param name="points">How many points were fitted.</param>
-    public CalibrationCurve ScaledToScatter(int points)
+    /// <summary>
+    /// The same curve with uncertainties widened (or narrowed) to the scatter that was seen, where they had been given: times
+    /// <see cref="Misfit"/>, with the degrees of freedom of the residuals.
+    /// </summary>
+    public CalibrationCurve ScaledToScatter()
     {
-        int freedom = points - _basis.Count;
-        ArgumentOutOfRangeException.ThrowIfLessThan(freedom, 1, nameof(points));
         if (Misfit is not { } misfit)
         {
             return this;
         }
 
         var scaled = new CalibrationCurve(
-            _basis, misfit * misfit * _covariance, _middle, _half, Least, Greatest, ResidualDeviation, freedom, misfit);
+            _basis, misfit * misfit * _covariance, _middle, _half, Least, Greatest, ResidualDeviation, Points - _basis.Count, misfit, Points);
         return new CalibrationCurve(scaled, _common, _commonFreedom);
     }
 

@@ -138,7 +138,7 @@ public static class CurveFit
         });
         Vector<double> basis = Vector<double>.Build.DenseOfArray([y0 + yBar + (slope * (shift - xBar)), slope * half]);
         double misfit = Math.Sqrt(squares / (w.Length - 2));
-        return new CalibrationCurve(basis, covariance, middle, half, least, greatest, misfit, double.PositiveInfinity, misfit);
+        return new CalibrationCurve(basis, covariance, middle, half, least, greatest, misfit, double.PositiveInfinity, misfit, w.Length);
     }
 
     private static Answer<CalibrationCurve> Fit(ReadOnlySpan<double> x, ReadOnlySpan<double> y, ReadOnlySpan<double> uncertainties, int degree)
@@ -195,8 +195,8 @@ public static class CurveFit
         Matrix<double> covariance = inverse * inverse.Transpose();
         basis[0] += y[0];
         return uncertainties.IsEmpty
-            ? new CalibrationCurve(basis, variance * covariance, middle, half, least, greatest, Math.Sqrt(variance), n - degree - 1, null)
-            : new CalibrationCurve(basis, covariance, middle, half, least, greatest, Math.Sqrt(variance), double.PositiveInfinity, Math.Sqrt(variance));
+            ? new CalibrationCurve(basis, variance * covariance, middle, half, least, greatest, Math.Sqrt(variance), n - degree - 1, null, n)
+            : new CalibrationCurve(basis, covariance, middle, half, least, greatest, Math.Sqrt(variance), double.PositiveInfinity, Math.Sqrt(variance), n);
     }
 
     private static void RequireUncertainties(ReadOnlySpan<double> uncertainties, int points, string name)

@@ -87,7 +87,7 @@ public static class CalibrationFigures
                 weighted += Holds(CurveFit.Weighted(x, y, u).Value);
                 CalibrationCurve york = CurveFit.BothUncertain(x, v, y, u).Value;
                 both += Holds(york);
-                scaled += Holds(york.ScaledToScatter(8));
+                scaled += Holds(york.ScaledToScatter());
             }
 
             output.WriteLine($"| x {ux}, y {uy}{(believed < 1 ? ", said to be half of that" : "")} | {Percent(weighted, trials)} | {Percent(both, trials)} | {Percent(scaled, trials)} |");

@@ -89,7 +89,7 @@ public sealed class CurveFitTests
         Agrees(FromR.GetProperty("weighted"), curve, 20);
         Assert.Equal(FromR.GetProperty("weighted").Number("sigma"), curve.Misfit!.Value, 1e-12);
         Assert.True(double.IsInfinity(curve.Freedom));
-        Uncertain scaled = curve.ScaledToScatter(11).At(25);
+        Uncertain scaled = curve.ScaledToScatter().At(25);
         Assert.Equal(curve.At(25).StandardUncertainty * curve.Misfit.Value, scaled.StandardUncertainty, 1e-15);
         Assert.Equal(9, scaled.Freedom, 1e-9);
     }

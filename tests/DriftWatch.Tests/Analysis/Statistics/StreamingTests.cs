@@ -61,6 +61,42 @@ public sealed class StreamingTests
         });
 
     [Fact]
+    public void Streams_allocate_nothing_once_they_run()
+    {
+        double[] x = Series.Lehmer(20_000);
+        var moments = new Moments();
+        var median = new WindowedMedian(101);
+        var extremes = new WindowedExtremes(101);
+        var lags = new StreamingAutocorrelation(1, 10);
+        var allan = new DriftWatch.Analysis.Stability.StreamingAllan(10);
+        var sketch = new QuantileSketch(64);
+
+        // The sketch gets a new level each time the stream doubles: from 20,000 to 30,000 it does not.
+        Run(0, 20_000);
+        Run(0, 100);
+        long before = GC.GetAllocatedBytesForCurrentThread();
+        Run(100, 9000);
+        Assert.Equal(0, GC.GetAllocatedBytesForCurrentThread() - before);
+
+        void Run(int from, int to)
+        {
+            for (int i = from; i < to; i++)
+            {
+                moments.Add(x[i]);
+                median.Add(x[i]);
+                _ = median.Median.IsKnown && median.Mad.IsKnown;
+                extremes.Add(x[i]);
+                _ = extremes.Least.Value;
+                lags.Add(x[i]);
+                _ = lags.Count > 1 && lags.At(0).IsKnown;
+                allan.Add(x[i]);
+                _ = allan.Count > 1 && allan.At(0).IsKnown;
+                sketch.Add(x[i]);
+            }
+        }
+    }
+
+    [Fact]
     public void Streams_say_what_they_lack()
     {
         Assert.Equal(new Shortfall("points", 0, 1), new WindowedMedian(5).Median.Missing);
