@@ -8,7 +8,8 @@ namespace DriftWatch.Analysis.Change;
 /// <param name="IndependentPValue">2·exp(−6K²/(n³ + n²)), at most 1: the published approximation, for independent values only.</param>
 /// <param name="Rho">Correlation of neighbouring ranks about the two regimes' mean ranks.</param>
 /// <param name="PValue">
-/// The same with K² divided by (1 + ρ)/(1 − ρ) where ρ is above 0. Equal to the first where the ranks are not correlated.
+/// The same with K² divided by the ranks' long-run variance over their variance, (1 + ρ)/(1 − ρ) for first-order ranks, where
+/// that is above 1. Equal to the first where the ranks are not correlated.
 /// </param>
 public readonly record struct PettittResult(int Change, double Statistic, double IndependentPValue, double Rho, double PValue);
 
@@ -54,9 +55,8 @@ public static class Pettitt
             return new Shortfall("distinct values", 1, 2);
         }
 
-        double rho = Correlation(ranks, change);
-        double inflation = Math.Max(1, (1 + rho) / (1 - rho));
-        return new PettittResult(change, most, P(most * most, n), rho, P(most * most / inflation, n));
+        StepNoise noise = Noise(ranks, change);
+        return new PettittResult(change, most, P(most * most, n), noise.Rho, P(most * most / Math.Max(1, noise.Inflation), n));
     }
 
     private static double P(double square, int n) => Math.Min(1, 2 * Math.Exp(-6 * square / (((double)n * n * n) + ((double)n * n))));
@@ -91,10 +91,10 @@ public static class Pettitt
         return ranks;
     }
 
-    private static double Correlation(double[] ranks, int change)
+    private static StepNoise Noise(double[] ranks, int change)
     {
         (double before, double after) = (ranks[..change].Average(), ranks[change..].Average());
         int[] places = [.. Enumerable.Range(0, ranks.Length)];
-        return StepNoise.About(ranks, places, change, before, after).Rho;
+        return StepNoise.About(ranks, places, change, before, after);
     }
 }

@@ -34,14 +34,25 @@ public sealed record StepOptions
 /// <param name="PValue">How often noise alone would show a step as clear as this.</param>
 /// <param name="IsClaimed">Whether that is rare enough for the level asked for: without it the instant means nothing.</param>
 /// <param name="Sigma">Standard deviation of the noise about both levels.</param>
-/// <param name="Rho">Correlation of neighbours in it.</param>
+/// <param name="Rho">Correlation from one sample to the next of its slow part, which is all of it where <paramref name="SlowShare"/> is 1.</param>
+/// <param name="SlowShare">Share of the slow part in the noise's variance; the rest is new at every sample.</param>
 /// <param name="Spikes">Values that were left out as spikes.</param>
 public readonly record struct StepFinding(
-    int Change, int From, int To, double Before, double After, double PValue, bool IsClaimed, double Sigma, double Rho, int Spikes);
+    int Change,
+    int From,
+    int To,
+    double Before,
+    double After,
+    double PValue,
+    bool IsClaimed,
+    double Sigma,
+    double Rho,
+    double SlowShare,
+    int Spikes);
 
 /// <summary>
-/// Finds one step of the level in evenly sampled values whose noise may be first-order autoregressive and may have a tenth of
-/// outliers, and says between which instants it was. The instant is the least-squares cut. Whether there is a step, and which
+/// Finds one step of the level in evenly sampled values whose noise may be first-order autoregressive, with white noise on top,
+/// and may have a tenth of outliers, and says between which instants it was. The instant is the least-squares cut. Whether there is a step, and which
 /// instants can't be excluded, is judged by what the same statistic does on simulated series of the same length and
 /// correlation:
 /// <list type="bullet">
@@ -102,7 +113,7 @@ public static class StepFinder
             return new Shortfall("independent points on the shorter side of the step", effective, LeastEffective);
         }
 
-        var simulation = new StepSimulation(scan, noise, noise.Innovations(kept, places, scan.Best, before, after), places, least, options);
+        var simulation = new StepSimulation(scan, noise, places, least, options);
         double p = simulation.PValue();
         (int from, int to) = simulation.Interval();
         int beside = to - from < WidthThatBlurs && values.Length - kept.Length > SpikesThatBlur * values.Length ? 1 : 0;
@@ -116,6 +127,7 @@ public static class StepFinder
             p <= options.ClaimLevel,
             Math.Sqrt(noise.Variance),
             noise.Rho,
+            noise.SlowShare,
             values.Length - kept.Length);
     }
 

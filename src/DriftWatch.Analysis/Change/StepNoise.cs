@@ -1,92 +1,120 @@
 namespace DriftWatch.Analysis.Change;
 
 /// <summary>
-/// The noise about a step as a first-order autoregressive series: its neighbours' correlation ρ, from the residuals of
-/// both levels, and its variance.
+/// The noise about one level or more: a slow part that is first-order autoregressive and has a share of the variance, and a
+/// part that is new at every sample (rounding, an amplifier), so that lag h has the correlation c·φʰ. Where the second can't
+/// be told from none, c is 1 and φ the correlation of neighbours.
 /// </summary>
-/// <param name="Variance">Sum of squares of the residuals over n less the number of means.</param>
-/// <param name="Rho">
-/// Corrected for the bias that the means bring, −(1 + 3ρ)/n for each (Marriott and Pope, Biometrika 41, 1954, for stretches
-/// with a mean of their own; from memory, held by simulation); between −0.9 and 1 − 2/n.
-/// </param>
-/// <param name="RhoError">Standard error of ρ, √((1 − ρ²)/n) (Bartlett 1946).</param>
-internal readonly record struct StepNoise(double Variance, double Rho, double RhoError)
+/// <param name="Variance">Sum of squares of the residuals over n less the number of levels.</param>
+/// <param name="Rho">φ, between −0.9 and 1 − 2/n.</param>
+/// <param name="SlowShare">c, above 0 up to 1.</param>
+/// <param name="RhoError">Standard error of φ, √((1 − φ²)/n) (Bartlett 1946).</param>
+internal readonly record struct StepNoise(double Variance, double Rho, double SlowShare, double RhoError)
 {
-    /// <summary>The variance that means of long stretches see: σ²·(1 + ρ)/(1 − ρ).</summary>
-    public double LongRunVariance => Variance * (1 + Rho) / (1 - Rho);
+    /// <summary>By what correlation multiplies the variance of a mean of many: 1 + 2cφ/(1 − φ), which is (1 + φ)/(1 − φ) for c = 1.</summary>
+    public double Inflation => 1 + (2 * SlowShare * Rho / (1 - Rho));
 
-    /// <summary>How many independent values say as much about a level as so many of these: n·(1 − ρ)/(1 + ρ), never more than n.</summary>
-    public double Effective(int count) => count * Math.Min(1, (1 - Rho) / (1 + Rho));
+    /// <summary>The variance that means of long stretches see.</summary>
+    public double LongRunVariance => Variance * Inflation;
+
+    /// <summary>How many independent values say as much about a level as so many of these; never more than these.</summary>
+    public double Effective(int count) => count / Math.Max(1, Inflation);
 
     /// <param name="values">In the order of time.</param>
-    /// <param name="places">Sample number of each value, rising; only neighbours without a gap tell about ρ.</param>
+    /// <param name="places">Sample number of each value, rising; pairs across a gap count for the lag that they have.</param>
     /// <param name="k">Values before the cut.</param>
     /// <param name="before">Level before.</param>
     /// <param name="after">Level after.</param>
     public static StepNoise About(ReadOnlySpan<double> values, ReadOnlySpan<int> places, int k, double before, double after)
     {
-        int n = values.Length;
-        double squares = 0, products = 0, last = 0;
-        int pairs = 0;
-        for (int i = 0; i < n; i++)
+        var sums = default(Sums);
+        for (int i = 0; i < values.Length; i++)
         {
-            double residual = values[i] - (i < k ? before : after);
-            squares += residual * residual;
-            if (i > 0 && places[i] == places[i - 1] + 1)
-            {
-                products += residual * last;
-                pairs++;
-            }
-
-            last = residual;
+            sums.Add(values[i] - (i < k ? before : after), places[i]);
         }
 
-        return From(squares, products, pairs, n, 2);
+        return sums.Noise(2);
     }
 
     /// <summary>The noise in residuals about any number of levels.</summary>
     public static StepNoise Of(ReadOnlySpan<double> residuals, ReadOnlySpan<int> places, int levels)
     {
-        double squares = 0, products = 0;
-        int pairs = 0;
+        var sums = default(Sums);
         for (int i = 0; i < residuals.Length; i++)
         {
-            squares += residuals[i] * residuals[i];
-            if (i > 0 && places[i] == places[i - 1] + 1)
-            {
-                products += residuals[i] * residuals[i - 1];
-                pairs++;
-            }
+            sums.Add(residuals[i], places[i]);
         }
 
-        return From(squares, products, pairs, residuals.Length, levels);
+        return sums.Noise(levels);
     }
 
-    private static StepNoise From(double squares, double products, int pairs, int n, int levels)
+    private struct Sums
     {
-        double raw = pairs > 0 && squares > 0 ? products / pairs / (squares / n) : 0;
-        double rho = Math.Clamp((raw + ((double)levels / n)) / (1 - Math.Min(0.5, 3.0 * levels / n)), -0.9, 1 - (2.0 / n));
-        return new StepNoise(squares / (n - levels), rho, Math.Sqrt((1 - (rho * rho)) / n));
-    }
+        private double _squares, _once, _twice, _last, _lastButOne;
+        private int _count, _pairs1, _pairs2, _lastPlace, _lastButOnePlace;
 
-    /// <summary>What is new in each value beyond what its neighbour before foretold, brought to mean 0 and variance 1.</summary>
-    public double[] Innovations(ReadOnlySpan<double> values, ReadOnlySpan<int> places, int k, double before, double after)
-    {
-        var fresh = new List<double>(values.Length);
-        double last = 0;
-        for (int i = 0; i < values.Length; i++)
+        public void Add(double residual, int place)
         {
-            double residual = values[i] - (i < k ? before : after);
-            if (i > 0 && places[i] == places[i - 1] + 1)
+            _squares += residual * residual;
+            if (_count > 0)
             {
-                fresh.Add(residual - (Rho * last));
+                Pair(residual * _last, place - _lastPlace);
             }
 
-            last = residual;
+            if (_count > 1)
+            {
+                Pair(residual * _lastButOne, place - _lastButOnePlace);
+            }
+
+            (_lastButOne, _lastButOnePlace) = (_last, _lastPlace);
+            (_last, _lastPlace) = (residual, place);
+            _count++;
         }
 
-        double mean = fresh.Average();
-        double scale = 1 / Math.Sqrt(fresh.Sum(x => (x - mean) * (x - mean)) / fresh.Count);
-        return [.. fresh.Select(x => (x - mean) * scale)];
+        /// <summary>
+        /// Neighbours' correlation is corrected for the bias that levels bring, −(1 + 3ρ)/n for each (Marriott and Pope, Biometrika
+        /// 41, 1954, for stretches with a mean of their own; from memory, held by simulation); that at lag 2 for what the levels
+        /// take out, (1 + ρ)/(1 − ρ)·(1 − r₂)/n each. If the partial correlation at lag 2 is beyond doubt above 0 (two of its standard
+        /// errors, 1/√n), the noise is of two parts: φ = r₂/r₁ and c = r₁/φ.
+        /// </summary>
+        public readonly StepNoise Noise(int levels)
+        {
+            int n = _count;
+            double variance = _squares / n;
+            double r1 = Lag(_once, _pairs1, variance);
+            r1 = (r1 + ((double)levels / n)) / (1 - Math.Min(0.5, 3.0 * levels / n));
+            double most = 1 - (2.0 / n);
+            double rho = Math.Clamp(r1, -0.9, most);
+            double share = 1;
+            double doubt = 2 / Math.Sqrt(n);
+            if (rho > doubt && rho < most)
+            {
+                double r2 = Lag(_twice, _pairs2, variance);
+                r2 += levels * (1 + rho) / (1 - rho) / n * (1 - r2);
+                if ((r2 - (rho * rho)) / (1 - (rho * rho)) > doubt)
+                {
+                    double slow = Math.Clamp(r2 / rho, rho, most);
+                    (share, rho) = (rho / slow, slow);
+                }
+            }
+
+            return new StepNoise(_squares / (n - levels), rho, share, Math.Sqrt((1 - (rho * rho)) / n));
+        }
+
+        private static double Lag(double products, int pairs, double variance) => pairs > 0 && variance > 0 ? products / pairs / variance : 0;
+
+        private void Pair(double product, int lag)
+        {
+            if (lag == 1)
+            {
+                _once += product;
+                _pairs1++;
+            }
+            else if (lag == 2)
+            {
+                _twice += product;
+                _pairs2++;
+            }
+        }
     }
 }

@@ -20,7 +20,6 @@ internal sealed class StepSimulation
 
     private readonly StepScan _scan;
     private readonly StepNoise _noise;
-    private readonly double[] _innovations;
     private readonly int[] _places;
     private readonly int _least;
     private readonly StepOptions _options;
@@ -30,9 +29,9 @@ internal sealed class StepSimulation
     private int _clearer;
     private int _comparable;
 
-    public StepSimulation(StepScan scan, StepNoise noise, double[] innovations, int[] places, int least, StepOptions options)
+    public StepSimulation(StepScan scan, StepNoise noise, int[] places, int least, StepOptions options)
     {
-        (_scan, _noise, _innovations, _places, _least, _options) = (scan, noise, innovations, places, least, options);
+        (_scan, _noise, _places, _least, _options) = (scan, noise, places, least, options);
         _rho = noise.Rho + Selection(scan, noise);
         _anchors = AnchorsAbout();
         _excess = [.. _anchors.Select(_ => new double[options.Simulations])];
@@ -87,7 +86,8 @@ internal sealed class StepSimulation
     private static double Selection(StepScan scan, StepNoise noise)
     {
         double shorter = Math.Min(scan.Best, scan.Count - scan.Best);
-        double bound = (shorter - StepFinder.LeastEffective) / (shorter + StepFinder.LeastEffective);
+        double inflation = (shorter / StepFinder.LeastEffective) - 1;
+        double bound = inflation / ((2 * noise.SlowShare) + inflation);
         double room = (bound - noise.Rho) / noise.RhoError;
         return noise.RhoError * Normal.PDF(0, 1, room) / Normal.CDF(0, 1, room);
     }
@@ -179,26 +179,27 @@ internal sealed class StepSimulation
     private double Autoregressive(NormalStream normal, double rho, double[] noise)
     {
         double fresh = Math.Sqrt(1 - (rho * rho));
-        double squares = 0;
+        double share = Math.Sqrt(_noise.SlowShare);
+        double white = Math.Sqrt(1 - _noise.SlowShare);
+        double squares = 0, slow = 0;
         for (int i = 0; i < noise.Length; i++)
         {
-            int gap = i == 0 ? 0 : _places[i] - _places[i - 1];
+            int gap = i == 0 ? int.MaxValue : _places[i] - _places[i - 1];
             if (gap == 1)
             {
-                noise[i] = (rho * noise[i - 1]) + (fresh * Innovation());
+                slow = (rho * slow) + (fresh * normal.Next());
             }
             else
             {
                 double carried = i == 0 ? 0 : Math.Pow(rho, gap);
-                noise[i] = (i == 0 ? 0 : carried * noise[i - 1]) + (Math.Sqrt(1 - (carried * carried)) * Innovation());
+                slow = (carried * slow) + (Math.Sqrt(1 - (carried * carried)) * normal.Next());
             }
 
+            noise[i] = white > 0 ? (share * slow) + (white * normal.Next()) : slow;
             squares += noise[i] * noise[i];
         }
 
         return squares;
-
-        double Innovation() => _innovations[(int)(normal.Uniform() * _innovations.Length)];
     }
 
     /// <summary>The statistic of the claim on a series without a step; null where its best cut leaves too little on a side.</summary>
@@ -265,8 +266,6 @@ internal sealed class NormalStream(RandomSource random)
 {
     private double _spare;
     private bool _hasSpare;
-
-    public double Uniform() => random.NextDouble();
 
     public double Next()
     {

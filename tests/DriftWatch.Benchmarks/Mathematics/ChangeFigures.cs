@@ -123,15 +123,20 @@ public static class ChangeFigures
         {
             foreach (double rho in full ? Correlations : [0, 0.7])
             {
-                foreach (Spoiled spoiled in (Spoiled[])[Spoiled.No, Spoiled.BothSides])
+                foreach ((Spoiled spoiled, double white) in ((Spoiled, double)[])[(Spoiled.No, 0), (Spoiled.BothSides, 0), (Spoiled.No, 1)])
                 {
-                    int n = NoisyLine.SizeFor(independent, rho);
+                    if (white > 0 && rho < 0.5)
+                    {
+                        continue;
+                    }
+
+                    int n = white > 0 ? (int)(independent * (1 + ((1 + rho) / (1 - rho))) / 2) : NoisyLine.SizeFor(independent, rho);
                     int rowTrials = n > 2000 ? trials / 4 : trials;
                     var noise = new NoisyLine(20261126 + n + (int)spoiled);
                     int claimed = 0, answered = 0, regimes = 0, pettitt = 0, corrected = 0, schwarz = 0, strict = 0;
                     for (int trial = 0; trial < rowTrials; trial++)
                     {
-                        double[] record = noise.Next(n, rho, spoiled);
+                        double[] record = noise.Next(n, rho, spoiled, 0, white);
                         Answer<StepFinding> found = StepFinder.Find(record, new StepOptions { Seed = trial });
                         answered += found.IsKnown ? 1 : 0;
                         claimed += found is { IsKnown: true, Value.IsClaimed: true } ? 1 : 0;
@@ -139,12 +144,12 @@ public static class ChangeFigures
                         PettittResult rank = Pettitt.Test(record).Value;
                         pettitt += rank.IndependentPValue < 0.05 ? 1 : 0;
                         corrected += rank.PValue < 0.05 ? 1 : 0;
-                        schwarz += Segmentation.OfLevel(record, 1, SegmentPenalty.Schwarz(n), 5).Value.Changes.Count > 0 ? 1 : 0;
-                        strict += Segmentation.OfLevel(record, 1, SegmentPenalty.Strict(n), 5).Value.Changes.Count > 0 ? 1 : 0;
+                        schwarz += Segmentation.OfLevel(record, Math.Sqrt(1 + white), SegmentPenalty.Schwarz(n), 5).Value.Changes.Count > 0 ? 1 : 0;
+                        strict += Segmentation.OfLevel(record, Math.Sqrt(1 + white), SegmentPenalty.Strict(n), 5).Value.Changes.Count > 0 ? 1 : 0;
                     }
 
                     string Percent(int part, int of) => of == 0 ? "-" : $"{100.0 * part / of:0.0}";
-                    output.WriteLine($"| {independent:0} | {rho} | {n} | {(spoiled == Spoiled.No ? "no" : "10 %")} | {Percent(claimed, rowTrials)} | {Percent(claimed, answered)} | {Percent(regimes, rowTrials)} | {Percent(pettitt, rowTrials)} | {Percent(corrected, rowTrials)} | {Percent(schwarz, rowTrials)} | {Percent(strict, rowTrials)} |");
+                    output.WriteLine($"| {independent:0} | {rho} | {n} | {(white > 0 ? "half of the variance white" : spoiled == Spoiled.No ? "no" : "10 %")} | {Percent(claimed, rowTrials)} | {Percent(claimed, answered)} | {Percent(regimes, rowTrials)} | {Percent(pettitt, rowTrials)} | {Percent(corrected, rowTrials)} | {Percent(schwarz, rowTrials)} | {Percent(strict, rowTrials)} |");
                 }
             }
         }
