@@ -37,6 +37,10 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("forecast", ForecastFigures.Run),
     ("forecast-reading", ForecastFigures.Readings),
     ("trend-speed", TrendSpeedFigures.Run),
+    ("recovery", RecoveryFigures.Run),
+    ("relations", RelationFigures.Run),
+    ("periods", PeriodFigures.Run),
+    ("event-speed", PeriodFigures.Speed),
 };
 Size size = args is ["smoke"] or ["smoke", ..] ? Size.Smoke : Size.Full;
 string[] names = size == Size.Smoke ? args[1..] : args;

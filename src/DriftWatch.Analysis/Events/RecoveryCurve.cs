@@ -130,7 +130,7 @@ internal sealed class RecoveryCurve
 
         double low = Math.Log(scan[Math.Max(0, best - 1)]);
         double high = Math.Log(scan[Math.Min(scan.Length - 1, best + 1)]);
-        double rate = Math.Exp(Search.Golden(log => Squares(rho, Math.Exp(log)), low, high, 1e-7));
+        double rate = Math.Exp(Search.Golden(log => Squares(rho, Math.Exp(log)), low, high, 1e-5));
         for (int round = 0; round < 8; round++)
         {
             if (Tangent(rho, rate) is not { } solution)
@@ -177,7 +177,7 @@ internal sealed class RecoveryCurve
             double LossAt(double log) => Weighted(Math.Exp(log), from, scale).Sum(r => Loss.HuberRho(r / scale));
             int best = 0;
             double least = double.PositiveInfinity;
-            for (int i = 0; i < scan.Length; i += 3)
+            for (int i = 0; i < scan.Length; i += 2)
             {
                 double loss = LossAt(Math.Log(scan[i]));
                 if (loss < least)
@@ -186,7 +186,7 @@ internal sealed class RecoveryCurve
                 }
             }
 
-            double found = Search.Golden(LossAt, Math.Log(scan[Math.Max(0, best - 3)]), Math.Log(scan[Math.Min(scan.Length - 1, best + 3)]), 1e-6);
+            double found = Search.Golden(LossAt, Math.Log(scan[Math.Max(0, best - 2)]), Math.Log(scan[Math.Min(scan.Length - 1, best + 2)]), 1e-5);
             residuals = Weighted(Math.Exp(found), from, scale);
         }
 

@@ -51,7 +51,7 @@ public static class TimeConstant
     /// <summary>The longest τ searched, in lengths of the record: beyond it a curve is a line to any noise served here. Derived: at 10 its bend is 1/80 of its rise.</summary>
     private const double LongestInRecords = 10;
 
-    private const int ScanPoints = 72;
+    private const int ScanPoints = 36;
 
     /// <param name="times">In seconds, rising.</param>
     /// <param name="values">As many, in their unit; those of one recovery only.</param>

@@ -130,6 +130,20 @@ public sealed class ExcursionTests
     }
 
     [Fact]
+    public void The_detector_allocates_nothing_on_the_way()
+    {
+        var detector = new ExcursionDetector(Above);
+        detector.Add(-1, 0, out _);
+        long before = GC.GetAllocatedBytesForCurrentThread();
+        for (int i = 0; i < 10_000; i++)
+        {
+            detector.Add(i, i % 20, out _);
+        }
+
+        Assert.Equal(0, GC.GetAllocatedBytesForCurrentThread() - before);
+    }
+
+    [Fact]
     public void A_constant_series_at_the_level_is_one_excursion_and_beside_it_none()
     {
         double[] t = [1, 2, 3];

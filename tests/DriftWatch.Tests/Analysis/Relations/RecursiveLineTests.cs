@@ -63,6 +63,20 @@ public sealed class RecursiveLineTests
         });
 
     [Fact]
+    public void It_allocates_nothing_on_the_way()
+    {
+        var line = new RecursiveLine(0.99);
+        line.Add(0, 0, out _);
+        long before = GC.GetAllocatedBytesForCurrentThread();
+        for (int i = 0; i < 10_000; i++)
+        {
+            line.Add(i % 17, i % 20, out _);
+        }
+
+        Assert.Equal(0, GC.GetAllocatedBytesForCurrentThread() - before);
+    }
+
+    [Fact]
     public void A_line_that_changes_is_forgotten()
     {
         var line = new RecursiveLine(0.95);
