@@ -38,7 +38,8 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("forecast-reading", ForecastFigures.Readings),
     ("trend-speed", TrendSpeedFigures.Run),
     ("recovery", RecoveryFigures.Run),
-    ("relations", RelationFigures.Run),
+    ("lead-lag", RelationFigures.Run),
+    ("known-cause", RelationFigures.Causes),
     ("periods", PeriodFigures.Run),
     ("event-speed", PeriodFigures.Speed),
 };
