@@ -214,6 +214,13 @@ public sealed partial class BenchStore
         }
     }
 
+    /// <summary>The number after which <see cref="ReadInputs"/> finds readings: all up to it have expired; 0 when none have.</summary>
+    public long ExpiredThrough()
+    {
+        using var reader = new LogReader(Folder);
+        return reader.ExpiredThrough();
+    }
+
     private ReadOnlySpan<EngineInput> SkipStored(ReadOnlySpan<EngineInput> inputs)
     {
         while (inputs.Length > 0 && inputs[0].Number <= _state.LastNumber)

@@ -49,6 +49,13 @@ internal static partial class SegmentStore
         return reader.Read() ? ReadRow(reader) : null;
     }
 
+    public static long LastExpired(SqliteConnection connection)
+    {
+        using SqliteCommand command = connection.CreateCommand();
+        command.CommandText = "SELECT max(last) FROM segment WHERE raw = 0";
+        return command.ExecuteScalar() as long? ?? 0;
+    }
+
     public static List<SegmentRow> Rows(SqliteConnection connection, long fromTime, long toTime)
     {
         var rows = new List<SegmentRow>();

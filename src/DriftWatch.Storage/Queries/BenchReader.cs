@@ -269,6 +269,15 @@ public sealed class BenchReader : IDisposable
     /// <summary>The inputs after a number, see <see cref="BenchStore.ReadInputs"/>.</summary>
     public IEnumerable<EngineInput> ReadInputs(long afterNumber) => _log.Inputs(afterNumber);
 
+    /// <summary>The number after which <see cref="ReadInputs"/> finds readings: all up to it have expired; 0 when none have.</summary>
+    public long ExpiredThrough()
+    {
+        lock (_gate)
+        {
+            return _log.ExpiredThrough();
+        }
+    }
+
     public void Dispose()
     {
         _log.Dispose();

@@ -68,6 +68,18 @@ internal sealed class LogReader(string folder) : IDisposable
         }
     }
 
+    /// <summary>The last input whose readings retention has dropped while their rollups are kept; 0 for none.</summary>
+    public long ExpiredThrough()
+    {
+        long last = 0;
+        foreach ((string path, SqliteConnection connection) in Months())
+        {
+            last = Math.Max(last, InOneLook(path, connection, () => SegmentStore.LastExpired(connection)));
+        }
+
+        return last;
+    }
+
     public void Dispose()
     {
         foreach (SqliteConnection connection in _open.Values)

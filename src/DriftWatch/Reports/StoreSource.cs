@@ -1,6 +1,7 @@
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Time;
 using DriftWatch.Running;
 using DriftWatch.Storage;
 using DriftWatch.Storage.Queries;
@@ -15,19 +16,24 @@ internal sealed class StoreSource : IInputSource
     private readonly BenchReader _reader;
     private readonly IEnumerator<EngineInput> _inputs;
     private readonly long _last;
+    private readonly string _folder;
     private long _at;
+    private long? _begins;
 
     /// <exception cref="StoreException">The folder holds no store, or can't be read.</exception>
     public StoreSource(string folder)
     {
+        _folder = folder;
         _reader = new BenchReader(folder);
         _last = _reader.StoredSpans() is [.., var span] ? span.To.Nanoseconds : 0;
-        _inputs = _reader.ReadInputs(0).GetEnumerator();
+        _inputs = Inputs().GetEnumerator();
     }
 
     public double Progress => _last <= 0 ? 0 : Math.Clamp((double)_at / _last, 0, 1);
 
-    public IReadOnlyList<string> Notices => [];
+    public IReadOnlyList<string> Notices => _begins is { } utc
+        ? [$"{_folder}: readings before {UtcText.FromNanoseconds(utc)} have expired (see 'retention' of the bench file) or are missing; what came after was read"]
+        : [];
 
     public bool TryRead(out EngineInput input)
     {
@@ -57,6 +63,34 @@ internal sealed class StoreSource : IInputSource
                 yield return finding.Line;
             }
         }
+    }
+
+    /// <summary>All that is still there. Where the beginning has gone, the clock and the bench of then come first.</summary>
+    private IEnumerable<EngineInput> Inputs()
+    {
+        bool first = true;
+        foreach (EngineInput input in _reader.ReadInputs(_reader.ExpiredThrough()))
+        {
+            if (first && input.Number > 1)
+            {
+                AnchorTable anchors = _reader.ReadAnchors();
+                _begins = anchors.ToUtcNanoseconds(input.Time);
+                foreach (EngineInput lent in Lent(input, anchors))
+                {
+                    yield return lent;
+                }
+            }
+
+            first = false;
+            yield return input;
+        }
+    }
+
+    private EngineInput[] Lent(in EngineInput input, AnchorTable anchors)
+    {
+        long number = input.Number;
+        IReadOnlyList<StoredBench> benches = LentStart.Is(input) ? [] : _reader.BenchVersions();
+        return benches.Count == 0 ? [] : LentStart.Before(input, anchors, benches.LastOrDefault(b => b.Number < number, benches[0]).Bench);
     }
 
     public void Dispose()

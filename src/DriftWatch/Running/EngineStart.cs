@@ -48,9 +48,9 @@ internal static class EngineStart
             }
         }
 
-        // What is lent to a stretch from the middle takes the two numbers before it.
-        long after = engine?.LastNumber ?? (store.LastNumber - warmStartInputs is var from and > 1 ? from : 0);
-        bool isMiddle = engine is null && after > 0;
+        long after = engine?.LastNumber
+            ?? Math.Max(store.LastNumber - warmStartInputs is var from and > 1 ? from : 0, store.ExpiredThrough());
+        bool isNew = engine is null;
         engine ??= new WatchEngine();
         if (store.LastNumber <= after)
         {
@@ -61,12 +61,12 @@ internal static class EngineStart
         bool first = true;
         foreach (EngineInput input in store.ReadInputs(after))
         {
-            if (first && isMiddle && input.Kind != InputKind.Clock && store.CurrentBench is { } bench)
+            if (first && isNew && !LentStart.Is(input) && store.CurrentBench is { } bench)
             {
-                // The stretch begins in the middle of a run: lend it the bench and the clock that were in force.
-                TimeAnchor anchor = store.Anchors.Anchors[0];
-                engine.Apply(EngineInput.OfClock(input.Time, new ClockEvent(ClockEventKind.Renewed, anchor)) with { Number = after - 1 }, lines);
-                engine.Apply(EngineInput.OfBench(input.Time, bench) with { Number = after }, lines);
+                foreach (EngineInput lent in LentStart.Before(input, store.Anchors, bench))
+                {
+                    engine.Apply(lent, lines);
+                }
             }
 
             first = false;
