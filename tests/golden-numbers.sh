@@ -13,8 +13,9 @@ for script in DriftWatch.Tests/Golden/*/make_*.py DriftWatch.Tests/Golden/*/make
     kept="$folder/$(sed 's/^make_\(.*\)\.\(py\|R\)$/\1.json/' <<<"$name")"
     case "$name" in *.py) run=(/usr/bin/python3 "$name") ;; *) run=(Rscript --vanilla "$name") ;; esac
     count=$((count + 1))
-    if ! (cd "$folder" && "${run[@]}") >"$made/out.json"; then
+    if ! (cd "$folder" && "${run[@]}") >"$made/out.json" 2>"$made/err"; then
         echo "$script failed"
+        tail -n 20 "$made/err"
         failed=$((failed + 1))
     elif [ "${1:-}" = --rewrite ]; then
         cp "$made/out.json" "$kept"
