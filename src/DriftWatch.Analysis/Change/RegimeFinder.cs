@@ -1,4 +1,5 @@
 using DriftWatch.Analysis.Statistics;
+using MathNet.Numerics.LinearAlgebra;
 
 namespace DriftWatch.Analysis.Change;
 
@@ -15,8 +16,8 @@ public sealed record Regimes(IReadOnlyList<int> Changes, IReadOnlyList<double> L
 /// for changes. How much a cut must explain depends on ρ, and ρ on the cuts: left in, a change looks like correlation. So the
 /// exact penalised segmentation (<see cref="Segmentation.OfLevel"/>, 3 ln n a change) is made for a ladder of ρ, with the
 /// long-run standard deviation that each implies for the record's steps from sample to sample; and of the cuttings found, the
-/// one is taken that explains the record best as levels and first-order noise together: n·ln(variance of what is new in each
-/// value) + 3 ln n a change is least. (Derived; the criterion is that of Chakar, Lebarbier, Lévy-Leduc and Robin, Bernoulli 23,
+/// one is taken that explains the record best as levels and noise together: n·ln(variance of what is new in each value, its
+/// three predecessors known) + 3 ln n a change is least. (Derived; the criterion is that of Chakar, Lebarbier, Lévy-Leduc and Robin, Bernoulli 23,
 /// 2017, in spirit and from memory. How often it cuts plain noise is in this folder's README.)
 /// </summary>
 public static class RegimeFinder
@@ -26,6 +27,9 @@ public static class RegimeFinder
 
     /// <summary>Independent values in each regime.</summary>
     private const double LeastInRegime = 10;
+
+    /// <summary>Values before that may foretell one. Derived: first-order noise with white noise on top is told well enough by three, and more would take a change for noise.</summary>
+    private const int Order = 3;
 
     private static readonly double[] Ladder = [0, 0.15, 0.3, 0.45, 0.6, 0.7, 0.8, 0.85, 0.9, 0.93, 0.95, 0.97];
 
@@ -108,26 +112,57 @@ public static class RegimeFinder
         return least <= kept.Length ? [.. Segmentation.OfLevel(kept, Math.Sqrt(longRun), penalty, least).Value.Changes] : [];
     }
 
-    /// <summary>n·ln of the variance of what neighbours do not foretell, about the levels.</summary>
+    /// <summary>
+    /// n·ln of the variance of what the three values before do not foretell, about the levels, from the values with three
+    /// neighbours before them and no gap. First-order noise needs one of the three; white noise on top needs the others.
+    /// </summary>
     private static double Misfit(double[] kept, int[] places, int[] cuts)
     {
         double[] residuals = Residuals(kept, cuts);
-        double own = 0, products = 0, next = 0;
-        int pairs = 0;
-        for (int i = 1; i < residuals.Length; i++)
+        var products = Matrix<double>.Build.Dense(Order + 1, Order + 1);
+        int rows = 0;
+        for (int i = Order; i < residuals.Length; i++)
         {
-            if (places[i] == places[i - 1] + 1)
+            if (places[i] - places[i - Order] != Order)
             {
-                own += residuals[i - 1] * residuals[i - 1];
-                products += residuals[i] * residuals[i - 1];
-                next += residuals[i] * residuals[i];
-                pairs++;
+                continue;
+            }
+
+            rows++;
+            for (int a = 0; a <= Order; a++)
+            {
+                for (int b = a; b <= Order; b++)
+                {
+                    products[a, b] += residuals[i - a] * residuals[i - b];
+                }
             }
         }
 
-        // Least squares of each residual on the one before; a staircase without noise fits without end.
-        double fresh = own > 0 ? next - (products * products / own) : next;
-        return fresh > 0 ? kept.Length * Math.Log(fresh / pairs) : double.NegativeInfinity;
+        double fresh = Left(products);
+        return rows > 2 * Order && fresh > 0 ? kept.Length * Math.Log(fresh / rows) : double.NegativeInfinity;
+    }
+
+    /// <summary>Sum of squares that regression on the lags leaves: the last pivot when the lags are eliminated one by one.</summary>
+    private static double Left(Matrix<double> upper)
+    {
+        for (int a = Order; a >= 1; a--)
+        {
+            double pivot = upper[a, a];
+            if (!(pivot > 0))
+            {
+                continue;
+            }
+
+            for (int b = 0; b < a; b++)
+            {
+                for (int c = b; c < a; c++)
+                {
+                    upper[b, c] -= upper[b, a] * upper[c, a] / pivot;
+                }
+            }
+        }
+
+        return upper[0, 0];
     }
 
     private static double[] Residuals(double[] kept, int[] cuts)

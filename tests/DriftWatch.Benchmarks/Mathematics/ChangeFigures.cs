@@ -11,47 +11,37 @@ public static class ChangeFigures
 {
     private static readonly double[] Correlations = [0, 0.3, 0.7, 0.9];
 
-    /// <summary>The interval for the instant.</summary>
-    public static void Coverage(TextWriter output, Size size)
+    /// <summary>The interval for the instant, for noise of one correlation.</summary>
+    public static Action<TextWriter, Size> Coverage(double rho) => (output, size) =>
     {
         bool full = size == Size.Full;
-        output.WriteLine($"How often the interval of 95 % holds the instant of a step in the middle of the record; 2000 records a row (from n_eff 45 on 1000 for rho 0.7, 600 for 0.9), of which those answered count; n_eff independent values on each side. 'answered': not 'not enough data'; the claim's power is of those.");
+        int trials = !full ? 4 : Trials(rho);
+        output.WriteLine($"How often the interval of 95 % holds the instant of a step in the middle of the record, rho {rho}; {trials} records a row, of which those answered count; n_eff independent values on each side. 'answered': not 'not enough data'; the claim's power is of those.");
         output.WriteLine("| n_eff a side | rho | n | wild | step, sigma | answered, % | claimed, % | StepFinder, % | claimed ones, % | width | Bai 1997, % | its width |");
         output.WriteLine("|---|---|---|---|---|---|---|---|---|---|---|---|");
-        foreach (double independent in full ? (double[])[30, 45, 90] : [45])
+        foreach (double independent in full ? (double[])[30, 45] : [45])
         {
-            foreach (double rho in full ? Correlations : [0, 0.7])
+            foreach (Spoiled spoiled in Enum.GetValues<Spoiled>())
             {
-                foreach (Spoiled spoiled in Enum.GetValues<Spoiled>())
+                foreach (double step in independent < 45 || spoiled == Spoiled.OneSide ? (double[])[1, 2] : rho > 0.5 ? [1, 2, 3] : [0.75, 1, 1.5, 2, 3])
                 {
-                    if (spoiled == Spoiled.OneSide && independent != 45)
+                    if (independent > 30 || spoiled != Spoiled.OneSide)
                     {
-                        continue;
-                    }
-
-                    if (spoiled != Spoiled.No && independent > 45 && rho > 0.8)
-                    {
-                        continue;
-                    }
-
-                    foreach (double step in independent == 45 && spoiled != Spoiled.OneSide ? (double[])[0.75, 1, 1.5, 2, 3] : [1, 2])
-                    {
-                        Row(output, NoisyLine.SizeFor(independent, rho), independent.ToString("0", CultureInfo.InvariantCulture), rho, spoiled, step, !full ? 4 : independent < 45 ? 2000 : Trials(rho), 0);
+                        Row(output, NoisyLine.SizeFor(independent, rho), independent.ToString("0", CultureInfo.InvariantCulture), rho, spoiled, step, trials, 0);
                     }
                 }
             }
         }
 
-        foreach (double rho in full ? (double[])[0.7, 0.9] : [])
+        if (rho > 0.5)
         {
-            int side = (int)(60 * (1 + ((1 + rho) / (1 - rho))) / 2);
-            Row(output, side, "60, half of the variance white", rho, Spoiled.No, 1.5, Trials(rho), 1);
+            Row(output, (int)(60 * (1 + ((1 + rho) / (1 - rho))) / 2), "60, half of the variance white", rho, Spoiled.No, 1.5, trials, 1);
         }
 
         output.WriteLine();
-    }
+    };
 
-    private static int Trials(double rho) => rho > 0.8 ? 600 : rho > 0.5 ? 1000 : 2000;
+    private static int Trials(double rho) => rho > 0.8 ? 500 : rho > 0.5 ? 1000 : 2000;
 
     private static void Row(TextWriter output, int side, string label, double rho, Spoiled spoiled, double step, int trials, double white)
     {
