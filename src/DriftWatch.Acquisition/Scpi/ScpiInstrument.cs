@@ -194,7 +194,10 @@ internal sealed class ScpiInstrument : IPolledInstrument
                 break;
             }
 
-            errors.Add(reply);
+            if (!errors.Contains(reply))
+            {
+                errors.Add(reply); // one that stays in the queue is told once
+            }
         }
 
         return string.Join("; ", errors);

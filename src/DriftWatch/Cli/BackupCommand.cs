@@ -39,6 +39,11 @@ internal static class BackupCommand
             throw new CommandException(ExitCode.Usage, "--out is the store itself; name another folder");
         }
 
+        if (!File.Exists(Path.Combine(store, "records.db")))
+        {
+            throw new CommandException(ExitCode.BadInput, $"{store} holds no store; name a bench's own folder, such as driftwatch-data/practice");
+        }
+
         long bytes = await WorkProgress.RunAsync("copying", progress => Task.Run(() => Copy(store, target, progress, cancel), cancel));
         error.WriteLine($"Backed up {store} to {target}: {bytes:N0} bytes, every file checked.");
         return ExitCode.Done;

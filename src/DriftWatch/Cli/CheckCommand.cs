@@ -14,11 +14,7 @@ public static class CheckCommand
             Description = "The bench file (TOML).",
             Arity = ArgumentArity.ZeroOrOne,
         };
-        var profiles = new Option<string[]>("--profiles")
-        {
-            Description = "A further folder of device profiles, looked in before those that come with the program. May be repeated.",
-            HelpName = "FOLDER",
-        };
+        Option<string[]> profiles = SourceArguments.Profiles();
         var schema = new Option<bool>("--schema")
         {
             Description = "Print the JSON Schema of bench files and do nothing else.",
@@ -52,7 +48,7 @@ public static class CheckCommand
 
             return Run(
                 parsed.GetValue(bench)!,
-                [.. parsed.GetValue(profiles) ?? [], .. ProfileFolders.Default],
+                SourceArguments.FoldersOf(parsed.GetValue(profiles)),
                 parsed.GetValue(quiet),
                 output,
                 parsed.InvocationConfiguration.Error);

@@ -41,12 +41,13 @@ internal static class ExportCommand
         };
         Option<string?> bench = SourceArguments.Bench();
         Option<bool> ignore = SourceArguments.IgnoreUnknown();
+        Option<string[]> profiles = SourceArguments.Profiles();
         var command = new Command(
             "export",
             "Writes what a bench recorded into a file for other tools (CSV or Parquet, in engineering units) or for an exact "
             + "replay (the log). Frames go to a file of their own beside it, NAME.CHANNEL.frames.csv or .parquet.")
         {
-            source, output, format, channels, from, to, decimals, extremes, bench, ignore,
+            source, output, format, channels, from, to, decimals, extremes, bench, ignore, profiles,
         };
         command.SetAction((parsed, cancel) =>
         {
@@ -60,7 +61,7 @@ internal static class ExportCommand
                 parsed.GetValue(decimals),
                 parsed.GetValue(extremes),
                 parsed.InvocationConfiguration.Error);
-            return RunAsync(job, parsed.GetValue(bench), parsed.GetValue(ignore), cancel);
+            return RunAsync(job, parsed.GetValue(bench), parsed.GetValue(ignore), parsed.GetValue(profiles), cancel);
         });
         return command.WithHelp(
             notSound: null,
@@ -72,7 +73,7 @@ internal static class ExportCommand
     internal sealed record Job(
         string Source, string Output, string Format, IReadOnlyList<string> Channels, long? From, long? To, int? Decimals, bool Extremes, TextWriter Error);
 
-    internal static async Task<int> RunAsync(Job job, string? benchFile, bool ignoreUnknown, CancellationToken cancel)
+    internal static async Task<int> RunAsync(Job job, string? benchFile, bool ignoreUnknown, string[]? profiles, CancellationToken cancel)
     {
         if (job.Format == "log" && (job.Channels.Count > 0 || job.From is not null || job.To is not null))
         {
@@ -87,7 +88,7 @@ internal static class ExportCommand
             return ExitCode.Done;
         }
 
-        using IInputSource opened = SourceArguments.Open(job.Source, benchFile, ignoreUnknown);
+        using IInputSource opened = SourceArguments.Open(job.Source, benchFile, ignoreUnknown, profiles);
         (BenchDefinition _, IReadOnlyList<ChannelDefinition> channels, IInputSource feed) = SourceArguments.Select(opened, job.Source, job.Channels);
         if (job.Format == "log")
         {

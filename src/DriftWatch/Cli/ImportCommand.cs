@@ -24,22 +24,23 @@ internal static class ImportCommand
         };
         var store = new Option<string>("--store")
         {
-            Description = "The folder to fill. It is made when missing; it must not hold readings yet.",
+            Description = "The folder to fill. It is made when missing, and appears only once it is whole; it must not hold a store yet.",
             HelpName = "FOLDER",
             Required = true,
         };
         Option<string?> bench = SourceArguments.Bench();
         Option<bool> ignore = SourceArguments.IgnoreUnknown();
+        Option<string[]> profiles = SourceArguments.Profiles();
         var command = new Command(
             "import",
-            "Puts a recording into a store of its own, judged, to be looked at on the page, plotted and exported like a live bench. "
+            "Puts a recording into a store of its own, judged, to be plotted, exported and judged with other limits like a live bench's. "
             + "A log comes back equal to the bit; a plain recording is stored in its engineering units.")
         {
-            recording, store, bench, ignore,
+            recording, store, bench, ignore, profiles,
         };
         command.SetAction((parsed, cancel) => Task.Run(
             () => Run(
-                parsed.GetRequiredValue(recording), parsed.GetRequiredValue(store), parsed.GetValue(bench), parsed.GetValue(ignore),
+                parsed.GetRequiredValue(recording), parsed.GetRequiredValue(store), parsed.GetValue(bench), parsed.GetValue(ignore), parsed.GetValue(profiles),
                 parsed.InvocationConfiguration.Error, cancel),
             cancel));
         return command.WithHelp(
@@ -49,24 +50,29 @@ internal static class ImportCommand
     }
 
     internal static async Task<int> Run(
-        string recording, string folder, string? benchFile, bool ignoreUnknown, TextWriter error, CancellationToken cancel)
+        string recording, string folder, string? benchFile, bool ignoreUnknown, string[]? profiles, TextWriter error, CancellationToken cancel)
     {
         if (!File.Exists(recording))
         {
             throw new CommandException(ExitCode.BadInput, $"{recording}: there is no such file; check the path");
         }
 
+        // Filled beside its place: an import that fails or is stopped leaves no half a store that looks like a whole one.
+        using var place = new ImportPlace(folder);
+        long count = await FillAsync(recording, place.Filling, benchFile, ignoreUnknown, profiles, error, cancel);
+        place.Take();
+        error.WriteLine($"Imported {count:N0} inputs into {folder} and judged them.");
+        return ExitCode.Done;
+    }
+
+    private static async Task<long> FillAsync(
+        string recording, string folder, string? benchFile, bool ignoreUnknown, string[]? profiles, TextWriter error, CancellationToken cancel)
+    {
         bool isLog = EngineLogReader.Recognises(recording);
         using BenchStore store = BenchStore.Open(folder, new BenchStoreOptions());
-        if (store.LastNumber > 0)
-        {
-            throw new CommandException(
-                ExitCode.BadInput, $"{folder}: this store already holds {store.LastNumber:N0} inputs; import into a new folder, so that the two are never mixed up");
-        }
-
         using IInputSource feed = isLog
             ? new LogSource(recording)
-            : new CsvSource(recording, SourceArguments.LoadBench(recording, benchFile, store.ChannelKeys), ignoreUnknown);
+            : new CsvSource(recording, SourceArguments.LoadBench(recording, benchFile, profiles, store.ChannelKeys), ignoreUnknown);
         long count = await WorkProgress.RunAsync("importing", progress => Task.FromResult(Fill(store, feed, recording, progress, cancel)));
         foreach (string notice in feed.Notices)
         {
@@ -75,8 +81,7 @@ internal static class ImportCommand
 
         // Judged from its first input, so that plots and page show its findings as a live bench's store would.
         EngineStart.CatchUp(store, NullLogger.Instance, long.MaxValue);
-        error.WriteLine($"Imported {count:N0} inputs into {folder} and judged them.");
-        return ExitCode.Done;
+        return count;
     }
 
     private static long Fill(BenchStore store, IInputSource feed, string recording, IProgress<double>? progress, CancellationToken cancel)

@@ -18,7 +18,7 @@ internal static class JudgeCommand
         };
         var bench = new Option<string?>("--bench")
         {
-            Description = "The bench file. Default for a plain recording: bench.toml beside it. For a log it replaces the bench in the log: what other limits would have found.",
+            Description = "The bench file. Default for a plain recording: bench.toml beside it. For a log or a store it replaces the bench that is in it: what other limits would have found.",
             HelpName = "FILE",
         };
         var output = new Option<string?>("--out")
@@ -27,6 +27,7 @@ internal static class JudgeCommand
             HelpName = "FILE",
         };
         Option<bool> ignore = SourceArguments.IgnoreUnknown();
+        Option<string[]> profiles = SourceArguments.Profiles();
         var failOn = new Option<string?>("--fail-on")
         {
             Description = "Return 1 when a finding of at least this severity was raised. Default: findings do not change the exit code.",
@@ -38,7 +39,7 @@ internal static class JudgeCommand
             "Runs a recording through the judgement of a live run, as fast as it can, and writes what it finds as JSON Lines. "
             + "The same log gives the same lines, byte for byte, live or judged.")
         {
-            recording, bench, output, ignore, failOn,
+            recording, bench, output, ignore, failOn, profiles,
         };
         command.SetAction((parsed, cancel) => RunAsync(
             parsed.GetRequiredValue(recording),
@@ -46,6 +47,7 @@ internal static class JudgeCommand
             parsed.GetValue(output),
             parsed.GetValue(ignore),
             parsed.GetValue(failOn),
+            parsed.GetValue(profiles),
             parsed.InvocationConfiguration.Error,
             cancel));
         return command.WithHelp(
@@ -56,11 +58,17 @@ internal static class JudgeCommand
     }
 
     private static async Task<int> RunAsync(
-        string recording, string? benchFile, string? output, bool ignoreUnknown, string? failOn, TextWriter error, CancellationToken cancel)
+        string recording, string? benchFile, string? output, bool ignoreUnknown, string? failOn, string[]? profiles, TextWriter error, CancellationToken cancel)
     {
-        using IInputSource source = benchFile is not null && File.Exists(recording) && EngineLogReader.Recognises(recording)
-            ? new LogSource(recording, SourceArguments.LoadBench(recording, benchFile, keys: null))
-            : SourceArguments.Open(recording, benchFile, ignoreUnknown);
+        if (output is not null && Path.GetFullPath(output) == Path.GetFullPath(recording))
+        {
+            throw new CommandException(ExitCode.Usage, "--out is the recording itself; name another file");
+        }
+
+        IInputSource opened = SourceArguments.Open(recording, benchFile, ignoreUnknown, profiles);
+        using IInputSource source = benchFile is not null && opened is not CsvSource
+            ? new OtherBench(opened, SourceArguments.LoadBench(recording, benchFile, profiles, keys: null))
+            : opened;
         long started = Stopwatch.GetTimestamp();
         JudgeSummary summary;
         await using (var stream = new BufferedStream(output is null ? Console.OpenStandardOutput() : File.Create(output), 64 * 1024))

@@ -38,12 +38,13 @@ internal static class PlotCommand
         Option<int?> panel = SourceArguments.Whole("--panel-height", "Height of one channel's panel in pixels, 120 to 2000. Default: 230.", 120, 2000, "PIXELS");
         Option<string?> bench = SourceArguments.Bench();
         Option<bool> ignore = SourceArguments.IgnoreUnknown();
+        Option<string[]> profiles = SourceArguments.Profiles();
         var command = new Command(
             "plot",
             "Draws channels over a span of time as a picture (PNG or SVG): one panel a channel, with least and greatest, limits, "
             + "faults, gaps and, on request, findings.")
         {
-            source, output, channels, from, to, findings, zone, width, panel, bench, ignore,
+            source, output, channels, from, to, findings, zone, width, panel, bench, ignore, profiles,
         };
         command.SetAction((parsed, cancel) => RunAsync(
             new Job(
@@ -58,6 +59,7 @@ internal static class PlotCommand
                 parsed.InvocationConfiguration.Error),
             parsed.GetValue(bench),
             parsed.GetValue(ignore),
+            parsed.GetValue(profiles),
             cancel));
         return command.WithHelp(
             notSound: null,
@@ -68,7 +70,7 @@ internal static class PlotCommand
     internal sealed record Job(
         string Source, string Output, IReadOnlyList<string> Channels, long? From, long? To, string? Findings, PlotStyle Style, TextWriter Error);
 
-    internal static async Task<int> RunAsync(Job job, string? benchFile, bool ignoreUnknown, CancellationToken cancel)
+    internal static async Task<int> RunAsync(Job job, string? benchFile, bool ignoreUnknown, string[]? profiles, CancellationToken cancel)
     {
         bool isSvg = job.Output.EndsWith(".svg", StringComparison.OrdinalIgnoreCase);
         if (!isSvg && !job.Output.EndsWith(".png", StringComparison.OrdinalIgnoreCase))
@@ -76,7 +78,7 @@ internal static class PlotCommand
             throw new CommandException(ExitCode.Usage, $"the ending of '{job.Output}' tells no kind of picture; write NAME.png or NAME.svg");
         }
 
-        using IInputSource opened = SourceArguments.Open(job.Source, benchFile, ignoreUnknown);
+        using IInputSource opened = SourceArguments.Open(job.Source, benchFile, ignoreUnknown, profiles);
         IReadOnlyList<FindingLine> findings = job.Findings is not null ? ReadFindings(job.Findings)
             : opened is StoreSource store ? [.. store.Findings()]
             : [];

@@ -27,10 +27,7 @@ internal static class ProbeCommand
                 result.AddError("--readings takes a number from 1 to 1000.");
             }
         });
-        var profiles = new Option<DirectoryInfo[]>("--profiles")
-        {
-            Description = "A folder of device profiles, looked in before the ones that come with DriftWatch. May be given more than once.",
-        };
+        Option<string[]> profiles = SourceArguments.Profiles();
         var command = new Command(
             "probe",
             "Talks to every instrument of a bench for a few readings and prints what each says: its identity, and of each "
@@ -40,16 +37,16 @@ internal static class ProbeCommand
             bench, readings, profiles,
         };
         command.SetAction((parse, cancel) => RunAsync(
-            parse.GetRequiredValue(bench), parse.GetValue(readings), parse.GetValue(profiles) ?? [], parse.InvocationConfiguration, cancel));
+            parse.GetRequiredValue(bench), parse.GetValue(readings), parse.GetValue(profiles), parse.InvocationConfiguration, cancel));
         return command.WithHelp(
             notSound: "an instrument is silent",
             new HelpExample("driftwatch probe annex.toml", "what every instrument of the bench says"));
     }
 
     private static async Task<int> RunAsync(
-        FileInfo file, int readings, DirectoryInfo[] folders, InvocationConfiguration streams, CancellationToken cancel)
+        FileInfo file, int readings, string[]? profiles, InvocationConfiguration streams, CancellationToken cancel)
     {
-        BenchFileResult loaded = BenchFile.Load(file.ToString(), [.. folders.Select(f => f.ToString()), .. ProfileFolders.Default]);
+        BenchFileResult loaded = BenchFile.Load(file.ToString(), SourceArguments.FoldersOf(profiles));
         if (loaded.Bench is null)
         {
             foreach (FileMistake mistake in loaded.Mistakes)

@@ -45,6 +45,7 @@ internal static class RehearseCommand
             DefaultValueFactory = _ => DefaultStart,
         };
         var bench = new Option<FileInfo>("--bench") { Description = "The bench file. Default: the practice bench that comes with the program." };
+        Option<string[]> profiles = SourceArguments.Profiles();
         var print = new Option<string>("--print-script")
         {
             Description = "Print one of the scripts that come with the program, to start one's own from, and do nothing else.",
@@ -53,7 +54,7 @@ internal static class RehearseCommand
             "rehearse",
             "Makes a recording with the practice rig, faster than real time: a night that never was, to learn on or to try limits on.")
         {
-            output, script, seed, hours, rate, start, bench, print,
+            output, script, seed, hours, rate, start, bench, print, profiles,
         };
         command.SetAction((parse, cancel) => Task.Run(
             () => parse.GetValue(print) is { } name
@@ -61,7 +62,7 @@ internal static class RehearseCommand
                 : Run(
                     new Request(
                         parse.GetValue(output), parse.GetValue(script), parse.GetValue(seed), parse.GetValue(hours),
-                        parse.GetValue(rate), parse.GetValue(start)!, parse.GetValue(bench)),
+                        parse.GetValue(rate), parse.GetValue(start)!, parse.GetValue(bench), parse.GetValue(profiles)),
                     cancel),
             cancel));
         return command.WithHelp(
@@ -92,7 +93,7 @@ internal static class RehearseCommand
         }
 
         string benchPath = request.Bench?.ToString() ?? Path.Combine(AppContext.BaseDirectory, "device-profiles", "practice-rig", "bench.toml");
-        BenchFileResult result = BenchFile.Load(benchPath, ProfileFolders.Default);
+        BenchFileResult result = BenchFile.Load(benchPath, SourceArguments.FoldersOf(request.Profiles));
         if (result.Bench is null)
         {
             foreach (FileMistake wrong in result.Mistakes)
@@ -190,7 +191,7 @@ internal static class RehearseCommand
         });
     }
 
-    private sealed record Request(FileInfo? Output, string? Script, ulong? Seed, double? Hours, double? Rate, string Start, FileInfo? Bench)
+    private sealed record Request(FileInfo? Output, string? Script, ulong? Seed, double? Hours, double? Rate, string Start, FileInfo? Bench, string[]? Profiles)
     {
         /// <summary>Only once <see cref="Mistake"/> has found nothing.</summary>
         public long StartUtcNanoseconds => UtcText.TryParse(Start, out long utc) ? utc : 0;

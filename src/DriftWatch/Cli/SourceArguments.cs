@@ -27,6 +27,16 @@ internal static class SourceArguments
         HelpName = "FILE",
     };
 
+    /// <summary>Folders of profiles as every verb that reads a bench file takes them, so that what one finds the next finds too.</summary>
+    public static Option<string[]> Profiles() => new("--profiles")
+    {
+        Description = "A further folder of device profiles, looked in before those that come with the program. May be repeated.",
+        HelpName = "FOLDER",
+    };
+
+    /// <summary>The folders named, and then those of the program.</summary>
+    public static IReadOnlyList<string> FoldersOf(string[]? profiles) => [.. profiles ?? [], .. ProfileFolders.Default];
+
     public static Option<bool> IgnoreUnknown() => new("--ignore-unknown-columns")
     {
         Description = "Read over columns of a plain recording that the bench does not know, instead of refusing them.",
@@ -84,13 +94,16 @@ internal static class SourceArguments
 
     /// <summary>Opens what the person named.</summary>
     /// <exception cref="CommandException">It is not there, or its bench file is wrong.</exception>
-    public static IInputSource Open(string source, string? benchFile, bool ignoreUnknownColumns)
+    public static IInputSource Open(string source, string? benchFile, bool ignoreUnknownColumns, string[]? profiles)
     {
         if (Directory.Exists(source))
         {
-            return LooksLikeStore(source)
-                ? new StoreSource(source)
-                : throw new CommandException(ExitCode.BadInput, $"{source}: this folder holds no DriftWatch store; name the bench's own folder");
+            return !LooksLikeStore(source)
+                ? throw new CommandException(ExitCode.BadInput, $"{source}: this folder holds no DriftWatch store; name the bench's own folder")
+                : !File.Exists(Path.Combine(source, "records.db"))
+                ? throw new CommandException(
+                    ExitCode.BadInput, $"{source}: records.db is missing here; 'driftwatch watch' on this store makes it anew from records.copy.db, or take it from a backup")
+                : new StoreSource(source);
         }
 
         if (!File.Exists(source))
@@ -103,11 +116,11 @@ internal static class SourceArguments
             return new LogSource(source);
         }
 
-        return new CsvSource(source, LoadBench(source, benchFile, keys: null), ignoreUnknownColumns);
+        return new CsvSource(source, LoadBench(source, benchFile, profiles, keys: null), ignoreUnknownColumns);
     }
 
     /// <summary>The bench for a plain recording: the file named, or bench.toml beside the recording.</summary>
-    public static BenchDefinition LoadBench(string recording, string? benchFile, IReadOnlyDictionary<string, int>? keys)
+    public static BenchDefinition LoadBench(string recording, string? benchFile, string[]? profiles, IReadOnlyDictionary<string, int>? keys)
     {
         benchFile ??= Path.Combine(Path.GetDirectoryName(recording) ?? "", "bench.toml");
         if (!File.Exists(benchFile))
@@ -116,7 +129,7 @@ internal static class SourceArguments
                 ExitCode.BadInput, $"{benchFile}: there is no such bench file; a plain recording needs one, name it with --bench");
         }
 
-        BenchFileResult result = BenchFile.Load(benchFile, ProfileFolders.Default, keys);
+        BenchFileResult result = BenchFile.Load(benchFile, FoldersOf(profiles), keys);
         return result.Bench?.Definition
             ?? throw new CommandException(ExitCode.BadInput, string.Join(System.Environment.NewLine, result.Mistakes));
     }

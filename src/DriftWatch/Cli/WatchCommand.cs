@@ -25,6 +25,7 @@ internal static class WatchCommand
         {
             Description = "Folder under which each bench has its own folder. Default: $STATE_DIRECTORY, else ./driftwatch-data.",
         };
+        Option<string[]> profiles = SourceArguments.Profiles();
         var address = new Option<string>("--listen")
         {
             Description = "Address of the page and the API, as ADDRESS:PORT; port 0 takes a free one. Loopback unless you say otherwise.",
@@ -39,10 +40,11 @@ internal static class WatchCommand
             "Runs the service: samples every instrument of the bench, keeps every reading, judges it, and shows it on a page. "
             + "SIGTERM or Ctrl+C stops it within 3 seconds with everything stored. It is no safety interlock and drives nothing on the machine.")
         {
-            benches, store, address, hosts,
+            benches, store, address, hosts, profiles,
         };
         command.SetAction((parse, cancel) => RunAsync(
-            parse.GetRequiredValue(benches), parse.GetValue(store), parse.GetRequiredValue(address), parse.GetValue(hosts) ?? [], cancel));
+            parse.GetRequiredValue(benches), parse.GetValue(store), parse.GetRequiredValue(address), parse.GetValue(hosts) ?? [],
+            SourceArguments.FoldersOf(parse.GetValue(profiles)), cancel));
         return command.WithHelp(
             notSound: null,
             new HelpExample("driftwatch watch device-profiles/practice-rig/bench.toml", "the practice bench: a simulated machine, no hardware"),
@@ -51,7 +53,7 @@ internal static class WatchCommand
     }
 
     private static async Task<int> RunAsync(
-        FileInfo[] benchFiles, DirectoryInfo? store, string listen, string[] hosts, CancellationToken cancel)
+        FileInfo[] benchFiles, DirectoryInfo? store, string listen, string[] hosts, IReadOnlyList<string> profileFolders, CancellationToken cancel)
     {
         if (!IPEndPoint.TryParse(listen, out IPEndPoint? endPoint))
         {
@@ -88,7 +90,7 @@ internal static class WatchCommand
             int failures = 0;
             foreach (FileInfo file in benchFiles)
             {
-                RunningBench bench = StartOne(file, folder, loggers);
+                RunningBench bench = StartOne(file, folder, profileFolders, running, loggers);
                 bench.Failed = () =>
                 {
                     Interlocked.Increment(ref failures);
@@ -126,11 +128,17 @@ internal static class WatchCommand
         }
     }
 
-    private static RunningBench StartOne(FileInfo file, string folder, ILoggerFactory loggers)
+    private static RunningBench StartOne(
+        FileInfo file, string folder, IReadOnlyList<string> profileFolders, List<RunningBench> others, ILoggerFactory loggers)
     {
-        var profileFolders = ProfileFolders.Default;
         BenchFileResult result = BenchFile.Load(file.FullName, profileFolders, keys: null);
         string id = result.Bench?.Definition.Id ?? throw new BenchRefusedException(result.Mistakes);
+        if (others.Exists(other => other.Bench.Id == id))
+        {
+            throw new CommandException(
+                ExitCode.BadInput, $"{file}: a bench '{id}' was named before; give each bench file an id of its own");
+        }
+
         return RunningBench.Start(
             new RunningBenchOptions
             {

@@ -1,11 +1,15 @@
 using DriftWatch.Acquisition.Recordings;
+using DriftWatch.Configuration;
 using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Calibrations;
+using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Units;
 
 namespace DriftWatch.Running;
 
-/// <summary>An exported log, as it was judged live; or, with another bench file, as it would have been judged with that.</summary>
-internal sealed class LogSource(string path, BenchDefinition? instead = null) : IInputSource
+/// <summary>An exported log, as it was judged live.</summary>
+internal sealed class LogSource(string path) : IInputSource
 {
     private readonly EngineLogReader _reader = new(path);
 
@@ -15,20 +19,7 @@ internal sealed class LogSource(string path, BenchDefinition? instead = null) : 
         ? [$"{path}: the log has no end line, so it was cut short; what is there was judged"]
         : [];
 
-    public bool TryRead(out EngineInput input)
-    {
-        if (!_reader.TryRead(out input))
-        {
-            return false;
-        }
-
-        if (instead is not null && input.Kind == InputKind.Bench)
-        {
-            input = input with { Payload = WithKeysOf(instead, input.Bench) };
-        }
-
-        return true;
-    }
+    public bool TryRead(out EngineInput input) => _reader.TryRead(out input);
 
     /// <summary>Every bench that was in force in a log, the last of them last; reads it once through.</summary>
     public static IReadOnlyList<BenchDefinition> BenchesOf(string path)
@@ -48,21 +39,57 @@ internal sealed class LogSource(string path, BenchDefinition? instead = null) : 
     }
 
     public void Dispose() => _reader.Dispose();
+}
+
+/// <summary>A log or a store as it would have been judged with another bench file.</summary>
+internal sealed class OtherBench(IInputSource source, BenchDefinition instead) : IInputSource
+{
+    public double Progress => source.Progress;
+
+    public IReadOnlyList<string> Notices => source.Notices;
+
+    public bool TryRead(out EngineInput input)
+    {
+        if (!source.TryRead(out input))
+        {
+            return false;
+        }
+
+        if (input.Kind == InputKind.Bench)
+        {
+            input = input with { Payload = WithKeysOf(instead, input.Bench) };
+        }
+
+        return true;
+    }
+
+    public void Dispose() => source.Dispose();
 
     /// <summary>The log speaks of channels by the keys of the bench it was made with; the other bench takes them over by id.</summary>
     private static BenchDefinition WithKeysOf(BenchDefinition instead, BenchDefinition logged)
     {
         int next = logged.Channels.Count == 0 ? 0 : logged.Channels.Max(c => c.Key) + 1;
-        return instead with
+        var channels = new List<ChannelDefinition>();
+        foreach (ChannelDefinition channel in instead.Channels)
         {
-            Channels =
-            [
-                .. instead.Channels.Select(channel => channel with
-                {
-                    Key = logged.Channels.FirstOrDefault(c => c.Id == channel.Id || channel.Aliases.Contains(c.Id) || c.Aliases.Contains(channel.Id))?.Key ?? next++,
-                }),
-            ],
-        };
+            ChannelDefinition? was = logged.Channels.FirstOrDefault(
+                c => c.Id == channel.Id || channel.Aliases.Contains(c.Id) || c.Aliases.Contains(channel.Id));
+            channels.Add((was is null ? channel : AsRecorded(channel, was)) with { Key = was?.Key ?? next++ });
+        }
+
+        return instead with { Channels = channels };
+    }
+
+    /// <summary>What was imported from a plain recording is in engineering units already; the other bench would convert it again.</summary>
+    private static ChannelDefinition AsRecorded(ChannelDefinition channel, ChannelDefinition was)
+    {
+        if (was.RawUnit == channel.RawUnit || !Unit.Parse(was.RawUnit).ConvertsTo(Unit.Parse(channel.Unit)))
+        {
+            return channel;
+        }
+
+        var line = Affine.Between(Unit.Parse(was.RawUnit), Unit.Parse(channel.Unit));
+        return channel with { RawUnit = was.RawUnit, Calibration = new LineCalibration(line.Gain, line.Offset) };
     }
 }
 

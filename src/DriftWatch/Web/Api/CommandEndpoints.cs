@@ -45,7 +45,7 @@ internal static partial class CommandEndpoints
                 catch (JsonException exception)
                 {
                     string field = exception.Path?.TrimStart('$', '.') is { Length: > 0 } path ? path : "body";
-                    return Problems.BadParameter(field, $"The body can't be read: {exception.Message}", "Send a JSON object such as {\"by\":\"your name\"}; openapi.json lists the fields.");
+                    return Problems.BadParameter(field, "The body is no JSON object of these fields, or this field is unknown or of another type.", "Send a JSON object such as {\"by\":\"your name\"}; openapi.json lists the fields.");
                 }
 
                 return await EnterAsync(hosted.View, command, body ?? new CommandRequest(), logger, cancel);
