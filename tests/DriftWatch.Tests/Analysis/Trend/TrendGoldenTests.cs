@@ -180,6 +180,7 @@ public class TrendGoldenTests
         double[] t = Steps(y.Length);
         Same(Autoregressive.GetProperty(name).GetProperty("REML"), AutoregressiveLine.Fit(t, y, AutoregressiveMethod.Restricted).Value, 1e-5);
         Same(Autoregressive.GetProperty(name).GetProperty("ML"), AutoregressiveLine.Fit(t, y, AutoregressiveMethod.MaximumLikelihood).Value, 1e-5);
+        Same(Autoregressive.GetProperty(name).GetProperty("praisWinsten"), AutoregressiveLine.Fit(t, y, AutoregressiveMethod.PraisWinsten).Value, 1e-9);
         Same(Robust.GetProperty(name).GetProperty("glsar"), AutoregressiveLine.Fit(t, y, AutoregressiveMethod.CochraneOrcutt).Value, 1e-9);
     }
 
