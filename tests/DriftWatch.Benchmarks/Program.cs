@@ -27,6 +27,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("storage", StorageFigures.Run),
     ("drift", DriftFigures.Run),
     ("drift-long", DriftFigures.Long),
+    ("drift-night", DriftFigures.Night),
     ("drift-mixed", DriftFigures.Mixed),
     ("noise", NoiseFigures.Run),
     ("calibration", CalibrationFigures.Run),
