@@ -128,8 +128,17 @@ internal static class ExportCommand
         WriteWhole(job.Output, file =>
         {
             using var writer = new EngineLogWriter(file, gzip: job.Output.EndsWith(".gz", StringComparison.OrdinalIgnoreCase));
+            long before = -1;
             while (feed.TryRead(out EngineInput input))
             {
+                if (before >= 0 && input.Number != before + 1)
+                {
+                    throw new CommandException(
+                        ExitCode.BadInput,
+                        $"{job.Source}: inputs {before + 1} to {input.Number - 1} are missing (a damaged file was set aside), and an exact log has no holes; export csv or parquet");
+                }
+
+                before = input.Number;
                 writer.Write(input);
                 if ((++count & 0xffff) == 0)
                 {

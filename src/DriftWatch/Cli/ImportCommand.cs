@@ -73,7 +73,7 @@ internal static class ImportCommand
         using IInputSource feed = isLog
             ? new LogSource(recording)
             : new CsvSource(recording, SourceArguments.LoadBench(recording, benchFile, profiles, store.ChannelKeys), ignoreUnknown);
-        long count = await WorkProgress.RunAsync("importing", progress => Task.FromResult(Fill(store, feed, recording, progress, cancel)));
+        long count = await WorkProgress.RunAsync("importing", progress => Task.FromResult(Fill(store, feed, recording, error, progress, cancel)));
         foreach (string notice in feed.Notices)
         {
             error.WriteLine(notice);
@@ -84,20 +84,24 @@ internal static class ImportCommand
         return count;
     }
 
-    private static long Fill(BenchStore store, IInputSource feed, string recording, IProgress<double>? progress, CancellationToken cancel)
+    private static long Fill(BenchStore store, IInputSource feed, string recording, TextWriter error, IProgress<double>? progress, CancellationToken cancel)
     {
         var batch = new List<EngineInput>(BatchSize);
         long count = 0;
-        bool isFirst = true;
+        long before = -1;
         while (feed.TryRead(out EngineInput input))
         {
-            if (isFirst && input.Number != 1)
+            if (before < 0)
             {
-                throw new CommandException(
-                    ExitCode.BadInput, $"{recording}: the log begins with input {input.Number}, so its beginning is missing; export it whole");
+                // The log of a store whose first months have expired: it brings its clock and its bench, and counts anew.
+                before = input.Number - 1;
+                if (before > 0)
+                {
+                    error.WriteLine($"{recording}: the log begins with input {input.Number}, because what came before had expired; it is numbered from 1 here");
+                }
             }
 
-            isFirst = false;
+            input = input with { Number = input.Number - before };
             if (input.Kind == InputKind.Bench)
             {
                 TakeKeys(store, input, recording);
@@ -131,6 +135,12 @@ internal static class ImportCommand
             if (!given.ContainsKey(channel.Id) && taken.Contains(channel.Key))
             {
                 continue;
+            }
+
+            // Keys of channels that were gone before the log begins are kept out of use.
+            for (int gone = store.ChannelKeys.Count; gone < channel.Key; gone++)
+            {
+                store.KeyFor($"gone-{gone}");
             }
 
             int key = store.KeyFor(channel.Id);

@@ -55,7 +55,8 @@ internal static class WatchCommand
     private static async Task<int> RunAsync(
         FileInfo[] benchFiles, DirectoryInfo? store, string listen, string[] hosts, IReadOnlyList<string> profileFolders, CancellationToken cancel)
     {
-        if (!IPEndPoint.TryParse(listen, out IPEndPoint? endPoint))
+        // Of a lone number .NET makes an address, and of a lone address port 0.
+        if (!IPEndPoint.TryParse(listen, out IPEndPoint? endPoint) || !listen.EndsWith($":{endPoint.Port}", StringComparison.Ordinal))
         {
             throw new CommandException(ExitCode.Usage, $"--listen {listen}: not an address and port; write for example 127.0.0.1:{DefaultPort}");
         }

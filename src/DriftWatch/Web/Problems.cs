@@ -23,7 +23,7 @@ internal static class Problems
 
     public static ProblemHttpResult HostNotServed(string host) =>
         Make(421, "host-not-served", "Host not served", $"The Host header says '{host}', which is not a name of this service.",
-            "Use localhost, 127.0.0.1 or [::1], or add the name to the allowed hosts of the service.");
+            "Use localhost, 127.0.0.1 or [::1], or start the service with --allow-host and this name.");
 
     public static ProblemHttpResult ForeignOrigin(string origin) =>
         Make(403, "foreign-origin", "Acts come from this page only", $"The request was sent by a page at '{origin}'.",

@@ -101,6 +101,19 @@ public sealed class SourcesAndPlacesTests : IDisposable
         Assert.Contains("two.toml: a bench 'small' was named before; give each bench file an id of its own", error, StringComparison.Ordinal);
     }
 
+    [Theory]
+    [InlineData("8077")]
+    [InlineData("127.0.0.1")]
+    [InlineData("localhost:8077")]
+    [InlineData("::1")]
+    public async Task An_address_to_listen_on_has_an_address_and_a_port(string listen)
+    {
+        (int code, _, string error) = await CommandLineTests.RunAsync("watch", Write("one.toml", Bench), "--store", At("stores"), "--listen", listen);
+        Assert.Equal(ExitCode.Usage, code);
+        Assert.Contains($"--listen {listen}: not an address and port; write for example 127.0.0.1:8077", error, StringComparison.Ordinal);
+        Assert.False(Directory.Exists(At("stores")));
+    }
+
     [Fact]
     public async Task A_folder_without_its_store_is_bad_input_and_a_recording_is_not_written_over_by_its_findings()
     {

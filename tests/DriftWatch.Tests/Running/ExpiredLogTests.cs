@@ -61,10 +61,31 @@ public sealed class ExpiredLogTests : IDisposable
         Assert.Equal(await File.ReadAllTextAsync(Path.Combine(_out, "of-store.jsonl")), judged);
         Assert.Contains("\"start\":\"2026-03-10T00:0", judged, StringComparison.Ordinal);
 
+        string copy = Path.Combine(_out, "copy");
+        Assert.Contains("numbered from 1", await Run("import", log, "--store", copy), StringComparison.Ordinal);
+        await Run("export", copy, "--out", Path.Combine(_out, "copy.csv"));
+        Assert.Equal(rows, await File.ReadAllLinesAsync(Path.Combine(_out, "copy.csv")));
+
         using BenchStore again = _folder.Open();
         WatchEngine engine = EngineStart.CatchUp(again, NullLogger.Instance);
         Assert.Equal(again.LastNumber, engine.LastNumber);
         Assert.NotNull(engine.Bench);
+    }
+
+    [Fact]
+    public async Task A_store_with_a_hole_is_exported_judged_and_says_why_there_is_no_exact_log_of_it()
+    {
+        Filled(null).Dispose();
+        File.Delete(Path.Combine(_folder.Path, "2026-02.db"));
+        await Run("export", _folder.Path, "--out", Path.Combine(_out, "left.csv"));
+        string[] rows = await File.ReadAllLinesAsync(Path.Combine(_out, "left.csv"));
+        Assert.Contains(rows, row => row.StartsWith("2026-01-10", StringComparison.Ordinal));
+        Assert.DoesNotContain(rows, row => row.StartsWith("2026-02-10", StringComparison.Ordinal));
+        Assert.Contains(rows, row => row.StartsWith("2026-03-10", StringComparison.Ordinal));
+        await Run("judge", _folder.Path, "--out", Path.Combine(_out, "found.jsonl"));
+        (int code, _, string error) = await CommandLineTests.RunAsync("export", _folder.Path, "--out", Path.Combine(_out, "left.dwlog"));
+        Assert.Equal(ExitCode.BadInput, code);
+        Assert.Contains("are missing", error, StringComparison.Ordinal);
     }
 
     /// <summary>Four months of one process that slept in between, so that no later month begins with a clock and a bench of its own.</summary>

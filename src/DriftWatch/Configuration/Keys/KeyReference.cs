@@ -23,7 +23,8 @@ internal static class KeyReference
             - **slug**: small letters, digits and single dashes, at most 48 characters.
             - **duration**: a number and `ms`, `s`, `min` or `h` in quotes: `"250 ms"`.
             - Numbers are finite; `nan` and `inf` are refused.
-            - Profiles are looked for in the bench file's own folder, then among those that come with the program; each is
+            - Profiles are looked for in the bench file's own folder, then in those named with `--profiles FOLDER`, then among those that
+              come with the program; each is
               a folder of the profile's name with a `profile.toml` (instrument) or a `sensor.toml` (sensor). To change
               one, copy its folder beside the bench file.
 
