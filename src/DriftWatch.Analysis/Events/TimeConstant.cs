@@ -176,5 +176,5 @@ public static class TimeConstant
     }
 
     /// <summary>The record bounds τ on one side at most. About two standard errors part a bounded interval from this.</summary>
-    private static Shortfall Unbounded(double errors) => new("standard errors in the time constant", double.IsFinite(errors) ? errors : 0, Math.Max(3, errors));
+    private static Shortfall Unbounded(double errors) => new("standard errors in the time constant", double.IsFinite(errors) ? errors : 0, double.IsFinite(errors) ? Math.Max(3, Math.Ceiling(errors + 1)) : 3);
 }

@@ -24,16 +24,17 @@ public static class PeriodFigures
         Spectra(output, size);
     }
 
-    private static void FalseAlarms(TextWriter output, int rounds)
+    private static void FalseAlarms(TextWriter output, int all)
     {
-        output.WriteLine($"Records without a period called periodic at 5 %, % of {rounds} each, uneven times: Baluev's bound on plain power, and the finder's likelihood ratio (of those answered):");
-        output.WriteLine("| rho | n | n_eff | plain power % | finder % | answered % |");
-        output.WriteLine("|---|---|---|---|---|---|");
+        output.WriteLine($"Records without a period called periodic at 5 %, % of the records, uneven times: Baluev's bound on plain power, and the finder's likelihood ratio (of those answered):");
+        output.WriteLine("| rho | n | n_eff | records | plain power % | finder % | answered % |");
+        output.WriteLine("|---|---|---|---|---|---|---|");
         foreach (double effective in (double[])[40, 120])
         {
             foreach (double rho in Rhos)
             {
                 int n = NoisyLine.SizeFor(effective, rho);
+                int rounds = RecoveryFigures.RoundsFor(n, all);
                 var noise = new NoisyLine(20260421);
                 var random = new Random(20260422);
                 int plain = 0, claimed = 0, answered = 0;
@@ -52,21 +53,22 @@ public static class PeriodFigures
                     claimed += found.IsKnown && found.Value.IsClaimed() ? 1 : 0;
                 }
 
-                output.WriteLine($"| {rho} | {n} | {effective} | {100.0 * plain / rounds:0.0} | {RecoveryFigures.Share(claimed, answered)} | {RecoveryFigures.Share(answered, rounds)} |");
+                output.WriteLine($"| {rho} | {n} | {effective} | {rounds} | {100.0 * plain / rounds:0.0} | {RecoveryFigures.Share(claimed, answered)} | {RecoveryFigures.Share(answered, rounds)} |");
             }
         }
 
         output.WriteLine();
     }
 
-    private static void Coverage(TextWriter output, int rounds)
+    private static void Coverage(TextWriter output, int all)
     {
-        output.WriteLine($"A sawtooth of period 23.7 samples, duty 0.3, peak to peak 4 in noise of deviation 1; {rounds} records each:");
-        output.WriteLine("| rho | n | period claimed % | period's interval covers % | duty within 1.96 errors % | error of the period (RMS) |");
-        output.WriteLine("|---|---|---|---|---|---|");
+        output.WriteLine($"A sawtooth of period 23.7 samples, duty 0.3, peak to peak 4 in noise of deviation 1:");
+        output.WriteLine("| rho | n | records | period claimed % | period's interval covers % | duty within 1.96 errors % | error of the period (RMS) |");
+        output.WriteLine("|---|---|---|---|---|---|---|");
         foreach (double rho in Rhos)
         {
             int n = NoisyLine.SizeFor(120, rho);
+            int rounds = RecoveryFigures.RoundsFor(n, all);
             var noise = new NoisyLine(20260423);
             var random = new Random(20260424);
             double[] t = [.. Enumerable.Range(0, n).Select(i => (double)i)];
@@ -99,7 +101,7 @@ public static class PeriodFigures
                 }
             }
 
-            output.WriteLine($"| {rho} | {n} | {100.0 * claimed / rounds:0.0} | {RecoveryFigures.Share(covered, claimed)} | {RecoveryFigures.Share(duty, saws)} | {Math.Sqrt(squares / Math.Max(1, claimed)):0.000} |");
+            output.WriteLine($"| {rho} | {n} | {rounds} | {100.0 * claimed / rounds:0.0} | {RecoveryFigures.Share(covered, claimed)} | {RecoveryFigures.Share(duty, saws)} | {Math.Sqrt(squares / Math.Max(1, claimed)):0.000} |");
         }
 
         output.WriteLine();

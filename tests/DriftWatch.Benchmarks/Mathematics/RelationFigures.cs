@@ -159,9 +159,9 @@ public static class RelationFigures
 
     private static void Slopes(TextWriter output, int rounds)
     {
-        output.WriteLine($"Coverage of 95 % intervals of the slope on a cause of rho 0.9, {rounds} records each; beside it least squares with independent noise and Sen's limits:");
-        output.WriteLine("| n_eff | rho | n | wild | interval covers % | answered % | least squares % | Theil-Sen % |");
-        output.WriteLine("|---|---|---|---|---|---|---|---|");
+        output.WriteLine($"Coverage of 95 % intervals of the slope on a cause of rho 0.9; beside it least squares with independent noise and Sen's limits:");
+        output.WriteLine("| n_eff | rho | n | wild | interval covers % | answered % | records | least squares % | Theil-Sen % |");
+        output.WriteLine("|---|---|---|---|---|---|---|---|---|");
         foreach (double effective in (double[])[36, 60, 120])
         {
             foreach (double rho in Rhos)
@@ -180,6 +180,7 @@ public static class RelationFigures
     {
         const double slope = 0.5;
         int n = NoisyLine.SizeFor(effective, rho);
+        rounds = RecoveryFigures.RoundsFor(n, rounds);
         var causes = new NoisyLine(20260417);
         var noise = new NoisyLine(20260418);
         double[] t = [.. Enumerable.Range(0, n).Select(i => (double)i)];
@@ -203,7 +204,7 @@ public static class RelationFigures
         }
 
         output.WriteLine(
-            $"| {effective} | {rho} | {n} | {(spoiled == Spoiled.No ? "" : "10 %")} | {RecoveryFigures.Share(covered, answered)} | {RecoveryFigures.Share(answered, rounds)} | {RecoveryFigures.Share(squares, rounds)} | {RecoveryFigures.Share(sen, rounds)} |");
+            $"| {effective} | {rho} | {n} | {(spoiled == Spoiled.No ? "" : "10 %")} | {RecoveryFigures.Share(covered, answered)} | {RecoveryFigures.Share(answered, rounds)} | {rounds} | {RecoveryFigures.Share(squares, rounds)} | {RecoveryFigures.Share(sen, rounds)} |");
     }
 
     private static Answer<LeadLagAnswer> Find(double[] x, double[] y)
