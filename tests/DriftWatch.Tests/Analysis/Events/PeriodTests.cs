@@ -67,7 +67,6 @@ public sealed class PeriodTests
     [Theory]
     [InlineData(200, 0)]
     [InlineData(200, 0.7)]
-    [InlineData(700, 0.9)]
     public void Red_noise_alone_is_seldom_claimed_to_be_periodic(int points, double rho)
     {
         const int rounds = 250;

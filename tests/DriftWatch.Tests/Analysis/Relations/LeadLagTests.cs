@@ -61,14 +61,14 @@ public sealed class LeadLagTests
         Assert.True(answer.RelationP < 0.001);
     }
 
-    /// <summary>False claims of a relation or of an order: 400 records, a rate of 5 % known to 1.1 %. Plain correlation against ±1.96/√n stands beside it.</summary>
+    /// <summary>False claims of a relation or of an order: 250 records, a rate of 5 % known to 1.4 %. Plain correlation against ±1.96/√n stands beside it.</summary>
     [Theory]
     [InlineData(0)]
     [InlineData(0.7)]
     [InlineData(0.9)]
     public void Unrelated_channels_are_seldom_claimed_to_follow_each_other(double rho)
     {
-        const int rounds = 400;
+        const int rounds = 250;
         var random = new Random(55);
         int claimed = 0, plain = 0;
         for (int round = 0; round < rounds; round++)
@@ -79,7 +79,7 @@ public sealed class LeadLagTests
             plain += Math.Abs(CrossCorrelation.UpTo(x, y, 0).Value[0]) > 1.96 / 20 ? 1 : 0;
         }
 
-        Assert.InRange(claimed / (double)rounds, 0, 0.08);
+        Assert.InRange(claimed / (double)rounds, 0, 0.09);
         Assert.True(rho < 0.7 || plain > 0.15 * rounds, $"plain {plain}");
     }
 
@@ -87,7 +87,7 @@ public sealed class LeadLagTests
     [Fact]
     public void Two_views_of_one_signal_are_seldom_claimed_to_follow_each_other()
     {
-        const int rounds = 300;
+        const int rounds = 150;
         var random = new Random(56);
         int claimed = 0, related = 0;
         for (int round = 0; round < rounds; round++)
@@ -108,7 +108,7 @@ public sealed class LeadLagTests
     [InlineData(-6, 0.9)]
     public void A_delay_is_told_and_its_interval_covers(int delay, double rho)
     {
-        const int rounds = 200;
+        const int rounds = 120;
         var random = new Random(57);
         int told = 0, covered = 0;
         for (int round = 0; round < rounds; round++)
