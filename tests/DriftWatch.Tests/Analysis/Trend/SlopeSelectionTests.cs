@@ -79,6 +79,31 @@ public class SlopeSelectionTests
         return Math.Max(0, Cubic(t.Length) - Ties(t) - Ties(y)) / 18;
     }
 
+    /// <summary>
+    /// Five thousand million pairs: the slope of a rank must have that many below it and no more. Counting by inversions is held against
+    /// lists above.
+    /// </summary>
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public void A_nights_ranks_are_what_counting_says(bool quantised)
+    {
+        const int n = 100_000;
+        var random = new Random(23);
+        double[] t = [.. Enumerable.Range(0, n).Select(i => 1.8e9 + (i * 0.125))];
+        double[] y = [.. Enumerable.Range(0, n).Select(i => random.NextDouble() + (1e-6 * i)).Select(v => quantised ? Math.Round(v * 8) / 8 : v)];
+        var slopes = new PairwiseSlopes(t, y);
+        Assert.Equal((long)n * (n - 1) / 2, slopes.Count);
+        foreach (double part in (double[])[0.1, 0.4993, 0.5, 0.97])
+        {
+            long rank = (long)(part * slopes.Count);
+            double slope = slopes.Select(rank);
+            double slack = 1e-13 * (Math.Abs(slope) + 1e-4);
+            Assert.True(slopes.CountUpTo(slope + slack) > rank, $"{part}: too few up to {slope:R}");
+            Assert.True(slopes.CountUpTo(slope - slack) <= rank, $"{part}: too many below {slope:R}");
+        }
+    }
+
     [Fact]
     public void Mann_Kendalls_score_agrees_with_counting_pairs() =>
         Gen.Int[-5, 5].Array[10, 60].Sample(levels =>
