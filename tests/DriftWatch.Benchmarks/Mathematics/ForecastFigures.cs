@@ -114,7 +114,7 @@ public static class ForecastFigures
 
         widths.Sort();
         string wild = spoiled switch { Spoiled.No => "none", Spoiled.BothSides => "10 % both sides", _ => "10 % one side" };
-        output.WriteLine(answered < trials / 20
+        output.WriteLine(answered < Math.Max(1, trials / 20) || widths.Count == 0
             ? $"| {n} | {rho} | {wild} | {independent:0} | {rise:0} | {100.0 * answered / trials:0} % | too few | | | |"
             : $"| {n} | {rho} | {wild} | {independent:0} | {rise:0} | {100.0 * answered / trials:0} % | {100.0 * foreseen / answered:0} % | {100.0 * held / foreseen:0.0} | {100.0 * whole / answered:0.0} | {widths[widths.Count / 2]:0.00} |");
         output.Flush();
