@@ -1,7 +1,12 @@
 using System.Globalization;
 using DriftWatch.Cli;
 using DriftWatch.Configuration;
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Reports;
+using DriftWatch.Reports.Plots;
 using DriftWatch.Running;
 using DriftWatch.Storage;
 using DriftWatch.Tests.Cli;
@@ -58,6 +63,27 @@ public sealed class EditedBenchTests : IDisposable
         Assert.True(code == ExitCode.Done, error);
         Assert.Equal(File.ReadAllBytes(Path.Combine(_folder, "night.dwlog")), File.ReadAllBytes(Path.Combine(_folder, "copy.dwlog")));
         Assert.Equal(all, await Export("of-log.csv", source: Path.Combine(_folder, "night.dwlog")));
+    }
+
+    [Fact]
+    public async Task What_was_found_of_a_channel_under_a_former_id_is_drawn_in_its_panel()
+    {
+        const string Limit = "\n[[channel.limit]]\nside = \"low\"\nseverity = \"advisory\"\nvalue = 1000.0\n";
+        Write(("v", Rail + Limit));
+        await using (RunningBench bench = Start())
+        {
+            await Stored(bench, 10);
+            Write(("w", Rail + "\naliases = [\"v\"]" + Limit));
+            Assert.Empty(await bench.ReloadAsync(default));
+            await Stored(bench, 10);
+        }
+
+        using var store = new StoreSource(Store);
+        (BenchDefinition definition, IReadOnlyList<ChannelDefinition> channels, IInputSource feed) = SourceArguments.Select(store, Store, []);
+        PlotData data = PlotData.Read(feed, definition, channels, null, null, store.Findings(), null, default)!;
+        FindingLine[] found = [.. data.Findings.Where(f => f.Kind == FindingKinds.BelowLimit)];
+        Assert.Equal(2, found.Length);
+        Assert.All(found, f => Assert.Equal("w", f.Channel));
     }
 
     [Fact]

@@ -92,9 +92,9 @@ internal sealed class PlotData
         {
             Findings =
             [
-                .. findings.GroupBy(l => l.Id, StringComparer.Ordinal).Select(Summary)
+                .. findings.GroupBy(l => l.Id, StringComparer.Ordinal).Select(g => UnderItsName(Summary(g), traces))
                     .Where(l => l.Start.Nanoseconds <= to && (l.End?.Nanoseconds ?? long.MaxValue) >= from)
-                    .Where(l => l.Channel is null ? l.Severity >= Severity.Advisory : traces.Any(t => t.Channel.Id == l.Channel || t.Channel.Aliases.Contains(l.Channel)))
+                    .Where(l => l.Channel is null ? l.Severity >= Severity.Advisory : traces.Any(t => t.Channel.Id == l.Channel))
                     .OrderBy(l => l.Start.Nanoseconds),
             ],
             Steps = [.. steps.Where(s => s.Item1 >= from && s.Item1 <= to)],
@@ -107,6 +107,13 @@ internal sealed class PlotData
         List<FindingLine> all = [.. lines];
         return all[^1] with { Text = (all.FindLast(l => l.Phase != FindingPhase.Ended) ?? all[^1]).Text };
     }
+
+    /// <summary>What was found of a channel before it was renamed belongs into its panel.</summary>
+    private static FindingLine UnderItsName(FindingLine line, List<Trace> traces) =>
+        line.Channel is { } former && !traces.Exists(t => t.Channel.Id == former)
+            && traces.Find(t => t.Channel.Aliases.Contains(former)) is { } renamed
+            ? line with { Channel = renamed.Channel.Id }
+            : line;
 
     private static bool IsInside(long utc, long? from, long? to) => (from is null || utc >= from) && (to is null || utc < to);
 
