@@ -11,7 +11,7 @@ namespace DriftWatch.Analysis.Events;
 /// <param name="FalseAlarm">Probability that noise of this correlation alone makes a peak as high anywhere in the range, 0 … 1.</param>
 /// <param name="Power">1 − e^(−LR/n) of the best sinusoid, LR its likelihood ratio in correlated noise: 0 … 1, for white noise the generalised power.</param>
 /// <param name="PeakToPeak">Greatest minus least of the fitted wave, all harmonics together, in the values' unit.</param>
-/// <param name="Harmonics">Amplitudes of the fundamental and its multiples, in the values' unit.</param>
+/// <param name="Harmonics">Amplitudes of the fundamental and its multiples as far as they are worth fitting, in the values' unit.</param>
 /// <param name="Correlation">ρ of the noise from one typical step to the next.</param>
 /// <param name="Cycles">How many periods the record holds.</param>
 public sealed record Periodicity(
@@ -55,7 +55,7 @@ public static class PeriodFinder
     /// <param name="values">As many, in their unit.</param>
     /// <param name="shortestPeriod">In seconds; half of it should be longer than the sampling step.</param>
     /// <param name="longestPeriod">In seconds; searched up to a third of the record at most.</param>
-    /// <param name="harmonics">Fundamental and multiples fitted, 1 or more.</param>
+    /// <param name="harmonics">Fundamental and multiples fitted at most, 1 or more.</param>
     /// <param name="confidence">Of the period's interval.</param>
     /// <returns>A shortfall where the record is too short for the shortest period, has too few independent points or no two values that differ.</returns>
     /// <exception cref="ArgumentException">Lengths differ, a number is not finite, times don't rise, or the periods are no range.</exception>
@@ -118,14 +118,9 @@ public static class PeriodFinder
         // this factor, found by simulation (README).
         double allowed = 1 - Math.Pow(1 - power, 1 - (2 / effective));
         double alarm = FalseAlarm.OfHighest(allowed, times, grid.Last - grid.First);
-        var fitted = new HarmonicWave(times, values, noise, Usable(harmonics, frequency, grid));
-        if (Longer(times, values, noise, rho, frequency, harmonics, grid) is { } lower)
-        {
-            frequency = lower;
-            fitted = new HarmonicWave(times, values, noise, Usable(harmonics, frequency, grid));
-        }
-
-        if (fitted.Solve(rho, frequency) is not { } fit)
+        frequency = Longer(times, values, noise, rho, frequency, harmonics, grid) ?? frequency;
+        int worth = Worth(times, values, noise, rho, frequency, Usable(harmonics, frequency, grid));
+        if (new HarmonicWave(times, values, noise, worth).Solve(rho, frequency) is not { } fit)
         {
             return new Shortfall("determined parameters", 0, 1);
         }
@@ -149,6 +144,32 @@ public static class PeriodFinder
     /// <summary>Multiples above the grid's end, which sampling may not show, are left out.</summary>
     private static int Usable(int harmonics, double frequency, FrequencyGrid grid) =>
         Math.Clamp((int)Math.Floor(grid.Last / frequency), 1, harmonics);
+
+    /// <summary>
+    /// How many harmonics are worth their two parameters each, by Schwarz's criterion (1978): those that only fit noise would seem to sharpen
+    /// the period, the h-th as h² does, and make its error too small.
+    /// </summary>
+    private static int Worth(
+        ReadOnlySpan<double> times, ReadOnlySpan<double> values, CorrelatedNoise noise, double rho, double frequency, int most)
+    {
+        int best = 1;
+        double least = double.PositiveInfinity;
+        for (int count = 1; count <= most; count++)
+        {
+            if (new HarmonicWave(times, values, noise, count).Squares(rho, frequency) is not { } squares)
+            {
+                break;
+            }
+
+            double criterion = (times.Length * Math.Log(Math.Max(squares, double.Epsilon))) + (2 * count * Math.Log(times.Length));
+            if (criterion < least)
+            {
+                (best, least) = (count, criterion);
+            }
+        }
+
+        return best;
+    }
 
     private static (double Power, double Frequency) Refine(
         ReadOnlySpan<double> times, ReadOnlySpan<double> values, FrequencyGrid grid, int peak, CorrelatedNoise noise, double rho)

@@ -88,26 +88,27 @@ public sealed class PeriodTests
         Assert.True(rho == 0 || plain > 0.9 * rounds, $"the usual probability claims {plain} of {rounds}");
     }
 
+    /// <summary>The wave is a plain sinusoid and four harmonics are allowed: those that fit noise must not sharpen the period. 200 records, known to 1.5 %.</summary>
     [Theory]
-    [InlineData(0)]
-    [InlineData(0.7)]
-    public void The_interval_of_the_period_covers(double rho)
+    [InlineData(120, 0)]
+    [InlineData(400, 0.7)]
+    public void The_interval_of_the_period_covers(int points, double rho)
     {
         const int rounds = 200;
         var random = new Random(31);
         int covered = 0, known = 0;
         for (int round = 0; round < rounds; round++)
         {
-            double[] noise = Series.FirstOrder(random, 400, rho);
-            double[] t = [.. Enumerable.Range(0, 400).Select(i => (double)i)];
+            double[] noise = Series.FirstOrder(random, points, rho);
+            double[] t = [.. Enumerable.Range(0, points).Select(i => (double)i)];
             double phase = random.NextDouble();
-            Answer<Periodicity> found = PeriodFinder.Find(t, [.. t.Select((x, i) => (2 * Math.Sin(2 * Math.PI * ((x / 23.7) + phase))) + noise[i])], 5, 200, harmonics: 2);
+            Answer<Periodicity> found = PeriodFinder.Find(t, [.. t.Select((x, i) => (2 * Math.Sin(2 * Math.PI * ((x / 23.7) + phase))) + noise[i])], 5, points / 3.0);
             known += found.IsKnown ? 1 : 0;
             covered += found.IsKnown && found.Value.Lower <= 23.7 && 23.7 <= found.Value.Upper ? 1 : 0;
         }
 
         Assert.True(known > 0.9 * rounds, $"known {known}");
-        Assert.InRange((double)covered / known, 0.90, 0.99);
+        Assert.InRange((double)covered / known, 0.905, 0.99);
     }
 
     [Fact]
