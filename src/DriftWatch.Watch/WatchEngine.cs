@@ -193,7 +193,7 @@ public sealed partial class WatchEngine
         // Between two processes there is only the wall clock: one that runs back tells no length, and 0 would be a lie.
         double? seconds = utcNanoseconds >= 0 ? utcNanoseconds / 1e9 : null;
         string howLong = seconds is { } known
-            ? $"Nobody watched for {Say.Number(known)} s"
+            ? $"Nobody watched for {Say.Length(known)}"
             : "Nobody watched for an unknown time, because the wall clock was put back meanwhile";
         _context.Desk.Note(new FindingFacts
         {

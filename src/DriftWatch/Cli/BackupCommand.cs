@@ -34,9 +34,10 @@ internal static class BackupCommand
 
     private static async Task<int> RunAsync(string store, string target, TextWriter error, CancellationToken cancel)
     {
-        if (Path.GetFullPath(store) == Path.GetFullPath(target))
+        string within = Path.GetRelativePath(store, target);
+        if (within == "." || !(within == ".." || within.StartsWith(".." + Path.DirectorySeparatorChar, StringComparison.Ordinal) || Path.IsPathRooted(within)))
         {
-            throw new CommandException(ExitCode.Usage, "--out is the store itself; name another folder");
+            throw new CommandException(ExitCode.Usage, "--out is the store itself or lies within it; name a folder elsewhere, best on another disk");
         }
 
         if (!File.Exists(Path.Combine(store, "records.db")))

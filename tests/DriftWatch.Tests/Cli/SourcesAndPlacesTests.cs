@@ -121,6 +121,12 @@ public sealed class SourcesAndPlacesTests : IDisposable
         string bench = Write("bench.toml", Bench);
         string recording = Write("night.csv", "time,v\n2026-03-01T00:00:00Z,5.0\n");
         await Done("import", recording, "--bench", bench, "--store", At("store"));
+        foreach (string within in (string[])["store", "store/copy", "store/../store/deep/copy"])
+        {
+            Assert.Equal(ExitCode.Usage, (await CommandLineTests.RunAsync("backup", At("store"), "--out", At(within))).Code);
+        }
+
+        await Done("backup", At("store"), "--out", At("store-copy"));
         File.Delete(At("store/records.db"));
         (int code, _, string error) = await CommandLineTests.RunAsync("export", At("store"), "--out", At("x.csv"));
         Assert.Equal(ExitCode.BadInput, code);

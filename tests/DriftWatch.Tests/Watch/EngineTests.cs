@@ -35,6 +35,20 @@ public class EngineTests
     }
 
     [Theory]
+    [InlineData(60, "60.05 s")]
+    [InlineData(3600, "60 min 0 s")]
+    [InlineData(86400, "24 h 0 min")]
+    [InlineData(27148321, "314 d 5 h")]
+    public void How_long_nobody_watched_is_said_in_units_a_person_reads(double seconds, string length)
+    {
+        BenchDefinition bench = TestBench.Of(TestBench.AirChannel());
+        Night night = new Night(bench).Series(TestBench.Air, 0, 10, 50);
+        night.At(10.05, Clock(ClockEventKind.Started, 10.05, ahead: seconds)).At(10.05, EngineInput.OfBench(default, bench)).Series(TestBench.Air, 10.1, 20, 50);
+        FindingLine gap = Assert.Single(night.Judge(), l => l.Kind == FindingKinds.NobodyWatching);
+        Assert.StartsWith($"Nobody watched for {length}", gap.Text, StringComparison.Ordinal);
+    }
+
+    [Theory]
     [InlineData(true, "stopped-on-purpose")]
     [InlineData(false, "not-stopped-on-purpose")]
     public void After_a_restart_it_is_said_for_how_long_nobody_watched(bool onPurpose, string cause)
@@ -55,7 +69,7 @@ public class EngineTests
         Assert.Equal((3600.05, "s"), (gap.Value!.Value, gap.Unit));
         Assert.Equal((Night.Midnight + T(10).Nanoseconds, Night.Midnight + T(3610.05).Nanoseconds), (gap.StartUtc, gap.EndUtc!.Value));
         Assert.Equal((T(10), T(10.05)), (gap.Start, gap.RaisedAt));
-        Assert.StartsWith("Nobody watched for 3600.1 s", gap.Text, StringComparison.Ordinal);
+        Assert.StartsWith("Nobody watched for 60 min 0 s", gap.Text, StringComparison.Ordinal);
         Assert.Single(night.Judge(), l => l.Kind == FindingKinds.BenchInForce);
     }
 
