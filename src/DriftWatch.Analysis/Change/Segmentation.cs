@@ -14,12 +14,12 @@ public sealed record SegmentedRecord(IReadOnlyList<int> Changes, double Cost, do
 /// </summary>
 public static class SegmentPenalty
 {
-    /// <summary>2 ln n: finds most, and cuts noise into pieces in a fifth of the records.</summary>
+    /// <summary>2 ln n: finds most; white noise of known size is cut in one record in twenty or so, with segments of five values or more (this folder's README).</summary>
     public static double Schwarz(int count) => 2 * Math.Log(RequireCount(count));
 
     /// <summary>
     /// 3 ln n: the leading part of the modified criterion of Zhang and Siegmund (Biometrics 63, 2007), which counts that the
-    /// instant was searched for. Noise is cut in fewer than one record in twenty from 50 values on (this folder's README).
+    /// instant was searched for. White noise of known size is cut in one record in a hundred or fewer from 60 values on (this folder's README).
     /// </summary>
     public static double Strict(int count) => 3 * Math.Log(RequireCount(count));
 

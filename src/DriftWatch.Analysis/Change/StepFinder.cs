@@ -60,7 +60,7 @@ public readonly record struct StepFinding(
 /// <item>the interval by inverting the likelihood-ratio test of 'the step was at k': k stays in where (max G − Gₖ)/RSSₖ is not
 /// above its 95 % point over series with a step of the observed size at k, given the two means and the sum of squares there
 /// (the conditional confidence set of Siegmund, 'Confidence sets in change-point problems', International Statistical Review
-/// 56, 1988; for white normal noise it is exact, for correlated noise as good as ρ̂, whose own error is drawn too).</item>
+/// 56, 1988, which is exact for normal noise of known correlation; here the correlation is estimated and its error drawn too).</item>
 /// </list>
 /// A step so large that its instant is plain has an interval of one or a few samples, which then covers more often than
 /// promised: there is nothing between one sample and none.

@@ -19,13 +19,13 @@ public static class ChangeFigures
         output.WriteLine($"How often the interval of 95 % holds the instant of a step in the middle of the record, rho {rho}; {trials} records a row, of which those answered count; n_eff independent values on each side. 'answered': not 'not enough data'; the claim's power is of those.");
         output.WriteLine("| n_eff a side | rho | n | wild | step, sigma | answered, % | claimed, % | StepFinder, % | claimed ones, % | width | Bai 1997, % | its width |");
         output.WriteLine("|---|---|---|---|---|---|---|---|---|---|---|---|");
-        foreach (double independent in full ? (double[])[30, 45] : [45])
+        foreach (double independent in !full ? (double[])[45] : rho > 0.5 ? [30, 45] : [30, 45, 90])
         {
             foreach (Spoiled spoiled in Enum.GetValues<Spoiled>())
             {
-                foreach (double step in independent < 45 || spoiled == Spoiled.OneSide ? (double[])[1, 2] : rho > 0.5 ? [1, 2, 3] : [0.75, 1, 1.5, 2, 3])
+                foreach (double step in independent is not 45 || spoiled == Spoiled.OneSide ? (double[])[1, 2] : rho > 0.5 ? [1, 2, 3] : [0.75, 1, 1.5, 2, 3])
                 {
-                    if (independent > 30 || spoiled != Spoiled.OneSide)
+                    if (independent == 45 || spoiled != Spoiled.OneSide)
                     {
                         Row(output, NoisyLine.SizeFor(independent, rho), independent.ToString("0", CultureInfo.InvariantCulture), rho, spoiled, step, trials, 0);
                     }
@@ -80,7 +80,7 @@ public static class ChangeFigures
         }
 
         string Percent(int part, int of) => of == 0 ? "-" : $"{100.0 * part / of:0.0}";
-        output.WriteLine($"| {label} | {rho} | {2 * side} | {spoiled switch { Spoiled.No => "no", Spoiled.BothSides => "10 %", _ => "10 % upwards" }} | {step} | {Percent(answered, trials)} | {Percent(claimed, answered)} | {Percent(held, answered)} | {Percent(heldClaimed, claimed)} | {Median(widths):0} | {Percent(bai, baiAnswered)} | {Median(baiWidths):0} |");
+        output.WriteLine($"| {label} | {rho} | {2 * side} | {spoiled switch { Spoiled.No => "no", Spoiled.BothSides => "10 %", _ => "10 % upwards" }} | {step} | {Percent(answered, trials)} | {Percent(claimed, answered)} | {Percent(held, answered)} | {Percent(heldClaimed, claimed)} | {Median(widths)} | {Percent(bai, baiAnswered)} | {Median(baiWidths)} |");
     }
 
     private static int LeastSquaresCut(double[] record)
@@ -232,9 +232,9 @@ public static class ChangeFigures
         return best;
     }
 
-    private static double Median(List<double> values)
+    private static string Median(List<double> values)
     {
         values.Sort();
-        return values.Count == 0 ? double.NaN : values[values.Count / 2];
+        return values.Count == 0 ? "-" : $"{values[values.Count / 2]:0}";
     }
 }
