@@ -7,7 +7,7 @@ namespace DriftWatch.Analysis.Events;
 /// <param name="PeriodSeconds">In seconds.</param>
 /// <param name="PeriodError">Its standard error in seconds.</param>
 /// <param name="RiseShare">Share of the period in which it rises, 0 … 1: the duty, where rising is working.</param>
-/// <param name="RiseShareError">Its standard error.</param>
+/// <param name="RiseShareError">Its linearised standard error, short by a fifth to a third: claim nothing from it.</param>
 /// <param name="Low">At the turn upwards, in the values' unit.</param>
 /// <param name="High">At the turn downwards.</param>
 /// <param name="FirstLowTime">The first turn upwards at or after the first time, in seconds.</param>
@@ -18,7 +18,7 @@ public readonly record struct SawtoothFit(
 /// <summary>
 /// Fits period, duty and phase of a sawtooth near a period that is known roughly (<see cref="PeriodFinder"/>): for each duty and phase the
 /// levels are linear, so that a scan of these two finds the neighbourhood and Gauss and Newton the rest, in correlated noise.
-/// Errors are of the linearised problem; the wave's corners take no part of weight in them.
+/// Errors are of the linearised problem; the corners are not linear in the duty, whose error falls short by a fifth to a third (README).
 /// </summary>
 public static class Sawtooth
 {
