@@ -137,6 +137,28 @@ public class ChartTests
     });
 
     [Fact]
+    public void Taking_a_value_allocates_nothing()
+    {
+        var cusum = new CusumChart(new CusumDesign(0.5, 4), 0, 1);
+        var ewma = new EwmaChart(new EwmaDesign(0.1, 3, limitsVary: true), 0, 1);
+        var individuals = new IndividualsChart(IndividualsLimits.Known(0, 1, new IndividualsDesign(3, 4)));
+        var whitener = new Ar1Whitener(0, 1, 0.5);
+        Assert.Equal(0, AllocatedIn(10) + AllocatedIn(1000)); // the first call warms up
+
+        long AllocatedIn(int values)
+        {
+            long before = GC.GetAllocatedBytesForCurrentThread();
+            for (int i = 0; i < values; i++)
+            {
+                double residual = whitener.Add(i % 7, gap: 1 + (i % 2));
+                _ = cusum.Add(residual) | ewma.Add(residual) | individuals.Add(residual);
+            }
+
+            return GC.GetAllocatedBytesForCurrentThread() - before;
+        }
+    }
+
+    [Fact]
     public void A_whitener_bridges_a_gap_with_the_power_of_the_correlation()
     {
         var whitener = new Ar1Whitener(10, 2, 0.5);
