@@ -128,12 +128,12 @@ if ! dotnet build DriftWatch.sln -c Release -v q -nologo -clp:ErrorsOnly; then
     finish
 fi
 
-run_tests DriftWatch.Tests 600
+run_tests DriftWatch.Tests 900
 if [ "$quick" = no ]; then
     run_script first-command.sh 120
     run_script replay-identity.sh 300
     run_script golden-numbers.sh 300
     run_tests DriftWatch.SystemTests 1200
-    run_script benchmark-smoke.sh 240
+    run_script benchmark-smoke.sh 600
 fi
 finish
