@@ -34,7 +34,7 @@ public static class DriftFigures
     /// <summary>A night of readings; the classical methods that need an hour for so many are left out.</summary>
     public static void Night(TextWriter output, Size size)
     {
-        int trials = size == Size.Full ? 300 : 1;
+        int trials = size == Size.Full ? 1000 : 1;
         Header(output, trials, Math.Min(trials, 30));
         Block(output, _ => size == Size.Full ? 100_000 : 20_000, trials, 30);
     }
