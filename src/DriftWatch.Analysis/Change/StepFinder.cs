@@ -31,7 +31,7 @@ public sealed record StepOptions
 /// <param name="To">Last index that it holds.</param>
 /// <param name="Before">Level before, in the values' unit.</param>
 /// <param name="After">Level after.</param>
-/// <param name="PValue">How often noise alone would show a step as clear as this.</param>
+/// <param name="PValue">How often noise alone would show a step as clear as this; raised for records with few independent values.</param>
 /// <param name="IsClaimed">Whether that is rare enough for the level asked for: without it the instant means nothing.</param>
 /// <param name="Sigma">Standard deviation of the noise about both levels.</param>
 /// <param name="Rho">Correlation from one sample to the next of its slow part, which is all of it where <paramref name="SlowShare"/> is 1.</param>
@@ -69,6 +69,13 @@ public static class StepFinder
 {
     /// <summary>Independent values (n(1 − ρ)/(1 + ρ)) needed on each side: the coverage shown in this folder's README begins here.</summary>
     public const double LeastEffective = 30;
+
+    /// <summary>
+    /// From so many independent values on a claim is as often false as promised. Below, records are answered mostly because
+    /// their correlation came out low, and of those twice as many would be claimed: their p value is raised by (this/size)². By
+    /// simulation, see the README.
+    /// </summary>
+    private const double PlainFrom = 120;
 
     /// <summary>Share of the record at each end in which no cut is looked for: there a handful of values makes any level.</summary>
     private const double Margin = 0.05;
@@ -114,7 +121,7 @@ public static class StepFinder
         }
 
         var simulation = new StepSimulation(scan, noise, places, least, options);
-        double p = simulation.PValue();
+        double p = Math.Min(1, simulation.PValue() * Math.Max(1, Math.Pow(PlainFrom / noise.Effective(kept.Length), 2)));
         (int from, int to) = simulation.Interval();
         int beside = to - from < WidthThatBlurs && values.Length - kept.Length > SpikesThatBlur * values.Length ? 1 : 0;
         return new StepFinding(
