@@ -16,7 +16,7 @@ internal sealed class StepSimulation
     private const double Beyond = 25;
 
     /// <summary>How many times as many series may be drawn for the claim.</summary>
-    private const int MostExtra = 9;
+    private const int MostExtra = 40;
 
     private readonly StepScan _scan;
     private readonly StepNoise _noise;
