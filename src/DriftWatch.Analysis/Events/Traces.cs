@@ -1,5 +1,5 @@
 using System.Runtime.CompilerServices;
-using DriftWatch.Analysis.Statistics;
+using DriftWatch.Analysis.Trend;
 
 namespace DriftWatch.Analysis.Events;
 
@@ -13,20 +13,8 @@ internal static class Traces
         [CallerArgumentExpression(nameof(times))] string? timesName = null,
         [CallerArgumentExpression(nameof(values))] string? valuesName = null)
     {
-        if (times.Length != values.Length)
-        {
-            throw new ArgumentException($"As many values as times are needed: {times.Length} times, {values.Length} values.", valuesName);
-        }
-
-        Finite.Require(times, timesName);
-        Finite.Require(values, valuesName);
-        for (int i = 1; i < times.Length; i++)
-        {
-            if (!(times[i] > times[i - 1]))
-            {
-                throw new ArgumentException($"Times must rise: number {i} is not later than the one before it.", timesName);
-            }
-        }
+        Points.Check(times, values, timesName, valuesName);
+        Points.CheckRising(times, timesName);
     }
 
     /// <summary>Greatest minus least.</summary>
