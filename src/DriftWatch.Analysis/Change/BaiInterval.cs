@@ -13,11 +13,20 @@ namespace DriftWatch.Analysis.Change;
 /// </summary>
 public static class BaiInterval
 {
+    /// <summary>More samples than any record has: an end so far out means that the record tells nothing on that side.</summary>
+    private const double FarOut = 1 << 30;
+
+    /// <summary>
+    /// Variances further apart: the quieter side has no noise to speak of, and the law is a difference of numbers so great that nothing
+    /// is left of it.
+    /// </summary>
+    private const double MostUnequal = 1e8;
+
     /// <summary>First and last index of the first sample of the new regime; may reach beyond the record.</summary>
     /// <param name="values">Evenly sampled, in the order of time.</param>
     /// <param name="change">The cut: index of the first sample of the new regime, 2 … n − 2.</param>
     /// <param name="confidence">Between 0 and 1.</param>
-    /// <returns>A shortfall where a side has no noise, so that there is no scale.</returns>
+    /// <returns>A shortfall where a side has no noise, or a ten-thousandth of the other's, so that there is no scale.</returns>
     /// <exception cref="ArgumentException">A value is not finite, or an argument is outside its range.</exception>
     public static Answer<(int From, int To)> Of(ReadOnlySpan<double> values, int change, double confidence = 0.95)
     {
@@ -41,11 +50,18 @@ public static class BaiInterval
         }
 
         double ratio = varianceAfter / varianceBefore;
+        if (!(ratio is > 1 / MostUnequal and < MostUnequal))
+        {
+            return new Shortfall("distinct values on a side", 1, 2);
+        }
+
         double unit = varianceBefore / (step * step);
         double tail = (1 - confidence) / 2;
         double low = Quantile(tail, ratio) * unit;
         double high = Quantile(1 - tail, ratio) * unit;
-        return (change - (int)Math.Ceiling(high), change - (int)Math.Floor(low));
+        return (change - Whole(Math.Ceiling(high)), change - Whole(Math.Floor(low)));
+
+        static int Whole(double samples) => (int)Math.Clamp(samples, -FarOut, FarOut);
     }
 
     /// <summary>
@@ -61,44 +77,47 @@ public static class BaiInterval
             double inverse = 1 / ratio;
             double heavy = ratio * (ratio + 2) / (ratio + 1);
             return -(Math.Sqrt(x / (2 * Math.PI)) * Math.Exp(-x / 8))
-                - (heavy * Scaled(inverse * (1 + inverse) * x / 2, (0.5 + inverse) * root))
-                + (((x / 2) - 2 + ((ratio + 2) * (ratio + 2) / (ratio + 1))) * Scaled(0, root / 2));
+                - (heavy * Scaled(-x / 8, (0.5 + inverse) * root))
+                + (((x / 2) - 2 + ((ratio + 2) * (ratio + 2) / (ratio + 1))) * Scaled(-x / 8, root / 2));
         }
 
         double slow = 1 / ratio;
         double factor = (2 * ratio + 1) / (ratio * (ratio + 1));
         return 1 + (Math.Sqrt(slow * x / (2 * Math.PI)) * Math.Exp(-slow * x / 8))
-            + (factor * Scaled((ratio + 1) * x / 2, (ratio + 0.5) / Math.Sqrt(ratio) * root))
-            - ((((2 * ratio) + 1) * ((2 * ratio) + 1) / ((ratio + 1) * ratio) - 2 + (slow * x / 2)) * Scaled(0, Math.Sqrt(slow * x) / 2));
+            + (factor * Scaled(-slow * x / 8, (ratio + 0.5) / Math.Sqrt(ratio) * root))
+            - ((((2 * ratio) + 1) * ((2 * ratio) + 1) / ((ratio + 1) * ratio) - 2 + (slow * x / 2)) * Scaled(-slow * x / 8, Math.Sqrt(slow * x) / 2));
     }
 
     private static double Quantile(double p, double ratio)
     {
-        double reach = 100;
-        while (Law(reach, ratio) < 1 - 1e-9 && reach < 1e6)
+        // The positive side is as wide as the ratio, which has no bound: two values before the cut may be all but equal.
+        bool before = p < 1 / (1 + ratio); // the law at zero
+        double reach = before ? 100 : 100 * Math.Max(1, ratio);
+        while (before ? Law(-reach, ratio) > p : Law(reach, ratio) < p)
         {
             reach *= 2;
         }
 
-        double atZero = Law(0, ratio);
-        return p < atZero
-            ? Brent.FindRoot(v => Law(v, ratio) - p, -reach, 0, 1e-9, 500)
-            : Brent.FindRoot(v => Law(v, ratio) - p, 0, reach, 1e-9, 500);
+        double accuracy = 1e-9 * Math.Max(1, reach / 1e4);
+        return before
+            ? Brent.FindRoot(v => Law(v, ratio) - p, -reach, 0, accuracy, 500)
+            : Brent.FindRoot(v => Law(v, ratio) - p, 0, reach, accuracy, 500);
     }
 
     /// <summary>
-    /// exp(a)·Φ(−z), a at most z²/2. Beyond z = 37 both leave the range of a double although the product does not: there the
-    /// tail's series φ(z)/z·(1 − 1/z² + 3/z⁴ − 15/z⁶) is good to ten digits.
+    /// exp(d + z²/2)·Φ(−z), d at most 0: given so, because what is left when two great exponents cancel is known exactly. Beyond
+    /// z = 37 the factors leave the range of a double although the product does not: there the tail's series
+    /// φ(z)/z·(1 − 1/z² + 3/z⁴ − 15/z⁶) is good to ten digits.
     /// </summary>
-    private static double Scaled(double exponent, double z)
+    private static double Scaled(double d, double z)
     {
         if (z < 37)
         {
-            return Math.Exp(exponent) * Normal.CDF(0, 1, -z);
+            return Math.Exp(d + (z * z / 2)) * Normal.CDF(0, 1, -z);
         }
 
         double inverse = 1 / (z * z);
-        return Math.Exp(exponent - (z * z / 2)) / (z * Math.Sqrt(2 * Math.PI)) * (1 - (inverse * (1 - (inverse * (3 - (15 * inverse))))));
+        return Math.Exp(d) / (z * Math.Sqrt(2 * Math.PI)) * (1 - (inverse * (1 - (inverse * (3 - (15 * inverse))))));
     }
 
     private static (double Mean, double Variance) Moments(ReadOnlySpan<double> values)

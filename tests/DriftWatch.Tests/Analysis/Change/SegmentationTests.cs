@@ -92,6 +92,27 @@ public class SegmentationTests
     [Fact]
     public void Strucchange_s_interval_for_the_Nile_is_25_to_32() => Assert.Equal((25, 32), BaiInterval.Of(Nile, 28).Value);
 
+    [Theory]
+    [InlineData(1e-1)]
+    [InlineData(1e-2)]
+    [InlineData(1e-3)]
+    public void Two_values_that_are_all_but_equal_before_the_cut_still_have_a_Bai_s_interval(double apart)
+    {
+        // The noise after the cut is up to a million times that before it, and the interval's reach grows with it.
+        double[] values = [5, 5 + apart, 8, 9.1, 7.2, 8.4, 6.9, 8.8, 7.7, 8.1];
+        (int from, int to) = BaiInterval.Of(values, 2).Value;
+        Assert.InRange(from, -20, 2);
+        Assert.InRange(to, 2, 3);
+        (int mirroredFrom, int mirroredTo) = BaiInterval.Of([.. values.Reverse()], 8).Value;
+        Assert.Equal((10 - to, 10 - from), (mirroredFrom, mirroredTo));
+    }
+
+    [Theory]
+    [InlineData(1e-6)]
+    [InlineData(1e-12)]
+    public void A_side_without_noise_to_speak_of_has_no_Bai_s_interval(double apart) =>
+        Assert.False(BaiInterval.Of([5, 5 + apart, 8, 9.1, 7.2, 8.4, 6.9, 8.8, 7.7, 8.1], 2).IsKnown);
+
     [Fact]
     public void Bai_s_interval_agrees_with_strucchange_for_every_change_of_two_regimes()
     {
