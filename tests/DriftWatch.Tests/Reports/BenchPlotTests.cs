@@ -105,7 +105,23 @@ public sealed class BenchPlotTests : IDisposable
         Assert.Equal("01:30\n2 Mar 2026", TimeTicks.For(anchors, 0, 599 * Second, 1, zone)[0].Label);
     }
 
-    private PlotData Data()
+    [Fact]
+    public void A_finding_is_drawn_as_severe_as_it_ever_was_and_in_the_words_of_that()
+    {
+        FindingLine alarm = Data().Findings[0];
+        FindingLine[] lines =
+        [
+            alarm with { Phase = FindingPhase.Raised, Severity = Severity.Advisory, Text = "46 psi" },
+            alarm with { Phase = FindingPhase.Updated, Severity = Severity.Alarm, Text = "43 psi" },
+            alarm with { Phase = FindingPhase.Updated, Severity = Severity.Alarm, Text = "40 psi" },
+            alarm with { Phase = FindingPhase.Updated, Severity = Severity.Advisory, Text = "22 psi, the wheel stands" },
+            alarm with { Phase = FindingPhase.Ended, Severity = Severity.Advisory, Text = "back above 48 psi" },
+        ];
+        FindingLine drawn = Assert.Single(Data(lines).Findings);
+        Assert.Equal((Severity.Alarm, "40 psi"), (drawn.Severity, drawn.Text));
+    }
+
+    private PlotData Data(params FindingLine[] lines)
     {
         var text = new System.Text.StringBuilder("time,air,vacuum\n");
         for (int i = 0; i < 3000; i++)
@@ -140,7 +156,7 @@ public sealed class BenchPlotTests : IDisposable
             StartUtc = 0, EndUtc = 0, RaisedUtc = 0, Cause = "unknown", State = MachineState.AirUp, Text = "Air fell to 44 psi.",
         };
         using var source = new CsvSource(_folder.Write("a.csv", text.ToString()), bench, ignoreUnknownColumns: false);
-        return PlotData.Read(source, bench, bench.Channels, null, null, [finding], progress: null, CancellationToken.None)!;
+        return PlotData.Read(source, bench, bench.Channels, null, null, lines.Length > 0 ? lines : [finding], progress: null, CancellationToken.None)!;
     }
 
     private static int Ink(SKBitmap picture, SKRectI area) => Count(picture, area, c => c.Red + c.Green + c.Blue < 450);

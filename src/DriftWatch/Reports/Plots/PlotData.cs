@@ -101,11 +101,15 @@ internal sealed class PlotData
         };
     }
 
-    /// <summary>The newest line, in the words in which it was last said to be wrong: "is back" tells nothing beside a span.</summary>
+    /// <summary>
+    /// The newest line with the severity that it once had and in the words of that: an alarm that eased to an advisory when the wheel
+    /// stood was an alarm all the same, and "is back" tells nothing beside a span.
+    /// </summary>
     private static FindingLine Summary(IEnumerable<FindingLine> lines)
     {
         List<FindingLine> all = [.. lines];
-        return all[^1] with { Text = (all.FindLast(l => l.Phase != FindingPhase.Ended) ?? all[^1]).Text };
+        FindingLine worst = all.Where(l => l.Phase != FindingPhase.Ended).OrderBy(l => l.Severity).LastOrDefault() ?? all[^1];
+        return all[^1] with { Severity = worst.Severity, Text = worst.Text };
     }
 
     /// <summary>What was found of a channel before it was renamed belongs into its panel.</summary>
