@@ -18,9 +18,21 @@ internal sealed class ImportPlace : IDisposable
         Filling = _folder + ".importing";
         if (Directory.Exists(Filling))
         {
+            if (Directory.EnumerateFileSystemEntries(Filling).FirstOrDefault(entry => !IsOfAStore(entry)) is { } foreign)
+            {
+                throw new CommandException(
+                    ExitCode.BadInput, $"{Filling}: the import is filled here, but {Path.GetFileName(foreign)} is no file of a store; move this folder away");
+            }
+
             Directory.Delete(Filling, recursive: true); // left by an import that was killed
         }
     }
+
+    /// <summary>A folder that happens to bear the name is not ours to delete.</summary>
+    private static bool IsOfAStore(string entry) =>
+        File.Exists(entry) && Path.GetFileName(entry) is var name
+            && (name is "ballast.bin" or "writer.lock" || name.EndsWith(".db", StringComparison.Ordinal)
+                || name.EndsWith(".db-wal", StringComparison.Ordinal) || name.EndsWith(".db-shm", StringComparison.Ordinal));
 
     public string Filling { get; }
 

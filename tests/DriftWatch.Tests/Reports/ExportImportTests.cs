@@ -66,6 +66,24 @@ public sealed class ExportImportTests : IDisposable
     }
 
     [Fact]
+    public async Task What_a_killed_import_left_is_cleared_away_but_nobody_s_files_are()
+    {
+        string log = WriteLog("first.dwlog");
+        string filling = _folder.PathOf("store.importing");
+        Directory.CreateDirectory(filling);
+        await File.WriteAllTextAsync(Path.Combine(filling, "notes.txt"), "mine");
+        (int code, _, string error) = await CommandLineTests.RunAsync("import", log, "--store", _folder.PathOf("store"));
+        Assert.Equal(ExitCode.BadInput, code);
+        Assert.Contains("notes.txt is no file of a store; move this folder away", error, StringComparison.Ordinal);
+        Assert.Equal("mine", await File.ReadAllTextAsync(Path.Combine(filling, "notes.txt")));
+
+        File.Delete(Path.Combine(filling, "notes.txt"));
+        await File.WriteAllTextAsync(Path.Combine(filling, "records.db"), "half of it");
+        Assert.Equal(ExitCode.Done, (await CommandLineTests.RunAsync("import", log, "--store", _folder.PathOf("store"))).Code);
+        Assert.False(Directory.Exists(filling));
+    }
+
+    [Fact]
     public async Task A_store_that_holds_readings_is_not_mixed_with_another_recording()
     {
         string log = WriteLog("first.dwlog");
