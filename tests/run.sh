@@ -28,14 +28,15 @@ fail() {
     failed=$((failed + 1))
 }
 
-# What the system tests drive, by the command or file that shows it is there, and the Debian package that brings it.
+# What the system tests drive, by the command or file that shows it is there, and the Debian package that brings it. A
+# file of the package's own, never its folder: a second package may fill the same folder with what is no use alone.
 needs() {
     cat <<'LIST'
 socat socat
 /usr/bin/chromium chromium
-/usr/lib/python3/dist-packages/pymodbus python3-pymodbus
-/usr/lib/python3/dist-packages/serial python3-serial
-/usr/lib/python3/dist-packages/serial_asyncio python3-serial-asyncio
+/usr/lib/python3/dist-packages/pymodbus/__init__.py python3-pymodbus
+/usr/lib/python3/dist-packages/serial/__init__.py python3-serial
+/usr/lib/python3/dist-packages/serial_asyncio/__init__.py python3-serial-asyncio
 /usr/bin/faketime faketime
 /usr/bin/strace strace
 /usr/share/fonts/truetype/dejavu/DejaVuSans.ttf fonts-dejavu-core
@@ -43,14 +44,14 @@ curl curl
 /usr/bin/victoria-metrics victoria-metrics
 /usr/bin/influxd influxdb
 Rscript r-base-core
-/usr/lib/R/site-library/jsonlite r-cran-jsonlite
-/usr/lib/R/site-library/spc r-cran-spc
-/usr/lib/R/site-library/strucchange r-cran-strucchange
-/usr/lib/R/site-library/sandwich r-cran-sandwich
-/usr/lib/R/library/nlme r-cran-nlme
-/usr/lib/R/site-library/robustbase r-cran-robustbase
-/usr/lib/python3/dist-packages/scipy python3-scipy
-/usr/lib/python3/dist-packages/statsmodels python3-statsmodels
+/usr/lib/R/site-library/jsonlite/DESCRIPTION r-cran-jsonlite
+/usr/lib/R/site-library/spc/DESCRIPTION r-cran-spc
+/usr/lib/R/site-library/strucchange/DESCRIPTION r-cran-strucchange
+/usr/lib/R/site-library/sandwich/DESCRIPTION r-cran-sandwich
+/usr/lib/R/library/nlme/DESCRIPTION r-cran-nlme
+/usr/lib/R/site-library/robustbase/DESCRIPTION r-cran-robustbase
+/usr/lib/python3/dist-packages/scipy/__init__.py python3-scipy
+/usr/lib/python3/dist-packages/statsmodels/api.py python3-statsmodels
 LIST
 }
 
