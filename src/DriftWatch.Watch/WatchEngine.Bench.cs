@@ -36,7 +36,9 @@ public sealed partial class WatchEngine
 
         ChannelWatch[] channels = [.. bench.Channels.Select(c =>
             kept.Find(k => k.Definition.Key == c.Key) ?? New(c, former.FirstOrDefault(f => f.Definition.Key == c.Key)))];
+        _context.Quantities.Seat(_context, bench.Quantities); // before the new bench is named: what ends, ends under the old one
         Seat(bench, json, channels);
+        Watched = [.. _channels, .. _context.Quantities.All];
         foreach (InstrumentWatch instrument in _instruments)
         {
             instrument.OnTick(_context); // one that lost its channels ends

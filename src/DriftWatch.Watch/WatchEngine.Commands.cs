@@ -41,7 +41,7 @@ public sealed partial class WatchEngine
                 break;
             case PassBeginsCommand begins:
                 _context.Machine.ForgetLosses();
-                _autoBaseline.NewPass(_channels);
+                _autoBaseline.NewPass(Watched);
                 Note(FindingKinds.PassBegins, command, $"A pass of transfer {begins.Transfer} began.", new FindingDetail("transfer", null, begins.Transfer));
                 break;
             case PassEndsCommand ends:
@@ -70,7 +70,7 @@ public sealed partial class WatchEngine
     {
         var details = new List<FindingDetail>(_channels.Length + 3);
         int taken = 0;
-        foreach (ChannelWatch channel in _channels)
+        foreach (ChannelWatch channel in Watched)
         {
             if (command is null && channel is { Baseline: not null, BaselineIsProvisional: false })
             {

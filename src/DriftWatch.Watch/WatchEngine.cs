@@ -91,6 +91,10 @@ public sealed partial class WatchEngine
                 if (ChannelOf(input.Channel) is { IsFrame: true } framed)
                 {
                     framed.OnFrame(_context, input.Frame);
+                    if (framed.Definition.Axis is not { } axis || axis.Count == input.Frame.Count)
+                    {
+                        _context.Quantities.OnFrame(_context, framed, input.Frame);
+                    }
                 }
 
                 break;
@@ -113,6 +117,9 @@ public sealed partial class WatchEngine
         _lastTime = input.Time;
     }
 
+    /// <summary>Channels and derived quantities: all that is judged and has a baseline.</summary>
+    private ChannelWatch[] Watched { get; set; } = [];
+
     private ChannelWatch? ChannelOf(int key) => (uint)key < (uint)_byKey.Length ? _byKey[key] : null;
 
     private void OnTick()
@@ -123,13 +130,14 @@ public sealed partial class WatchEngine
             channel.OnTick(_context);
         }
 
+        _context.Quantities.OnTick(_context);
         foreach (InstrumentWatch instrument in _instruments)
         {
             instrument.OnTick(_context);
         }
 
         // After the judges: what ends with the tape still names the baseline it was held against.
-        if (_autoBaseline.IsDue(_context, _channels))
+        if (_autoBaseline.IsDue(_context, Watched))
         {
             TakeBaseline(provisional: true, by: "automatic", command: null);
         }
@@ -214,6 +222,8 @@ public sealed partial class WatchEngine
         {
             channel.BeginWatching(_context.Now);
         }
+
+        _context.Quantities.BeginWatching(_context.Now);
     }
 
     private void OnCalibration(in EngineInput input)

@@ -26,6 +26,9 @@ public sealed record BenchDefinition
     /// <summary>In the order of the bench file.</summary>
     public required IReadOnlyList<ChannelDefinition> Channels { get; init; }
 
+    /// <summary>What is worked out from the channels and judged like them. Logs written before there were any have none.</summary>
+    public IReadOnlyList<QuantityDefinition> Quantities { get; init; } = [];
+
     /// <summary>Longest wait of the merge for a late channel.</summary>
     public TimeSpan LatenessBound { get; init; } = TimeSpan.FromMilliseconds(250);
 

@@ -32,9 +32,10 @@ internal sealed class ChannelWatch
     private double? _baseline;
     private bool _baselineIsProvisional;
 
-    public ChannelWatch(ChannelDefinition definition)
+    public ChannelWatch(ChannelDefinition definition, QuantityDefinition? quantity = null)
     {
         Definition = definition;
+        Quantity = quantity;
         _calibration = definition.Calibration;
         _line = _calibration as LineCalibration;
         bool isPressure = Unit.TryParse(definition.Unit, out Unit unit) && unit.ConvertsTo(Psi);
@@ -55,6 +56,9 @@ internal sealed class ChannelWatch
 
     /// <summary>Replaced by an equal one at a reload: only words for people may differ.</summary>
     public ChannelDefinition Definition { get; set; }
+
+    /// <summary>What it is, where it is worked out from channels instead of measured; null for a channel.</summary>
+    public QuantityDefinition? Quantity { get; set; }
 
     public AbsenceJudge Absence { get; }
 
@@ -142,9 +146,36 @@ internal sealed class ChannelWatch
 
     public void OnFault(WatchContext context, FaultCode code) => Absence.OnFault(this, context, code);
 
+    /// <summary>A derived quantity's value at this instant.</summary>
+    public void OnDerived(WatchContext context, double value)
+    {
+        if (double.IsFinite(value))
+        {
+            OnValue(context, value, value, value);
+        }
+        else
+        {
+            Untold(context);
+        }
+    }
+
+    /// <summary>A derived quantity can't be told now: its channels are silent, or it means nothing in this state.</summary>
+    public void Untold(WatchContext context)
+    {
+        if (_hasValue && !IsFresh(context.Now))
+        {
+            _hasValue = false;
+            GoneStale(context);
+        }
+    }
+
     public void OnTick(WatchContext context)
     {
-        Absence.OnTick(this, context);
+        if (Quantity is null)
+        {
+            Absence.OnTick(this, context); // the silence of a quantity is that of its channels, which is said
+        }
+
         _low.Tick(this, context);
         _high.Tick(this, context);
         _loss?.Tick(this, context);

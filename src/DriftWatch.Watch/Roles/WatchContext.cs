@@ -1,5 +1,6 @@
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Watch.Quantities;
 using DriftWatch.Watch.Speaking;
 using DriftWatch.Watch.States;
 
@@ -13,6 +14,8 @@ internal sealed class WatchContext
     public FindingDesk Desk { get; } = new();
 
     public RoleMap Roles { get; set; } = RoleMap.Empty;
+
+    public QuantityBoard Quantities { get; } = new();
 
     public StateTracker Machine { get; } = new();
 

@@ -24,6 +24,7 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
         var reader = new ChannelReader(catalog, instruments, machine);
         List<ChannelSection> channels = reader.Read(top.Tables("channel"));
         ChannelKeys.Give(channels, keys);
+        List<QuantityDefinition> quantities = QuantityReader.Read(top.Tables("quantity"), channels);
         JudgementSettings judgement = Judgement(top.Table("judgement"));
         RetentionDefinition retention = Retention(top.Table("retention"));
         BenchRules.Check(channels, instruments, catalog);
@@ -45,6 +46,7 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
                 Machine = machine,
                 Instruments = [.. instruments.Select(i => i.Definition)],
                 Channels = [.. channels.Select(c => c.Definition)],
+                Quantities = quantities,
                 LatenessBound = lateness ?? TimeSpan.FromMilliseconds(250),
                 Judgement = judgement,
                 Retention = retention,

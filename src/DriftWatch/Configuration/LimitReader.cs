@@ -13,13 +13,21 @@ internal static class LimitReader
 
     public static IReadOnlyList<LimitDefinition> Read(ChannelSection channel, List<ChannelSection> all, MachineDefinition machine)
     {
+        ChannelDefinition? regulated = all.Find(c => c.Definition.Role == ChannelRole.RegulatedAir)?.Definition;
+        return Read(channel, DefaultLimits.For(channel.Definition, machine.Standard, regulated));
+    }
+
+    /// <summary>The same for anything that has default limits.</summary>
+    /// <param name="channel">Where it stands and what it is.</param>
+    /// <param name="defaults">Its default limits.</param>
+    /// <param name="sayMistakes">False where one section speaks for several and its mistakes are said already.</param>
+    public static IReadOnlyList<LimitDefinition> Read(ChannelSection channel, IReadOnlyList<LimitDefinition> defaults, bool sayMistakes = true)
+    {
         List<Placed> own = [.. channel.Section.Tables("limit").Select(s => new Placed(Own(s)!, s)).Where(p => p.Limit is not null)];
         string choice = channel.Section.Choice("limits") ?? "default";
-        ChannelDefinition? regulated = all.Find(c => c.Definition.Role == ChannelRole.RegulatedAir)?.Definition;
-        IEnumerable<LimitDefinition> defaults = choice == "none" ? [] : DefaultLimits.For(channel.Definition, machine.Standard, regulated);
         List<Placed> limits =
         [
-            .. defaults.Where(d => !own.Exists(o => o.Limit.Side == d.Side && o.Limit.Severity == d.Severity)).Select(d => new Placed(d, null)),
+            .. (choice == "none" ? [] : defaults).Where(d => !own.Exists(o => o.Limit.Side == d.Side && o.Limit.Severity == d.Severity)).Select(d => new Placed(d, null)),
             .. own,
         ];
         if (own.Count > 0 && channel.Definition.Kind == ChannelKind.Frame)
@@ -28,12 +36,16 @@ internal static class LimitReader
             return [];
         }
 
-        foreach (Placed limit in own)
+        if (sayMistakes)
         {
-            SayUnreachable(channel, limit);
+            foreach (Placed limit in own)
+            {
+                SayUnreachable(channel, limit);
+            }
+
+            SayCrossings(channel, limits);
         }
 
-        SayCrossings(channel, limits);
         return [.. limits.Select(l => l.Limit)];
     }
 

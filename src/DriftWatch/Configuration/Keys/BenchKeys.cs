@@ -133,6 +133,17 @@ internal static class BenchKeys
             new("aliases", KeyKind.Slugs, "Former ids: recordings made under them still find this channel.", "[\"house-air\"]") { Minimum = 0, Maximum = 20, Default = "[]" },
         ]);
 
+    public static readonly TableDefinition QuantityLimit = Limit with { Header = "[[quantity.limit]]", Text = "A limit of the quantity above it. It replaces the default limits of the same side and severity." };
+
+    public static readonly TableDefinition Quantity = new(
+        "[[quantity]]",
+        "Other limits for what judgement works out from the channels; quantities exist without this, with default limits.",
+        [
+            new("kind", KeyKind.Choice, "Which; where there is one a head, this is for all heads.", "\"rf-spread\"") { Required = true, Choices = Slugs.All<QuantityKind>() },
+            new("limits", KeyKind.Choice, "default: its default limits hold; none: only those written here.", "\"default\"") { Choices = ["default", "none"], Default = "\"default\"" },
+            new("limit", KeyKind.Tables, "Limits of one's own, in the quantity's unit.", "[[quantity.limit]]") { Child = QuantityLimit },
+        ]);
+
     public static readonly TableDefinition Judgement = new(
         "[judgement]",
         "What belongs to the whole bench and not to one channel.",
@@ -161,6 +172,7 @@ internal static class BenchKeys
             new("machine", KeyKind.Table, Machine.Text, "[machine]") { Child = Machine, Default = "a 525/60 machine" },
             new("instrument", KeyKind.Tables, Instrument.Text, "[[instrument]]") { Child = Instrument, Required = true },
             new("channel", KeyKind.Tables, Channel.Text, "[[channel]]") { Child = Channel, Required = true },
+            new("quantity", KeyKind.Tables, Quantity.Text, "[[quantity]]") { Child = Quantity },
             new("judgement", KeyKind.Table, Judgement.Text, "[judgement]") { Child = Judgement, Default = "as below" },
             new("retention", KeyKind.Table, Retention.Text, "[retention]") { Child = Retention, Default = "as below" },
         ]);

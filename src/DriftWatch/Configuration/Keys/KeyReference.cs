@@ -35,6 +35,7 @@ internal static class KeyReference
         Section(page, "sensor.toml: a sensor", ProfileKeys.SensorRoot);
         Words(page);
         Defaults(page);
+        Quantities(page);
         return page.ToString();
     }
 
@@ -117,6 +118,35 @@ internal static class KeyReference
             string standard = row.Standard is null ? "" : $" ({row.Standard})";
             string states = row.JudgedIn.Count == 0 ? "all states" : string.Join(", ", row.JudgedIn.Select(s => Slugs.Of(s)));
             page.Append(CultureInfo.InvariantCulture, $"| `{Slugs.Of(row.Role)}`{standard} | {Slugs.Of(row.Side)} | {Slugs.Of(row.Severity)} | {limit} | {row.Deadband:0.####}{share} | {DurationText.Write(TimeSpan.FromSeconds(row.OnDelaySeconds))} | {states} | {row.Source} |\n");
+        }
+    }
+
+    private static void Quantities(StringBuilder page)
+    {
+        page.Append("\n## Derived quantities\n\nJudgement works these out from the channels and treats them like one: they stand in findings by these names.\n\n");
+        page.Append("| quantity | unit | what | needs |\n|---|---|---|---|\n");
+        foreach (QuantityRow row in DefaultQuantities.Table)
+        {
+            page.Append(CultureInfo.InvariantCulture, $"| `{Slugs.Of(row.Kind)}{(row.IsPerHead ? "-1` … `-4" : "")}` | {row.Unit} | {row.Meaning} | {row.Needs} |\n");
+        }
+
+        page.Append("\nTheir default limits hold unless a `[[quantity]]` of the bench file writes `limits = \"none\"` or a limit of the same side and severity.\n\n");
+        page.Append("| quantity | side | severity | limit | deadband | after | judged in | source |\n|---|---|---|---|---|---|---|---|\n");
+        foreach (QuantityRow row in DefaultQuantities.Table)
+        {
+            string states = row.JudgedIn.Count == 0 ? "all states" : string.Join(", ", row.JudgedIn.Select(s => Slugs.Of(s)));
+            foreach (QuantityLimit limit in row.Limits)
+            {
+                string value = limit.Value.ToString("0.####", CultureInfo.InvariantCulture);
+                string words = limit.Reference switch
+                {
+                    LimitReference.Baseline => $"baseline {(limit.Value < 0 ? "" : "+")}{value} {row.Unit}",
+                    LimitReference.BaselineFraction => $"{value} of the baseline",
+                    _ => $"{value} {row.Unit}",
+                };
+                string share = limit.Reference == LimitReference.BaselineFraction ? " of the baseline" : " " + row.Unit;
+                page.Append(CultureInfo.InvariantCulture, $"| `{Slugs.Of(row.Kind)}` | {Slugs.Of(limit.Side)} | {Slugs.Of(limit.Severity)} | {words} | {limit.Deadband:0.####}{share} | {DurationText.Write(TimeSpan.FromSeconds(limit.OnDelaySeconds))} | {states} | {limit.Source} |\n");
+            }
         }
     }
 

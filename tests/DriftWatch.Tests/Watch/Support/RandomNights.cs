@@ -1,3 +1,4 @@
+using DriftWatch.Configuration;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
@@ -15,6 +16,7 @@ internal static class RandomNights
     {
         var random = new Random((int)(seed ^ (seed >> 32)));
         BenchDefinition bench = TestBench.Full();
+        bench = bench with { Quantities = DefaultQuantities.For(bench.Channels) };
         var night = new Night(bench);
         double length = 40 + (random.NextDouble() * 60);
         double ahead = 0;

@@ -1,0 +1,40 @@
+namespace DriftWatch.Measurement.Channels;
+
+/// <summary>
+/// What judgement works out from channels and then treats like one: it has limits, a baseline and a drift, but no
+/// instrument and no readings of its own in the store, because it can be worked out again. Append only: slugs stand in
+/// bench files and findings.
+/// </summary>
+public enum QuantityKind
+{
+    /// <summary>Guide vacuum as it would be at the regulated air's setpoint, in inH2O: the air's part is taken out.</summary>
+    NormalisedVacuum,
+
+    /// <summary>What the RF levels of the heads have in common, in dB.</summary>
+    RfCommon,
+
+    /// <summary>One head's RF level over that of the other heads, in dB; one quantity a head.</summary>
+    RfDifference,
+
+    /// <summary>From the lowest to the highest RF level of the heads, in dB.</summary>
+    RfSpread,
+}
+
+/// <summary>One derived quantity of a bench, with the limits it is held to.</summary>
+public sealed record QuantityDefinition
+{
+    public required QuantityKind Kind { get; init; }
+
+    /// <summary>The kind's slug, with the head's number behind it where there is one a head: <c>rf-difference-2</c>. Stands in findings as the channel does.</summary>
+    public required string Id { get; init; }
+
+    public required string Label { get; init; }
+
+    /// <summary>1 to 4 where there is one a head; null otherwise.</summary>
+    public int? Head { get; init; }
+
+    /// <summary>The unit's symbol, fixed by the kind.</summary>
+    public required string Unit { get; init; }
+
+    public IReadOnlyList<LimitDefinition> Limits { get; init; } = [];
+}

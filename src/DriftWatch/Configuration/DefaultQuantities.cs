@@ -1,0 +1,105 @@
+using DriftWatch.Measurement.Channels;
+
+namespace DriftWatch.Configuration;
+
+/// <summary>A default limit of a derived quantity, in the quantity's unit.</summary>
+internal sealed record QuantityLimit(LimitSide Side, Severity Severity, LimitReference Reference, double Value, string Source)
+{
+    public double Deadband { get; init; }
+
+    public double OnDelaySeconds { get; init; }
+}
+
+/// <summary>One kind of derived quantity: its words, its unit, the channels it takes, and the limits that hold when the bench file writes none.</summary>
+internal sealed record QuantityRow(QuantityKind Kind, string Label, string Unit, string Meaning, string Needs, Func<IReadOnlyList<ChannelDefinition>, bool> IsTold)
+{
+    /// <summary>One for each head that has a channel of RF; its label has the head's number behind it.</summary>
+    public bool IsPerHead { get; init; }
+
+    public IReadOnlyList<QuantityLimit> Limits { get; init; } = [];
+
+    public IReadOnlyList<MachineState> JudgedIn { get; init; } = [];
+}
+
+/// <summary>
+/// The derived quantities of a bench follow from the roles of its channels. Each limit says where its number comes
+/// from, and the finding repeats it.
+/// </summary>
+internal static class DefaultQuantities
+{
+    private const string Practice = "common practice, no source";
+
+    private static readonly MachineState[] TapeRuns = [MachineState.Running, MachineState.Locked];
+
+    public static IReadOnlyList<QuantityRow> Table { get; } =
+    [
+        // A fall is the business of the judge of vacuum loss, which knows the air's part. A rise at the same air means that
+        // less of the guide's slots is open than at line-up.
+        new(QuantityKind.NormalisedVacuum, "Guide vacuum at the air's setpoint", "inH2O", "guide vacuum with the air's part taken out by the law of the choked venturi", "guide-vacuum, regulated-air with a setpoint",
+            c => Has(c, ChannelRole.GuideVacuum) && c.Any(x => x is { Role: ChannelRole.RegulatedAir, Setpoint: not null }))
+        {
+            Limits = [new(LimitSide.High, Severity.Advisory, LimitReference.BaselineFraction, 1.10, Practice) { Deadband = 0.03, OnDelaySeconds = 5 }],
+            JudgedIn = TapeRuns,
+        },
+        new(QuantityKind.RfCommon, "RF of all heads", "dB", "median of the heads' RF levels", "rf-level of two heads", c => Heads(c).Count >= 2)
+        {
+            Limits = [new(LimitSide.Low, Severity.Advisory, LimitReference.Baseline, -2, Practice) { Deadband = 0.5, OnDelaySeconds = 5 }],
+            JudgedIn = TapeRuns,
+        },
+        new(QuantityKind.RfDifference, "RF over the other heads, head", "dB", "RF level of one head over the median of the others", "rf-level of three heads", c => Heads(c).Count >= 3) { IsPerHead = true },
+        new(QuantityKind.RfSpread, "RF spread of the heads", "dB", "from the lowest to the highest RF level of the heads", "rf-level of two heads", c => Heads(c).Count >= 2)
+        {
+            Limits =
+            [
+                new(LimitSide.High, Severity.Advisory, LimitReference.Absolute, 3, Practice) { Deadband = 0.5, OnDelaySeconds = 5 },
+                new(LimitSide.High, Severity.Alarm, LimitReference.Absolute, 6, Practice) { Deadband = 1, OnDelaySeconds = 0.5 },
+            ],
+            JudgedIn = TapeRuns,
+        },
+    ];
+
+    /// <summary>The quantities that these channels tell, with their default limits.</summary>
+    public static List<QuantityDefinition> For(IReadOnlyList<ChannelDefinition> channels)
+    {
+        var quantities = new List<QuantityDefinition>();
+        foreach (QuantityRow row in Table.Where(r => r.IsTold(channels)))
+        {
+            if (row.IsPerHead)
+            {
+                quantities.AddRange(Heads(channels).Select(head => Make(row, head)));
+            }
+            else
+            {
+                quantities.Add(Make(row, null));
+            }
+        }
+
+        return quantities;
+    }
+
+    private static QuantityDefinition Make(QuantityRow row, int? head) => new()
+    {
+        Kind = row.Kind,
+        Id = head is { } h ? $"{Slugs.Of(row.Kind)}-{h}" : Slugs.Of(row.Kind),
+        Label = head is { } n ? $"{row.Label} {n}" : row.Label,
+        Head = head,
+        Unit = row.Unit,
+        Limits = [.. row.Limits.Select(l => new LimitDefinition
+        {
+            Side = l.Side,
+            Severity = l.Severity,
+            Reference = l.Reference,
+            Value = l.Value,
+            Deadband = l.Deadband,
+            OnDelay = TimeSpan.FromSeconds(l.OnDelaySeconds),
+            JudgedIn = row.JudgedIn,
+            Source = l.Source,
+        })],
+    };
+
+    private static bool Has(IReadOnlyList<ChannelDefinition> channels, ChannelRole role) =>
+        channels.Any(c => c.Role == role && c.Kind == ChannelKind.Series);
+
+    private static List<int> Heads(IReadOnlyList<ChannelDefinition> channels) =>
+        [.. channels.Where(c => c is { Role: ChannelRole.RfLevel, Head: not null }).Select(c => c.Head!.Value).Distinct().Order()];
+}
