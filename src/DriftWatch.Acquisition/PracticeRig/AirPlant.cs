@@ -40,6 +40,34 @@ public sealed record AirPlantParameters
     public double VenturiLitresPerMinute { get; init; } = 10;
 }
 
+/// <summary>What is wrong with the air at this instant; all zero is a sound plant. Flows are standard litres a minute.</summary>
+public readonly record struct AirTroubles
+{
+    /// <summary>0 (sound) to 1 (gives nothing).</summary>
+    public double CompressorLoss { get; init; }
+
+    /// <summary>Creep (positive) or sag (negative) of the regulator.</summary>
+    public double RegulatorShiftPsi { get; init; }
+
+    /// <summary>Further drop over the filter at the working flow; it goes with the square of the flow, so it recovers at rest.</summary>
+    public double FilterExtraPsi { get; init; }
+
+    /// <summary>Leak of the receiver or supply side, at 90 psi.</summary>
+    public double SupplyLeakLitresPerMinute { get; init; }
+
+    /// <summary>Leak between regulator and machine, at the working pressure.</summary>
+    public double LineLeakLitresPerMinute { get; init; }
+
+    /// <summary>Further rise of the regulated pressure for each psi of supply.</summary>
+    public double FeedThroughMore { get; init; }
+
+    /// <summary>Further flow through the bearing, as a share of its sound flow.</summary>
+    public double BearingFlowMore { get; init; }
+
+    /// <summary>Share of the venturi's flow that is missing: a clogged throat or a shut cock, 0 to 1.</summary>
+    public double VenturiFlowLess { get; init; }
+}
+
 /// <summary>
 /// Compressor, receiver, regulator, filter, bearing and venturi as two volumes of air and the flows between them.
 /// <list type="bullet">
@@ -100,12 +128,10 @@ public sealed class AirPlant
     public double SettingShiftPsi { get; set; }
 
     /// <param name="seconds">The step, > 0.</param>
-    /// <param name="compressorLoss">0 (sound) to 1 (gives nothing).</param>
-    /// <param name="regulatorShiftPsi">Creep (positive) or sag (negative) of the regulator.</param>
-    /// <param name="filterExtraPsi">Further drop over the filter at the working flow.</param>
-    public void Step(double seconds, double compressorLoss = 0, double regulatorShiftPsi = 0, double filterExtraPsi = 0)
+    /// <param name="troubles">What is wrong with the air; nothing by default.</param>
+    public void Step(double seconds, in AirTroubles troubles = default)
     {
-        StepLine(seconds, regulatorShiftPsi, filterExtraPsi);
+        StepLine(seconds, troubles);
 
         if (ReceiverPsi <= _p.CutInPsi)
         {
@@ -117,24 +143,33 @@ public sealed class AirPlant
         }
 
         double delivery = CompressorRuns
-            ? _p.CompressorLitresPerMinute * (1 - compressorLoss) * Math.Max(0, 1 - (_p.CompressorFallPerPsi * ReceiverPsi))
+            ? _p.CompressorLitresPerMinute * (1 - troubles.CompressorLoss) * Math.Max(0, 1 - (_p.CompressorFallPerPsi * ReceiverPsi))
             : 0;
-        double leak = _p.LeakLitresPerMinute * ReceiverPsi / 90;
+        double leak = (_p.LeakLitresPerMinute * ReceiverPsi / 90) + SupplyLeak(troubles.SupplyLeakLitresPerMinute);
         double gain = AtmospherePsi * seconds / (60 * _p.ReceiverLitres);
         ReceiverPsi = Math.Max(0, ReceiverPsi + (gain * (delivery - leak - _flow)));
     }
 
-    private void StepLine(double seconds, double regulatorShiftPsi, double filterExtraPsi)
+    /// <summary>Through a hole to atmosphere, given by its flow at 90 psi: choked, so in proportion to the absolute pressure.</summary>
+    private double SupplyLeak(double litresPerMinuteAt90Psi)
+    {
+        double absolute = ReceiverPsi + AtmospherePsi;
+        return litresPerMinuteAt90Psi * absolute / (90 + AtmospherePsi) * Ellipse(AtmospherePsi / absolute);
+    }
+
+    private void StepLine(double seconds, in AirTroubles troubles)
     {
         double before = RegulatedPsi + AtmospherePsi;
         double gain = AtmospherePsi * seconds / (60 * _p.LineLitres);
-        double load = _loadPerPsi * Ellipse(AtmospherePsi / before);
+        double moreLoad = (_p.BearingLitresPerMinute * troubles.BearingFlowMore)
+            - (_p.VenturiLitresPerMinute * troubles.VenturiFlowLess) + troubles.LineLeakLitresPerMinute;
+        double load = (_loadPerPsi + (moreLoad / (_p.SetpointPsi + AtmospherePsi))) * Ellipse(AtmospherePsi / before);
 
         // The filter's drop goes with the square of the flow: as a resistance at the last step's flow it is linear.
-        double filterPsiPerFlow = (_p.FilterDropPsi + filterExtraPsi) * _flow / (NormalLoad * NormalLoad);
+        double filterPsiPerFlow = (_p.FilterDropPsi + troubles.FilterExtraPsi) * _flow / (NormalLoad * NormalLoad);
         double conductance = ValveIsOpen ? 1 / ((1 / _p.RegulatorLitresPerMinutePerPsi) + filterPsiPerFlow) : 0;
-        double setting = _setpointAtNoFlow + SettingShiftPsi + regulatorShiftPsi
-            + (_p.FeedThrough * (ReceiverPsi - (0.5 * (_p.CutInPsi + _p.CutOutPsi)))) + AtmospherePsi;
+        double setting = _setpointAtNoFlow + SettingShiftPsi + troubles.RegulatorShiftPsi
+            + ((_p.FeedThrough + troubles.FeedThroughMore) * (ReceiverPsi - (0.5 * (_p.CutInPsi + _p.CutOutPsi)))) + AtmospherePsi;
 
         double after = (before + (gain * conductance * setting)) / (1 + (gain * (conductance + load)));
         double flow = conductance * (setting - after);

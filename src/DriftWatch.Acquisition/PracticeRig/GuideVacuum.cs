@@ -45,13 +45,30 @@ public sealed class GuideVacuum(double areaRatio, double dirt)
     /// <param name="regulatedPsi">Pressure at the nozzle, gauge.</param>
     /// <param name="coverage">Share of the slots that tape closes, 0 to 1.</param>
     /// <param name="leak">Share lost through a leaking line, 0 to 1.</param>
-    public void Step(double seconds, double regulatedPsi, double coverage, double leak)
+    /// <param name="slotsDirty">Share of the slots' section that dirt has closed since the machine was cleaned, 0 to 1.</param>
+    /// <param name="throatClog">Share of the venturi's throat that is closed, 0 to 1.</param>
+    public void Step(double seconds, double regulatedPsi, double coverage, double leak, double slotsDirty = 0, double throatClog = 0)
     {
         // Dirty slots pass less air: the gauge shows more vacuum, the tape feels less of it.
         double flow = (ClosedSlotsFlow + ((OpenSlotsFlow - ClosedSlotsFlow) * (1 - coverage))) * (1 - dirt);
-        double target = DeadHeadInH2O(areaRatio, regulatedPsi) * (1 - flow) * (1 - leak);
+        if (slotsDirty > 0)
+        {
+            flow = Through(flow, 1 - slotsDirty);
+        }
+
+        double target = DeadHeadInH2O(areaRatio * (1 - throatClog), regulatedPsi) * (1 - flow) * Math.Max(0, 1 - leak);
         InH2O += (target - InH2O) * (seconds / (seconds + LagSeconds));
         double sound = DeadHeadInH2O(areaRatio, 50) * (1 - ClosedSlotsFlow);
-        Hold = Math.Clamp(InH2O / sound, 0, 1.3) * (1 - dirt) * coverage;
+        Hold = Math.Clamp(InH2O / sound, 0, 1.3) * ((1 - dirt) * (1 - slotsDirty)) * coverage;
+    }
+
+    /// <summary>
+    /// Q/Qmax when only a share of the openings is left. The slots are an orifice: q = k·√(1 − q) with 1 − q the vacuum
+    /// as a share of dead-head, and k goes with the section; solved for q. Derived.
+    /// </summary>
+    private static double Through(double soundFlow, double openShare)
+    {
+        double k2 = soundFlow * soundFlow / (1 - soundFlow) * openShare * openShare;
+        return 0.5 * (Math.Sqrt((k2 * k2) + (4 * k2)) - k2);
     }
 }

@@ -10,8 +10,10 @@ public sealed class RigConditions
 
     private readonly RigScript _script;
     private readonly RigRandom _random;
+    private readonly RigRandom _tapes;
     private readonly double[] _level = new double[KindCount];
     private readonly double[] _clog = new double[5];
+    private readonly double[] _worn = new double[5];
     private readonly double[,] _sensor = new double[KindCount, RigInputs.Count];
     private readonly bool _hasSensorFaults;
     private int _next;
@@ -29,6 +31,7 @@ public sealed class RigConditions
     {
         _script = script;
         _random = RigRandom.Stream(seed, "nuisances");
+        _tapes = RigRandom.Stream(seed, "tapes");
         _hasSensorFaults = script.Faults.Any(fault => fault.Input is not null);
         _nextSplice = _random.Between(200, 900);
         _nextTouch = _random.Between(900, 2400);
@@ -44,6 +47,12 @@ public sealed class RigConditions
 
     public bool IsProgramme { get; private set; }
 
+    /// <summary>True while the venturi's cock is shut.</summary>
+    public bool VenturiIsShut { get; private set; }
+
+    /// <summary>What sets the tape on the machine apart from the first one.</summary>
+    public RigTape Tape { get; private set; } = RigTape.First;
+
     /// <summary>How far the regulator's knob stands from where it was set, psi.</summary>
     public double RegulatorKnobPsi => _knobPsi + _handPsi;
 
@@ -56,6 +65,8 @@ public sealed class RigConditions
     public double this[RigFaultKind kind] => _level[(int)kind];
 
     public double HeadClogDb(int head) => _clog[head];
+
+    public double HeadWearDb(int head) => _worn[head];
 
     /// <summary>The present magnitude of a sensor's fault.</summary>
     public double Sensor(RigFaultKind kind, RigInput input) => _hasSensorFaults ? _sensor[(int)kind, (int)input] : 0;
@@ -86,6 +97,7 @@ public sealed class RigConditions
         SpliceDb = seconds < _spliceUntil ? _spliceDepth : 0;
         Array.Clear(_level);
         Array.Clear(_clog);
+        Array.Clear(_worn);
         if (_hasSensorFaults)
         {
             Array.Clear(_sensor);
@@ -102,7 +114,7 @@ public sealed class RigConditions
             _level[(int)fault.Kind] += amount;
             if (fault.Head is { } head)
             {
-                _clog[head] += amount;
+                (fault.Kind == RigFaultKind.HeadWear ? _worn : _clog)[head] += amount;
             }
 
             if (fault.Input is { } input)
@@ -141,6 +153,13 @@ public sealed class RigConditions
                 break;
             case RigAct.TouchTracking:
                 _knobMil += step.Amount;
+                break;
+            case RigAct.VenturiOff:
+            case RigAct.VenturiOn:
+                VenturiIsShut = step.Act == RigAct.VenturiOff;
+                break;
+            case RigAct.NextTape:
+                Tape = RigTape.Draw(_tapes);
                 break;
             case RigAct.Splice:
                 BeginSplice(seconds, step.Amount);

@@ -3,7 +3,7 @@ namespace DriftWatch.Acquisition.PracticeRig;
 /// <summary>What can go wrong on command. The comment gives the unit of the magnitude and, where there is one, the target.</summary>
 public enum RigFaultKind
 {
-    /// <summary>Share of the compressor's delivery that is lost, 0 to 1.</summary>
+    /// <summary>Share of the compressor's delivery that is lost, 0 to 1; a worn compressor is a small share of it.</summary>
     CompressorFailing,
 
     /// <summary>Rise of the regulated pressure, psi: the regulator's seat leaks.</summary>
@@ -65,6 +65,42 @@ public enum RigFaultKind
 
     /// <summary>The computer's wall clock is set by so many seconds; only a recording can show it.</summary>
     ClockStep,
+
+    /// <summary>Leak of receiver or supply side, standard l/min at 90 psi.</summary>
+    SupplyLeak,
+
+    /// <summary>Leak behind the regulator, standard l/min at the working pressure.</summary>
+    LeakDownstream,
+
+    /// <summary>More feed-through: psi of regulated pressure for each psi of supply. The rig's sound machines have 0.003 to 0.010.</summary>
+    RegulatorFollowsSupply,
+
+    /// <summary>Water in the air behind the dryer: jitter of the regulated pressure, psi rms; its company in <see cref="WetAir"/>.</summary>
+    Moisture,
+
+    /// <summary>Share of the guide's slots that dirt closes, 0 to 1.</summary>
+    SlotsDirty,
+
+    /// <summary>Share of the venturi's throat that dirt closes, 0 to 1.</summary>
+    VenturiClog,
+
+    /// <summary>Further flow through the bearing, as a share of its sound flow; the shaft whirls with it.</summary>
+    BearingDistress,
+
+    /// <summary>Loss of one head by wear of its tip, dB. Target: head 1 to 4. Weeks: give it as what is there from the start.</summary>
+    HeadWear,
+
+    /// <summary>Shift of the tracking, mil: all heads, and the control track's phase by 5.76° a mil.</summary>
+    TrackingShift,
+
+    /// <summary>Loss at one end of the pass while the damaged stretch of the edge passes, once a turn of the reel, dB.</summary>
+    EdgeDamage,
+
+    /// <summary>Fall of the level from one end of the pass to the other, dB: the guide no longer presses evenly.</summary>
+    GuideContact,
+
+    /// <summary>The servos let go, whatever the control track says. Magnitude 1.</summary>
+    ServoLoss,
 }
 
 /// <summary>One fault on command: from <see cref="StartSeconds"/> it grows along a straight ramp to its magnitude, lasts, and goes back.</summary>
@@ -87,7 +123,7 @@ public sealed record RigFault
     /// <summary>In the unit of its kind, see <see cref="RigFaultKind"/>.</summary>
     public double Magnitude { get; init; } = 1;
 
-    /// <summary>1 to 4 for a fault of one head.</summary>
+    /// <summary>1 to 4 for a fault of one head: a clog or wear.</summary>
     public int? Head { get; init; }
 
     /// <summary>The input for a fault of a sensor.</summary>

@@ -27,6 +27,12 @@ public enum RigInput
 
     /// <summary>The only frame: 64 points of timing error over one revolution, in ns.</summary>
     TimingError,
+
+    /// <summary>Phase between wheel and control track, degrees; 0 while there is no control track.</summary>
+    ControlTrackPhase,
+
+    /// <summary>Level at the end of the pass minus that at its beginning, all heads together, dB; 0 while the heads read nothing.</summary>
+    RfTilt,
 }
 
 /// <summary>Names, native units and scales of the rig's inputs.</summary>
@@ -58,12 +64,13 @@ public static class RigInputs
         "supply-air", "supply-loop", "regulated-air-volts", "sensor-rail", "guide-vacuum",
         "rf-head-1", "rf-head-2", "rf-head-3", "rf-head-4", "control-track", "corrector-use", "servo-lock",
         "wheel-speed", "sync-level", "audio-level", "ambient-temperature", "ambient-humidity", "dew-point",
-        "compressor-running", "timing-error",
+        "compressor-running", "timing-error", "control-track-phase", "rf-tilt",
     ];
 
     private static readonly string[] NativeUnits =
     [
         "V", "mA", "V", "V", "V", "V", "V", "V", "V", "V", "%", "1", "rev/s", "IRE", "dB", "degC", "%RH", "degC", "1", "ns",
+        "deg", "dB",
     ];
 
     public static int Count => Names.Length;

@@ -41,6 +41,9 @@ public sealed record RigParameters
     /// <summary>Phases of the slow waves, radians.</summary>
     public double Phase { get; init; }
 
+    /// <summary>How what goes wrong shows on this machine.</summary>
+    public TroubleParameters Troubles { get; init; } = new();
+
     /// <param name="seed">Any number.</param>
     /// <param name="is625">True for 625/50: 250 rev/s and 50 Hz mains.</param>
     public static RigParameters From(ulong seed, bool is625 = false)
@@ -97,6 +100,7 @@ public sealed record RigParameters
             DewPointDegC = r.Between(-33, -26),
             TimingNoiseNs = r.Between(2, 4),
             Phase = r.Between(0, 2 * Math.PI),
+            Troubles = TroubleParameters.From(seed, is625),
         };
     }
 }

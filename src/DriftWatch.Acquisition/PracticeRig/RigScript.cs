@@ -35,6 +35,14 @@ public enum RigAct
     /// <summary>The tracking knob moves by the amount, mil.</summary>
     TouchTracking,
 
+    /// <summary>Shuts the venturi's cock while the machine rests on air; it stands open until then.</summary>
+    VenturiOff,
+
+    VenturiOn,
+
+    /// <summary>Another tape, already lined up: its own levels and what line-up left of tracking and geometry, drawn from the seed.</summary>
+    NextTape,
+
     /// <summary>A splice passes: a dip of the amount, dB, for some tens of milliseconds.</summary>
     Splice,
 }

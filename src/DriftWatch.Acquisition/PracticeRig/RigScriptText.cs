@@ -13,7 +13,7 @@ public sealed class RigScriptException(string message) : Exception(message);
 /// length 40:00
 /// loop                      (optional: begin again after the length)
 /// nuisances off             (optional: no splices, no touched knobs)
-/// at 0:20  air on           (air on|off, wheel on|off, thread, unthread, run, stop, programme, bars)
+/// at 0:20  air on           (air|wheel|venturi on|off, thread, unthread, run, stop, programme, bars, next tape)
 /// at 15:00 touch regulator by 0.4        (psi; touch tracking by … in mil; splice by … in dB)
 /// at 20:00 fault head-clog head 2 by 9 over 2 for 40 back 1
 /// at 30:00 fault sensor-dead input guide-vacuum for 1:00
@@ -41,6 +41,9 @@ public static class RigScriptText
         ["touch regulator"] = RigAct.TouchRegulator,
         ["touch tracking"] = RigAct.TouchTracking,
         ["splice"] = RigAct.Splice,
+        ["venturi off"] = RigAct.VenturiOff,
+        ["venturi on"] = RigAct.VenturiOn,
+        ["next tape"] = RigAct.NextTape,
     };
 
     /// <param name="name">The script's name.</param>
@@ -155,9 +158,9 @@ public static class RigScriptText
             };
         }
 
-        if ((kind == RigFaultKind.HeadClog) != (fault.Head is not null))
+        if ((kind is RigFaultKind.HeadClog or RigFaultKind.HeadWear) != (fault.Head is not null))
         {
-            throw line.Wrong("a head belongs to head-clog and to nothing else", "write 'fault head-clog head 1|2|3|4 …'");
+            throw line.Wrong("a head belongs to head-clog and head-wear, and to nothing else", "write 'fault head-clog head 1|2|3|4 …'");
         }
 
         bool ofSensor = kind is RigFaultKind.SensorDead or RigFaultKind.SensorNoisy or RigFaultKind.SensorOpenLoop

@@ -83,6 +83,8 @@ public sealed class RigSensor
         RigInput.AmbientHumidity => new(100, 0, 100, ZeroError: 1.5, Noise: .03),
         RigInput.DewPoint => new(10, -80, 30, ZeroError: .8, Noise: .05),
         RigInput.TimingError => new(4, -8000, 8000, GainError: .002),
+        RigInput.ControlTrackPhase => new(100, -180, 180, ZeroError: 2, WarmUp: .3, Noise: .3),
+        RigInput.RfTilt => new(100, -40, 40, ZeroError: .1, Noise: .08),
         _ => new(1, 0, 1),
     };
 

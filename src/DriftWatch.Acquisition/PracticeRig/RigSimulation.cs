@@ -21,6 +21,8 @@ public sealed class RigSimulation
     private readonly RfHeads _heads;
     private readonly TimingRecord _timing;
     private readonly RigSensor[] _sensors;
+    private readonly WetAir _wet;
+    private readonly DamagedEdge _edge;
     private readonly double[] _loss = new double[4];
     private readonly RigRandom _airRandom;
     private readonly RigRandom _tapeRandom;
@@ -38,6 +40,7 @@ public sealed class RigSimulation
     private double _loudness;
     private double _servoWander;
     private uint _frames;
+    private readonly bool _hasWear;
 
     public RigSimulation(ulong seed, RigScript script, bool is625 = false)
         : this(seed, script, RigParameters.From(seed, is625))
@@ -48,6 +51,7 @@ public sealed class RigSimulation
     {
         _script = script;
         Parameters = parameters;
+        _hasWear = script.Faults.Any(fault => fault.Kind == RigFaultKind.HeadWear);
         _conditions = new RigConditions(script, seed);
         _airRandom = RigRandom.Stream(seed, "air");
         _tapeRandom = RigRandom.Stream(seed, "tape");
@@ -59,6 +63,8 @@ public sealed class RigSimulation
         _guide = new GuideVacuum(parameters.VenturiAreaRatio, parameters.GuideDirt);
         _tape = new TapeTransport(parameters);
         _heads = new RfHeads(parameters.Heads);
+        _wet = new WetAir(parameters.Troubles, RigRandom.Stream(seed, "water"));
+        _edge = new DamagedEdge(parameters.Troubles);
         _timing = new TimingRecord(parameters.RevolutionsPerSecond);
         _sensors = [.. Enum.GetValues<RigInput>().Select(input => new RigSensor(input, seed))];
     }
@@ -95,30 +101,35 @@ public sealed class RigSimulation
 
         _settingDrift += (0.0004 * _airRandom.Normal()) - (_settingDrift * StepSeconds / 600);
         _air.SettingShiftPsi = _conditions.RegulatorKnobPsi + _settingDrift;
-        _air.Step(
-            StepSeconds,
-            Math.Clamp(_conditions[RigFaultKind.CompressorFailing], 0, 1),
-            _conditions[RigFaultKind.RegulatorCreep] - _conditions[RigFaultKind.RegulatorSag],
-            _conditions[RigFaultKind.FilterClog]);
+        _wet.Step(StepSeconds, _conditions[RigFaultKind.Moisture]);
+        double throat = _conditions.VenturiIsShut ? 1 : Share(RigFaultKind.VenturiClog);
+        _air.Step(StepSeconds, AirTroubles(throat));
         _regulatorNoise += (0.008 * _airRandom.Normal()) - (_regulatorNoise * StepSeconds / 0.2);
 
         double runOut = _conditions[RigFaultKind.TapeRunOut];
         double controlLoss = _conditions[RigFaultKind.ControlTrackLoss];
         _tape.Step(
-            StepSeconds, _air.RegulatedPsi, Math.Clamp(_conditions[RigFaultKind.TapeLift], 0, 1), runOut >= 0.5, controlLoss, _tapeRandom);
-        _guide.Step(StepSeconds, _air.RegulatedPsi, _tape.Coverage, Math.Clamp(_conditions[RigFaultKind.VacuumLeak], 0, 1));
+            StepSeconds, _air.RegulatedPsi, Share(RigFaultKind.TapeLift), runOut >= 0.5, controlLoss,
+            _conditions[RigFaultKind.ServoLoss] >= 0.5, _tapeRandom);
+        _guide.Step(
+            StepSeconds, _air.RegulatedPsi, _tape.Coverage, Share(RigFaultKind.VacuumLeak) + _wet.VacuumLossShare,
+            Share(RigFaultKind.SlotsDirty), throat);
         StepPicture();
 
-        double common = _conditions[RigFaultKind.OxideShed] + _conditions.SpliceDb;
+        bool tapeMoves = _tape.Running && _tape.Threaded && runOut < 0.5;
+        _edge.Step(StepSeconds, tapeMoves, _conditions[RigFaultKind.EdgeDamage]);
+        double common = _conditions[RigFaultKind.OxideShed] + _conditions.SpliceDb + _edge.MeanLossDb
+            + (0.5 * _conditions[RigFaultKind.GuideContact]) - _conditions.Tape.LevelDb;
         for (int head = 0; head < 4; head++)
         {
-            _loss[head] = common + _conditions.HeadClogDb(head + 1);
+            _loss[head] = common + _conditions.HeadClogDb(head + 1) + _conditions.HeadWearDb(head + 1);
         }
 
         _heads.Step(StepSeconds, _tape.HeadsRead, _guide.Hold, _tape.TrackingMil, _programme, _loss, _headRandom);
-        bool tapeMoves = _tape.Running && _tape.Threaded && runOut < 0.5;
         _controlTrackDb = tapeMoves
-            ? Math.Max(RfHeads.FloorDb, Parameters.ControlTrackDb - controlLoss - (0.3 * _conditions.SpliceDb) + (0.1 * _tapeRandom.Normal()))
+            ? Math.Max(
+                RfHeads.FloorDb,
+                Parameters.ControlTrackDb + _conditions.Tape.ControlTrackDb - controlLoss - _edge.ControlTrackLossDb - (0.3 * _conditions.SpliceDb) + (0.1 * _tapeRandom.Normal()))
             : RfHeads.FloorDb + (0.3 * _tapeRandom.Normal());
         _railNoise += (0.00006 * _airRandom.Normal()) - (_railNoise * StepSeconds / 300);
     }
@@ -140,6 +151,8 @@ public sealed class RigSimulation
         RigInput.AmbientTemperature => RoomDegC(),
         RigInput.AmbientHumidity => Parameters.RoomHumidity - (2.2 * (RoomDegC() - Parameters.RoomDegC)),
         RigInput.DewPoint => Parameters.DewPointDegC + _conditions[RigFaultKind.DryerExhausted] + (0.6 * Wave(2700, 1)),
+        RigInput.ControlTrackPhase => ControlTrackPhaseDegrees(),
+        RigInput.RfTilt => RfTiltDb(),
         RigInput.CompressorRunning => _air.CompressorRuns ? 1 : 0,
         _ => throw new ArgumentOutOfRangeException(nameof(input), input, "A frame has no single value; ask for Frame."),
     };
@@ -186,11 +199,12 @@ public sealed class RigSimulation
 
         TimingGeometry geometry = Geometry();
         double air = Math.Clamp((48.5 - _air.RegulatedPsi) / 4, 0, 4);
-        double whirlNs = Math.Sqrt(2) * Parameters.TimingNoiseNs * (0.4 + (2.5 * air));
+        double whirlNs = Math.Sqrt(2) * Parameters.TimingNoiseNs * (0.4 + (2.5 * air) + MoreWhirl());
         double whirlPhase = _frameRandom.Between(0, 2 * Math.PI);
         double offset = _tape.Locked ? 12 * _servoWander : 900 * _servoWander;
         double noise = Parameters.TimingNoiseNs * (1 + _conditions.Sensor(RigFaultKind.SensorNoisy, RigInput.TimingError));
         var values = new double[axis.Count];
+        double looseEnds = (0.3 * _conditions[RigFaultKind.GuideContact]) + (0.5 * _edge.DipDb);
         RigSensor converter = _sensors[(int)RigInput.TimingError];
         for (int i = 0; i < values.Length; i++)
         {
@@ -200,7 +214,7 @@ public sealed class RigSimulation
 
             // Sub-synchronous whirl of a gas bearing, 0.48 of a revolution: no two revolutions show the same phase.
             double error = _timing.ErrorNs(geometry, head, angle) + offset
-                + (whirlNs * Math.Sin((0.48 * wheel) + whirlPhase)) + (noise * _frameRandom.Normal());
+                + (whirlNs * Math.Sin((0.48 * wheel) + whirlPhase)) + (noise * (1 + (looseEnds * DamagedEdge.Nearness(angle * Parameters.Troubles.LooseEnd))) * _frameRandom.Normal());
             values[i] = converter.Sense(_tape.HeadsRead ? error : 400 * _frameRandom.Normal(), 0, 0);
         }
 
@@ -210,10 +224,47 @@ public sealed class RigSimulation
 
     private TimingGeometry Geometry() => Parameters.Timing with
     {
-        PenetrationMil = Parameters.Timing.PenetrationMil + _conditions[RigFaultKind.GuidePenetrationShift],
-        HeightMil = Parameters.Timing.HeightMil + _conditions[RigFaultKind.GuideHeightShift],
+        PenetrationMil = Parameters.Timing.PenetrationMil + _conditions[RigFaultKind.GuidePenetrationShift] - _conditions.Tape.PenetrationMil,
+        HeightMil = Parameters.Timing.HeightMil + _conditions[RigFaultKind.GuideHeightShift] - _conditions.Tape.HeightMil,
+        ProjectionMil = _hasWear ? WornProjectionMil() : Parameters.Timing.ProjectionMil,
         Hold = Math.Clamp(_guide.Hold, 0, 1),
     };
+
+    private double[] WornProjectionMil() =>
+        [.. Parameters.Timing.ProjectionMil.Select((mil, head) => mil - (Parameters.Troubles.WearMilPerDb * _conditions.HeadWearDb(head + 1)))];
+
+    /// <summary>Whirl of a bearing in distress or with water in it, rms as a multiple of the timing noise.</summary>
+    private double MoreWhirl() => (Parameters.Troubles.WhirlPerDistress * _conditions[RigFaultKind.BearingDistress]) + _wet.Whirl;
+
+    private double Share(RigFaultKind kind) => Math.Clamp(_conditions[kind], 0, 1);
+
+    private AirTroubles AirTroubles(double throat) => new()
+    {
+        CompressorLoss = Share(RigFaultKind.CompressorFailing),
+        RegulatorShiftPsi = _conditions[RigFaultKind.RegulatorCreep] - _conditions[RigFaultKind.RegulatorSag] + _wet.RegulatorPsi,
+        FilterExtraPsi = _conditions[RigFaultKind.FilterClog],
+        SupplyLeakLitresPerMinute = _conditions[RigFaultKind.SupplyLeak],
+        LineLeakLitresPerMinute = _conditions[RigFaultKind.LeakDownstream],
+        FeedThroughMore = _conditions[RigFaultKind.RegulatorFollowsSupply],
+        BearingFlowMore = _conditions[RigFaultKind.BearingDistress],
+        VenturiFlowLess = throat,
+    };
+
+    /// <summary>Wavelength 62.5 mil of the control track's sine (published tape standard): 360/62.5 = 5.76° a mil.</summary>
+    private double ControlTrackPhaseDegrees()
+    {
+        if (_controlTrackDb < Parameters.ControlTrackDb - 20)
+        {
+            return 0;
+        }
+
+        double phase = (5.76 * _tape.TrackingMil) + Parameters.Troubles.PhaseZeroDegrees;
+        return phase - (360 * Math.Round(phase / 360));
+    }
+
+    private double RfTiltDb() => !_tape.HeadsRead
+        ? 0
+        : Parameters.Troubles.TiltDb - (Parameters.Troubles.LooseEnd * (_conditions[RigFaultKind.GuideContact] + _edge.DipDb));
 
     private void Obey()
     {
@@ -221,7 +272,7 @@ public sealed class RigSimulation
         _tape.WheelOn = _conditions.WheelIsOn;
         _tape.Threaded = _conditions.IsThreaded;
         _tape.Running = _conditions.IsRunning;
-        _tape.TrackingKnobMil = _conditions.TrackingKnobMil;
+        _tape.TrackingKnobMil = _conditions.TrackingKnobMil + _conditions[RigFaultKind.TrackingShift] + _conditions.Tape.TrackingMil;
     }
 
     /// <summary>Scenes change every few seconds and move the carrier, and with it every head's level; speech moves the meter.</summary>
@@ -266,7 +317,7 @@ public sealed class RigSimulation
             peak = Math.Max(peak, Math.Max(ends, Math.Abs(0.5 * middle)));
         }
 
-        return Math.Min(100, (peak + 40 + (3 * Parameters.TimingNoiseNs) + (12 * Math.Abs(_servoWander))) / 5);
+        return Math.Min(100, (peak + 40 + (3 * Parameters.TimingNoiseNs * (1 + MoreWhirl())) + (12 * Math.Abs(_servoWander))) / 5);
     }
 
     private double RoomDegC() =>

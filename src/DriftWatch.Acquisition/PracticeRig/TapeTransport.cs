@@ -41,7 +41,7 @@ public sealed class TapeTransport(RigParameters parameters)
     /// <summary>True while heads pass over moving tape.</summary>
     public bool HeadsRead { get; private set; }
 
-    public void Step(double seconds, double regulatedPsi, double lift, bool runOut, double controlTrackLossDb, RigRandom random)
+    public void Step(double seconds, double regulatedPsi, double lift, bool runOut, double controlTrackLossDb, bool servoLost, RigRandom random)
     {
         // The machine's own switch: it stops the wheel, and lets it start again only on full air.
         _airIsGood = regulatedPsi >= parameters.PressureSwitchPsi + (_airIsGood ? 0 : SwitchDeadbandPsi);
@@ -55,7 +55,7 @@ public sealed class TapeTransport(RigParameters parameters)
         bool atSpeed = RevolutionsPerSecond > 0.98 * parameters.RevolutionsPerSecond;
         bool tapeMoves = Running && Threaded && !runOut;
         HeadsRead = tapeMoves && RevolutionsPerSecond > 0.7 * parameters.RevolutionsPerSecond && Coverage > 0.02;
-        if (tapeMoves && atSpeed && Coverage > 0.5 && controlTrackLossDb < ServoMarginDb)
+        if (tapeMoves && atSpeed && Coverage > 0.5 && controlTrackLossDb < ServoMarginDb && !servoLost)
         {
             _bad = 0;
             _good += seconds;

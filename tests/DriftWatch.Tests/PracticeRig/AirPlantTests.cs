@@ -92,7 +92,7 @@ public class AirPlantTests
         for (int i = 0; i < 2000; i++)
         {
             clean.Step(Step);
-            clogged.Step(Step, filterExtraPsi: 6);
+            clogged.Step(Step, new AirTroubles { FilterExtraPsi = 6 });
         }
 
         Assert.InRange(clean.RegulatedPsi - clogged.RegulatedPsi, 4, 6);
