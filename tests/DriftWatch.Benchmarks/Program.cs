@@ -46,6 +46,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("known-cause", RelationFigures.Causes),
     ("periods", PeriodFigures.Run),
     ("event-speed", PeriodFigures.Speed),
+    ("timing", TimingFigures.Run),
 };
 Size size = args is ["smoke"] or ["smoke", ..] ? Size.Smoke : Size.Full;
 string[] names = size == Size.Smoke ? args[1..] : args;
