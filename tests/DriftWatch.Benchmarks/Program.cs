@@ -2,6 +2,7 @@ using System.Globalization;
 using DriftWatch.Benchmarks;
 using DriftWatch.Benchmarks.Bed;
 using DriftWatch.Benchmarks.Mathematics;
+using DriftWatch.Benchmarks.Nights;
 using DriftWatch.Benchmarks.Storage;
 
 // The helpers that a benchmark starts as processes of their own.
@@ -15,6 +16,12 @@ if (args is ["reopen-open", var opened, var how])
 {
     ReopenFigures.Open(opened, how == "other-build");
     return 0;
+}
+
+// Hundreds of nights: with options of its own, and on request only.
+if (args is ["nights" or "nights-tuning", .. var options])
+{
+    return NightFigures.Command(heldOut: args[0] == "nights", options, Console.Out, Console.Error);
 }
 
 var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
@@ -44,6 +51,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("recovery", RecoveryFigures.Run),
     ("lead-lag", RelationFigures.Run),
     ("known-cause", RelationFigures.Causes),
+    ("nights-smoke", NightFigures.Smoke),
     ("periods", PeriodFigures.Run),
     ("event-speed", PeriodFigures.Speed),
     ("timing", TimingFigures.Run),

@@ -42,6 +42,10 @@ public sealed class RfHeads(RfHeadParameters parameters)
 
     private const double HeadWidthMil = 10;
 
+    // Copies: four times a step, an array is several times quicker to read than a list behind an interface.
+    private readonly double[] _sound = [.. parameters.LevelDb];
+    private readonly double[] _wear = [.. parameters.WearDbPerHour];
+    private readonly double[] _axial = [.. parameters.AxialMil];
     private readonly double[] _level = [FloorDb, FloorDb, FloorDb, FloorDb];
     private double _worn;
 
@@ -84,9 +88,9 @@ public sealed class RfHeads(RfHeadParameters parameters)
         double contact = SpacingDb(LooseSpacingMicroinches * loose * Math.Sqrt(loose), wavelength);
         for (int head = 0; head < 4; head++)
         {
-            double level = parameters.LevelDb[head]
-                - (parameters.WearDbPerHour[head] * _worn)
-                + TrackingDb(trackingMil + parameters.AxialMil[head])
+            double level = _sound[head]
+                - (_wear[head] * _worn)
+                + TrackingDb(trackingMil + _axial[head])
                 + contact
                 + (parameters.ProgrammeDb * programmeDb)
                 - lossDb[head]

@@ -8,7 +8,9 @@ public sealed class RigConditions
 {
     private static readonly int KindCount = Enum.GetValues<RigFaultKind>().Length;
 
-    private readonly RigScript _script;
+    private readonly RigStep[] _steps;
+    private readonly RigFault[] _faults;
+    private readonly bool _hasNuisances;
     private readonly RigRandom _random;
     private readonly RigRandom _tapes;
     private readonly double[] _level = new double[KindCount];
@@ -29,7 +31,9 @@ public sealed class RigConditions
 
     public RigConditions(RigScript script, ulong seed)
     {
-        _script = script;
+        _steps = [.. script.Steps];
+        _faults = [.. script.Faults];
+        _hasNuisances = script.HasNuisances;
         _random = RigRandom.Stream(seed, "nuisances");
         _tapes = RigRandom.Stream(seed, "tapes");
         _hasSensorFaults = script.Faults.Any(fault => fault.Input is not null);
@@ -84,17 +88,22 @@ public sealed class RigConditions
         }
 
         _lastClock = clock;
-        while (_next < _script.Steps.Count && _script.Steps[_next].AtSeconds <= clock)
+        while (_next < _steps.Length && _steps[_next].AtSeconds <= clock)
         {
-            Do(_script.Steps[_next++], seconds);
+            Do(_steps[_next++], seconds);
         }
 
-        if (_script.HasNuisances)
+        if (_hasNuisances)
         {
             Disturb(seconds, locked);
         }
 
         SpliceDb = seconds < _spliceUntil ? _spliceDepth : 0;
+        if (_faults.Length == 0)
+        {
+            return;
+        }
+
         Array.Clear(_level);
         Array.Clear(_clog);
         Array.Clear(_worn);
@@ -103,7 +112,7 @@ public sealed class RigConditions
             Array.Clear(_sensor);
         }
 
-        foreach (RigFault fault in _script.Faults)
+        foreach (RigFault fault in _faults)
         {
             double amount = fault.At(clock);
             if (amount == 0)

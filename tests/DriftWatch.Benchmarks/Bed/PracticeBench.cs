@@ -16,6 +16,8 @@ internal static class PracticeBench
 {
     private static readonly LoadedBench Loaded = Load();
 
+    public static BenchDefinition AsShipped => Loaded.Definition;
+
     public static BenchDefinition TwentyAtTenHertz { get; } = MakeTwenty(Loaded.Definition);
 
     public static InstrumentProfile Profile => Loaded.Profiles["practice-rig"];

@@ -1,0 +1,178 @@
+using DriftWatch.Acquisition.PracticeRig;
+
+namespace DriftWatch.Benchmarks.Nights;
+
+/// <summary>One stretch of the rig's running; a session of its own begins with the watch started anew.</summary>
+/// <param name="Script">What happens in it.</param>
+/// <param name="AwayBefore">Time that passed unwatched before it.</param>
+internal sealed record NightSession(RigScript Script, TimeSpan AwayBefore);
+
+/// <summary>
+/// A night from its seed alone: machine, tapes, nuisances, and at most one cause with its onset, size and speed. Times
+/// are seconds of engine time, so that findings can be held against them.
+/// </summary>
+internal sealed record NightPlan
+{
+    public required ulong Seed { get; init; }
+
+    /// <summary>A cause's slug, or <see cref="NightCauses.Sound"/>.</summary>
+    public required string Cause { get; init; }
+
+    public NightPace Pace { get; init; }
+
+    public required IReadOnlyList<NightSession> Sessions { get; init; }
+
+    public double LengthSeconds => Sessions.Sum(s => s.Script.LengthSeconds);
+
+    /// <summary>When the fault begins; null on a sound night.</summary>
+    public double? OnsetSeconds { get; init; }
+
+    /// <summary>When it is beyond tolerance and noise, so that the channels there are must show it; null where it never gets there.</summary>
+    public double? VisibleSeconds { get; init; }
+
+    /// <summary>When 40 % of the tolerance are used; only for a drift.</summary>
+    public double? FortyPercentSeconds { get; init; }
+
+    /// <summary>When it is mended or the night ends.</summary>
+    public double? EndSeconds { get; init; }
+
+    /// <summary>Greatest size as a multiple of the tolerance.</summary>
+    public double SizeInTolerances { get; init; }
+
+    /// <summary>For a sensor's fault: what is broken, as in a script.</summary>
+    public string? Detail { get; init; }
+
+    /// <summary>A sound night of so many hours.</summary>
+    public static NightPlan OfSound(ulong seed, double hours)
+    {
+        RigRandom random = RigRandom.Stream(seed, "night");
+        (List<RigStep> steps, _) = NightTapes.Fill(random, hours * 3600, firstTapeSeconds: null);
+        return new NightPlan { Seed = seed, Cause = NightCauses.Sound, Sessions = [new(NightTapes.Script(steps, [], hours * 3600), default)] };
+    }
+
+    /// <summary>A night with a cause; a smoke is shorter than life.</summary>
+    public static NightPlan Of(NightCause cause, ulong seed, bool smoke)
+    {
+        RigRandom random = RigRandom.Stream(seed, "night");
+        RigParameters machine = RigParameters.From(seed);
+        if (cause.SlowestPace == NightPace.Weeks)
+        {
+            return OverWeeks(cause, seed, random, machine, smoke);
+        }
+
+        NightPace pace = cause.CanDrift && random.Unit() < 0.5 ? NightPace.Drift : NightPace.AsItBreaks;
+        double tolerance = cause.Tolerance(machine);
+        double size = random.Between(cause.Shares.From, cause.Shares.To);
+
+        // Two hours at the longest for the tolerance; the tape is long enough (half speed) to see it through.
+        double ramp = pace == NightPace.Drift ? random.Between(6000, 7200) * size : random.Between(cause.Ramp.From, cause.Ramp.To);
+        double tape = pace == NightPace.Drift ? 11_400 : 5700;
+        double before = pace == NightPace.Drift ? 0 : random.Between(1200, 2400);
+        if (smoke)
+        {
+            (tape, before, ramp) = (700, 0, Math.Min(ramp, 120));
+        }
+
+        double length = before + tape + (smoke ? 120 : 900);
+        (List<RigStep> steps, List<NightTape> tapes) = NightTapes.Fill(random, length, before > 0 ? before - 300 : tape);
+        NightTape on = tapes[^1];
+        double settled = on.LocksSeconds + (smoke ? 60 : 420);
+        double room = on.EndsSeconds - settled - (pace == NightPace.Drift ? 7200 * 1.2 : Math.Min(ramp, tape / 2) + 300);
+        double onset = settled + (random.Unit() * Math.Max(0, Math.Min(room, pace == NightPace.Drift ? 900 : room)));
+        double lasts = cause.Lasts is { } span ? random.Between(span.From, span.To) : on.EndsSeconds - onset;
+        double end = Math.Min(onset + lasts, on.EndsSeconds);
+        double reaches = onset + (cause.IsAllOrNothing ? 0 : ramp / size);
+        double visible = reaches + (cause.NeedsCycle ? Cycle(machine) : 0);
+        RigFault fault = Fault(cause, random, onset, end, ramp, size * tolerance);
+        return new NightPlan
+        {
+            Seed = seed,
+            Cause = cause.Slug,
+            Pace = pace,
+            Sessions = [new(NightTapes.Script(steps, [fault], length), default)],
+            OnsetSeconds = onset,
+            VisibleSeconds = visible < end ? visible : null,
+            FortyPercentSeconds = pace == NightPace.Drift ? onset + (0.4 * ramp / size) : null,
+            EndSeconds = end,
+            SizeInTolerances = size,
+            Detail = fault.Input is { } input ? $"{fault.Kind} {RigInputs.NameOf(input)}" : fault.Head is { } head ? $"head {head}" : null,
+        };
+    }
+
+    /// <summary>The same machine once a week, a little more worn each time; from the third session on.</summary>
+    private static NightPlan OverWeeks(NightCause cause, ulong seed, RigRandom random, RigParameters machine, bool smoke)
+    {
+        int weeks = smoke ? 3 : 8;
+        double length = smoke ? 700 : 2400;
+        double size = random.Between(cause.Shares.From, cause.Shares.To);
+        double tolerance = cause.Tolerance(machine);
+        int head = 1 + (int)(random.Unit() * 4);
+        var sessions = new List<NightSession>();
+        double? onset = null;
+        double? visible = null;
+        for (int week = 0; week < weeks; week++)
+        {
+            (List<RigStep> steps, List<NightTape> tapes) = NightTapes.Fill(random, length, length - 200);
+            double share = size * Math.Max(0, week - 1) / (weeks - 2);
+            RigFault[] worn = share > 0
+                ? [new RigFault { Kind = cause.Fault, StartSeconds = 0, Magnitude = share * tolerance, Head = head }]
+                : [];
+            double begins = week * length;
+            onset ??= share > 0 ? begins + tapes[0].LocksSeconds : null;
+            visible ??= share >= 1 ? begins + tapes[0].LocksSeconds + 40 : null; // a baseline's 30 s and some
+            sessions.Add(new NightSession(NightTapes.Script(steps, worn, length), week == 0 ? default : TimeSpan.FromDays(7)));
+        }
+
+        return new NightPlan
+        {
+            Seed = seed, Cause = cause.Slug, Pace = NightPace.Weeks, Sessions = sessions, OnsetSeconds = onset, VisibleSeconds = visible,
+            EndSeconds = weeks * length, SizeInTolerances = size, Detail = $"head {head}",
+        };
+    }
+
+    private static RigFault Fault(NightCause cause, RigRandom random, double onset, double end, double ramp, double magnitude)
+    {
+        var fault = new RigFault
+        {
+            Kind = cause.Fault,
+            StartSeconds = onset,
+            RampSeconds = cause.IsAllOrNothing ? 0 : ramp,
+            ForSeconds = end - onset,
+            RecoverySeconds = cause.IsAllOrNothing ? 0 : 1,
+            Magnitude = cause.IsAllOrNothing ? 1 : magnitude,
+        };
+        if (cause.Fault == RigFaultKind.HeadClog)
+        {
+            return fault with { Head = 1 + (int)(random.Unit() * 4) };
+        }
+
+        if (cause.Fault is RigFaultKind.GuideHeightShift or RigFaultKind.GuidePenetrationShift or RigFaultKind.TrackingShift)
+        {
+            return fault with { Magnitude = random.Unit() < 0.5 ? -magnitude : magnitude };
+        }
+
+        if (cause.Slug == NightCauses.SensorFault)
+        {
+            RigFaultKind kind = Pick(random, RigFaultKind.SensorDead, RigFaultKind.SensorOpenLoop, RigFaultKind.SensorOverRange, RigFaultKind.SensorStuck);
+            return fault with
+            {
+                Kind = kind,
+                Input = Pick(random, RigInput.SupplyAir, RigInput.RegulatedAirVolts, RigInput.GuideVacuum, RigInput.RfHead1, RigInput.RfHead3, RigInput.ControlTrack),
+            };
+        }
+
+        return fault;
+    }
+
+    private static T Pick<T>(RigRandom random, params T[] of) => of[(int)(random.Unit() * of.Length)];
+
+    /// <summary>Seconds of a sound compressor's cycle: V·ΔP/(14.696·q) for the fall and for the rise (derived).</summary>
+    private static double Cycle(RigParameters p)
+    {
+        AirPlantParameters a = p.Air;
+        double litres = a.ReceiverLitres * (a.CutOutPsi - a.CutInPsi) / AirPlant.AtmospherePsi;
+        double load = a.BearingLitresPerMinute + a.VenturiLitresPerMinute + a.LeakLitresPerMinute;
+        double delivery = a.CompressorLitresPerMinute * (1 - (a.CompressorFallPerPsi * 0.5 * (a.CutInPsi + a.CutOutPsi)));
+        return 60 * ((litres / load) + (litres / (delivery - load)));
+    }
+}

@@ -1,0 +1,110 @@
+using System.Globalization;
+using DriftWatch.Measurement.Channels;
+
+namespace DriftWatch.Benchmarks.Nights;
+
+/// <summary>The nights' scores as tables for people.</summary>
+internal static class NightTables
+{
+    private const int MostExamples = 3;
+
+    public static void Print(TextWriter output, IReadOnlyList<NightScore> nights)
+    {
+        Faults(output, nights);
+        Sound(output, nights);
+        FalseByKind(output, nights);
+        Calibration(output, nights);
+        output.WriteLine();
+        output.WriteLine(Invariant($"{nights.Count} nights, {nights.Sum(n => n.Night.LengthSeconds) / 3600:0} h played and judged in {nights.Sum(n => n.Night.TookSeconds):0} s of single threads ({nights.Sum(n => n.Night.TookSeconds) / Math.Max(1, nights.Sum(n => n.Night.LengthSeconds) / 43_200):0.0} s for 12 h)."));
+    }
+
+    private static void Faults(TextWriter output, IReadOnlyList<NightScore> nights)
+    {
+        output.WriteLine();
+        output.WriteLine("| cause | nights | found | missed | cause named | rightly first | delay after visible: median, greatest s | drifts | raised before 40 % | false a day |");
+        output.WriteLine("|---|---|---|---|---|---|---|---|---|---|");
+        var all = new List<NightScore>();
+        foreach (NightCause cause in NightCauses.All)
+        {
+            List<NightScore> of = [.. nights.Where(n => n.Night.Cause == cause.Slug)];
+            all.AddRange(of);
+            if (of.Count > 0)
+            {
+                Row(output, cause.Slug, of);
+            }
+        }
+
+        if (all.Count > 0)
+        {
+            Row(output, "all", all);
+        }
+    }
+
+    private static void Row(TextWriter output, string name, List<NightScore> of)
+    {
+        List<NightScore> drifts = [.. of.Where(n => n.Night.Pace == NightPace.Drift)];
+        double[] delays = [.. of.Where(n => n.Night.Pace == NightPace.AsItBreaks).Select(n => n.DelaySeconds).OfType<double>().Order()];
+        int found = of.Count(n => n.Found is not null);
+        double hours = of.Sum(n => n.IdleHours);
+        int wrong = of.Sum(n => n.False.Count());
+        output.WriteLine(Invariant(
+            $"| {name} | {of.Count} | {found} | {of.Count - found} | {of.Count(n => n.Named is not null)} | {of.Count(n => n.NamedRightly)} | {(delays.Length > 0 ? $"{delays[delays.Length / 2].ToString("0.0", CultureInfo.InvariantCulture)}, {delays[^1].ToString("0.0", CultureInfo.InvariantCulture)}" : "")} | {drifts.Count} | {drifts.Count(n => n.FoundBefore40Percent)} | {(hours > 0 ? wrong / hours * 24 : 0):0.0} |"));
+    }
+
+    private static void Sound(TextWriter output, IReadOnlyList<NightScore> nights)
+    {
+        List<NightScore> sound = [.. nights.Where(n => n.Night.Cause == NightCauses.Sound)];
+        if (sound.Count == 0)
+        {
+            return;
+        }
+
+        double hours = sound.Sum(n => n.IdleHours);
+        int wrong = sound.Sum(n => n.False.Count());
+        output.WriteLine();
+        output.WriteLine(Invariant(
+            $"Sound nights: {sound.Count}, {hours:0} h; {wrong} false findings, {wrong / hours * 24:0.00} in 24 h, in {sound.Count(n => n.False.Any())} of the nights."));
+    }
+
+    private static void FalseByKind(TextWriter output, IReadOnlyList<NightScore> nights)
+    {
+        var wrong = nights.SelectMany(n => n.False.Select(f => (n.Night, Finding: f)))
+            .GroupBy(w => (w.Finding.Kind, w.Finding.Channel, w.Finding.Severity, w.Finding.Cause)).OrderByDescending(g => g.Count()).ToList();
+        if (wrong.Count == 0)
+        {
+            return;
+        }
+
+        output.WriteLine();
+        output.WriteLine("| false finding | channel | severity | its cause | times | in sound nights | examples: seed at second, text |");
+        output.WriteLine("|---|---|---|---|---|---|---|");
+        foreach (var group in wrong)
+        {
+            output.WriteLine(Invariant(
+                $"| {group.Key.Kind} | {group.Key.Channel ?? "–"} | {Slugs.Of(group.Key.Severity)} | {group.Key.Cause} | {group.Count()} | {group.Count(w => w.Night.Cause == NightCauses.Sound)} | {string.Join("; ", group.Take(MostExamples).Select(w => Invariant($"{w.Night.Seed} at {w.Finding.CountsFromSeconds:0}: {w.Finding.Text}")))} |"));
+        }
+    }
+
+    private static void Calibration(TextWriter output, IReadOnlyList<NightScore> nights)
+    {
+        List<(double Confidence, bool Right)> stated = [.. nights.SelectMany(n => n.Confidences)];
+        output.WriteLine();
+        if (stated.Count == 0)
+        {
+            output.WriteLine("No finding stated a confidence.");
+            return;
+        }
+
+        output.WriteLine("| stated confidence | causes named | mean stated % | right % |");
+        output.WriteLine("|---|---|---|---|");
+        for (int bin = 0; bin < 5; bin++)
+        {
+            List<(double Confidence, bool Right)> inside = [.. stated.Where(s => Math.Min(4, (int)(s.Confidence * 5)) == bin)];
+            output.WriteLine(inside.Count == 0
+                ? Invariant($"| {bin * 20} to {(bin + 1) * 20} % | 0 | | |")
+                : Invariant($"| {bin * 20} to {(bin + 1) * 20} % | {inside.Count} | {100 * inside.Average(s => s.Confidence):0} | {100.0 * inside.Count(s => s.Right) / inside.Count:0} |"));
+        }
+    }
+
+    private static string Invariant(FormattableString text) => FormattableString.Invariant(text);
+}
