@@ -55,6 +55,8 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("periods", PeriodFigures.Run),
     ("event-speed", PeriodFigures.Speed),
     ("timing", TimingFigures.Run),
+    ("leak-down", PneumaticFigures.LeakDowns),
+    ("supply-cycles", PneumaticFigures.SupplyCycles),
 };
 Size size = args is ["smoke"] or ["smoke", ..] ? Size.Smoke : Size.Full;
 string[] names = size == Size.Smoke ? args[1..] : args;

@@ -1,7 +1,7 @@
 using DriftWatch.Analysis.Pneumatics;
 using Xunit;
 
-namespace DriftWatch.Tests.Analysis;
+namespace DriftWatch.Tests.Analysis.Pneumatics;
 
 /// <summary>Figures derived from isentropic nozzle flow with γ = 1.4 by hand.</summary>
 public class ChokedVenturiTests

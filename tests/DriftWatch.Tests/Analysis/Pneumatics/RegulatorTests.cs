@@ -1,0 +1,102 @@
+using DriftWatch.Analysis.Calibrating;
+using DriftWatch.Analysis.Pneumatics;
+using DriftWatch.Tests.Analysis.Trend;
+
+namespace DriftWatch.Tests.Analysis.Pneumatics;
+
+public sealed class RegulatorTests
+{
+    [Theory]
+    [InlineData(0.02, 0)]
+    [InlineData(0.02, 3)]
+    [InlineData(-0.015, 0)]
+    public void A_regulator_that_follows_its_supply_is_found_with_its_coefficient(double effect, int lag)
+    {
+        (double[] t, double[] supply, double[] regulated) = Record(effect, lag, creepPerHour: 0, seed: 101);
+        SupplyEffect answer = Regulator.Follows(t, supply, regulated).Value;
+        Assert.True(answer.IsClaimed);
+        double half = (answer.Upper - answer.Lower) / 2;
+        Assert.InRange(effect, answer.PsiPerPsi - (1.5 * half), answer.PsiPerPsi + (1.5 * half));
+        Assert.InRange(answer.SupplyRangePsi, 18, 22);
+        if (lag > 0)
+        {
+            Assert.True(answer.LagIsTold);
+            Assert.Equal(lag, answer.LagSeconds, 0.5);
+        }
+    }
+
+    [Fact]
+    public void A_regulator_that_does_not_follow_is_not_accused()
+    {
+        (double[] t, double[] supply, double[] regulated) = Record(0, 0, 0, seed: 102);
+        Assert.False(Regulator.Follows(t, supply, regulated).Value.IsClaimed);
+    }
+
+    [Fact]
+    public void Creep_is_found_under_a_supply_that_moves()
+    {
+        (double[] t, double[] supply, double[] regulated) = Record(0.02, 0, 1.5, seed: 103);
+        RegulatorCreep creep = Regulator.Creep(t, regulated, supply, 0.02).Value;
+        Assert.True(creep.IsClaimed);
+        Assert.True(creep.SupplyTakenOut);
+        Assert.InRange(1.5, creep.Lower, creep.Upper);
+    }
+
+    [Fact]
+    public void A_regulator_that_stands_still_or_sinks_does_not_creep()
+    {
+        (double[] t, _, double[] regulated) = Record(0, 0, 0, seed: 104);
+        Assert.False(Regulator.Creep(t, regulated).Value.IsClaimed);
+        (t, _, regulated) = Record(0, 0, -3, seed: 104);
+        Assert.False(Regulator.Creep(t, regulated).Value.IsClaimed);
+    }
+
+    [Fact]
+    public void Too_little_to_go_by_is_said()
+    {
+        (double[] t, double[] supply, double[] regulated) = Record(0.02, 0, 0, seed: 105);
+        Assert.Equal("psi over which the supply moved", Regulator.Follows(t, [.. supply.Select(_ => 90.0)], regulated).Missing!.What);
+        Assert.False(Regulator.Follows(t.AsSpan(0, 20), supply.AsSpan(0, 20), regulated.AsSpan(0, 20)).IsKnown);
+        Assert.False(Regulator.Creep(t.AsSpan(0, 20), regulated.AsSpan(0, 20)).IsKnown);
+        Assert.Throws<ArgumentException>(() => Regulator.Follows(t, supply, regulated.AsSpan(1)));
+        Assert.Throws<ArgumentException>(() => Regulator.Creep(t, regulated, supply.AsSpan(1)));
+    }
+
+    [Fact]
+    public void A_filters_drop_goes_with_the_square_of_the_flow_and_its_growth_is_told_beyond_doubt()
+    {
+        var rest = new Uncertain(51.2, 0.02, 40);
+        FilterDropAnswer clean = FilterDrop.Of(rest, new Uncertain(50.7, 0.02, 40), null, 32);
+        Assert.Equal(0.5, clean.DropPsi.Value, 9);
+        Assert.Equal(0.5 / (32 * 32), clean.PsiPerSlpmSquared!.Value, 12);
+        Assert.Null(clean.GrowthShare);
+        Assert.False(clean.IsClogging);
+
+        FilterDropAnswer clogging = FilterDrop.Of(rest, new Uncertain(49.9, 0.02, 40), clean.DropPsi);
+        Assert.Equal(2.6, clogging.GrowthShare!.Value.Value, 9);
+        Assert.True(clogging.IsClogging);
+        Assert.Null(clogging.PsiPerSlpmSquared);
+
+        // A tenth more is no sign, whatever the statistics; twice as much is none where readings are as bad as that.
+        Assert.False(FilterDrop.Of(rest, new Uncertain(50.65, 0.001, 40), clean.DropPsi with { StandardUncertainty = 0.001 }).IsClogging);
+        Assert.False(FilterDrop.Of(rest with { StandardUncertainty = 0.5 }, new Uncertain(50.2, 0.5, 40), clean.DropPsi).IsClogging);
+        Assert.Equal(2.0, FilterDrop.Scaled(clean.DropPsi, 30, 60).Value, 9);
+        Assert.Equal("flowSlpm", Assert.Throws<ArgumentException>(() => FilterDrop.Of(rest, rest, null, 0)).ParamName);
+    }
+
+    /// <summary>Forty minutes at a reading a second: a supply between 78 and 100 psi in 120 s, a regulated pressure with slow noise.</summary>
+    private static (double[] Seconds, double[] Supply, double[] Regulated) Record(double effect, int lag, double creepPerHour, int seed)
+    {
+        const int N = 2400;
+        double[] noise = new SeededNoise(seed).Next(N, 0.6, Wild.None);
+        double[] other = new SeededNoise(seed + 1000).Next(N, 0, Wild.None);
+        double Saw(int i)
+        {
+            double phase = (((i % 120) + 120) % 120) / 120.0;
+            return phase < 0.4 ? 78 + (22 * phase / 0.4) : 100 - (22 * (phase - 0.4) / 0.6);
+        }
+
+        double[] t = [.. Enumerable.Range(0, N).Select(i => (double)i)];
+        return (t, [.. t.Select((_, i) => Saw(i) + (0.05 * other[i]))], [.. t.Select((s, i) => 50 + (effect * (Saw(i - lag) - 89)) + (creepPerHour * s / 3600) + (0.03 * noise[i]))]);
+    }
+}
