@@ -52,6 +52,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("lead-lag", RelationFigures.Run),
     ("known-cause", RelationFigures.Causes),
     ("nights-smoke", NightFigures.Smoke),
+    ("nights-tolerances", NightTolerances.Run),
     ("periods", PeriodFigures.Run),
     ("event-speed", PeriodFigures.Speed),
     ("timing", TimingFigures.Run),

@@ -14,9 +14,7 @@ namespace DriftWatch.Benchmarks.Bed;
 /// </summary>
 internal static class PracticeBench
 {
-    private static readonly LoadedBench Loaded = Load();
-
-    public static BenchDefinition AsShipped => Loaded.Definition;
+    private static readonly LoadedBench Loaded = Load(BenchFilePath);
 
     public static BenchDefinition TwentyAtTenHertz { get; } = MakeTwenty(Loaded.Definition);
 
@@ -51,9 +49,37 @@ internal static class PracticeBench
         return new RigRecorder(TwentyAtTenHertz, script, 1, UtcText.ToNanoseconds(start)).Record(length);
     }
 
-    private static LoadedBench Load()
+    /// <summary>The shipped bench with further inputs of the rig, each in the role of its own name where there is one, with that role's limits.</summary>
+    public static BenchDefinition WithInputs(params RigInput[] inputs)
     {
-        BenchFileResult result = BenchFile.Load(BenchFilePath, ProfileFolders.Default);
+        var text = new System.Text.StringBuilder(File.ReadAllText(BenchFilePath));
+        foreach (RigInput input in inputs.Where(input => !Loaded.Definition.Channels.Any(c => c.Input == RigInputs.NameOf(input))))
+        {
+            string name = RigInputs.NameOf(input);
+            string role = Slugs.TryParse(name, out ChannelRole _) ? name : Slugs.Of(ChannelRole.Other);
+            text.Append(System.Globalization.CultureInfo.InvariantCulture, $"""
+
+                [[channel]]
+                id = "{name}"
+                label = "{name}"
+                role = "{role}"
+                unit = "{RigInputs.NativeUnit(input)}"
+                instrument = "rig"
+                input = "{name}"
+                period = "100 ms"
+
+                """);
+        }
+
+        using var folder = new TempFolder();
+        string path = folder.At("bench.toml");
+        File.WriteAllText(path, text.ToString());
+        return Load(path).Definition;
+    }
+
+    private static LoadedBench Load(string path)
+    {
+        BenchFileResult result = BenchFile.Load(path, ProfileFolders.Default);
         return result.Bench ?? throw new InvalidOperationException(string.Join('\n', result.Mistakes));
     }
 

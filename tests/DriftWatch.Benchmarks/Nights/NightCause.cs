@@ -52,6 +52,11 @@ internal sealed record NightCause(string Slug, RigFaultKind Fault, Func<RigParam
 /// </summary>
 internal static class NightCauses
 {
+    /// <summary>Where judgement knows no such role, the bench has them as 'other'.</summary>
+    private static readonly ChannelRole PhaseRole = Slugs.TryParse("control-track-phase", out ChannelRole phase) ? phase : ChannelRole.Other;
+
+    private static readonly ChannelRole TiltRole = Slugs.TryParse("rf-tilt", out ChannelRole tilt) ? tilt : ChannelRole.Other;
+
     private static readonly ChannelRole[] Supply = [ChannelRole.SupplyAir, ChannelRole.CompressorRunning, ChannelRole.RegulatedAir, ChannelRole.GuideVacuum];
 
     private static readonly ChannelRole[] Air = [.. Supply, ChannelRole.RfLevel, ChannelRole.TimingError, ChannelRole.CorrectorUse];
@@ -93,10 +98,10 @@ internal static class NightCauses
         new("head-clogged", RigFaultKind.HeadClog, _ => 2, ChannelRole.RfLevel) { Shares = (3.2, 6), Ramp = (0.5, 4), Lasts = (60, 600) },
         new("oxide-shed", RigFaultKind.OxideShed, _ => 2, ChannelRole.RfLevel) { Shares = (1.5, 3), Ramp = (240, 1500), CanDrift = true },
         new("head-worn", RigFaultKind.HeadWear, _ => 2, ChannelRole.RfLevel) { Shares = (1.3, 2) },
-        new("tracking-off", RigFaultKind.TrackingShift, MilThatCost2Db, ChannelRole.RfLevel, ChannelRole.Other) { Shares = (1.4, 2.3), Ramp = (0.2, 30), CanDrift = true },
+        new("tracking-off", RigFaultKind.TrackingShift, MilThatCost2Db, ChannelRole.RfLevel, PhaseRole) { Shares = (1.4, 2.3), Ramp = (0.2, 30), CanDrift = true },
 
         // Half of the dip is in the control track, whose advisory limit is 3 dB.
-        new("edge-damage", RigFaultKind.EdgeDamage, _ => 6, ChannelRole.RfLevel, ChannelRole.ControlTrack, ChannelRole.TimingError, ChannelRole.Other) { Shares = (1.3, 2.5), Ramp = (1, 120) },
+        new("edge-damage", RigFaultKind.EdgeDamage, _ => 6, ChannelRole.RfLevel, ChannelRole.ControlTrack, ChannelRole.TimingError, TiltRole) { Shares = (1.3, 2.5), Ramp = (1, 120) },
         new("control-track-lost", RigFaultKind.ControlTrackLoss, _ => 3, ChannelRole.ControlTrack, ChannelRole.ServoLock, ChannelRole.CorrectorUse, ChannelRole.SyncLevel)
         {
             Shares = (1.5, 9), Ramp = (0.3, 10), Lasts = (20, 600),

@@ -108,6 +108,18 @@ internal sealed record NightResult
     public static NightResult FromLine(string line) =>
         JsonSerializer.Deserialize<NightResult>(line, Json) ?? throw new InvalidDataException("An empty line in a results file.");
 
+    /// <summary>A finding may name a quantity that judgement works out; by the words of its name it belongs to a channel's role.</summary>
+    private static ChannelRole? RoleOfQuantity(string? name) => name switch
+    {
+        null => null,
+        _ when name.Contains("rf", StringComparison.Ordinal) => ChannelRole.RfLevel,
+        _ when name.Contains("vacuum", StringComparison.Ordinal) => ChannelRole.GuideVacuum,
+        _ when name.Contains("duty", StringComparison.Ordinal) || name.Contains("supply", StringComparison.Ordinal) || name.Contains("headroom", StringComparison.Ordinal) => ChannelRole.SupplyAir,
+        _ when name.Contains("regulat", StringComparison.Ordinal) => ChannelRole.RegulatedAir,
+        _ when name.Contains("skew", StringComparison.Ordinal) || name.Contains("scallop", StringComparison.Ordinal) || name.Contains("step", StringComparison.Ordinal) || name.Contains("residual", StringComparison.Ordinal) => ChannelRole.TimingError,
+        _ => null,
+    };
+
     private static NightFinding Finding(IReadOnlyList<NightLine> lines)
     {
         FindingLine first = lines[0].Line;
@@ -117,7 +129,7 @@ internal sealed record NightResult
         {
             Kind = first.Kind,
             Channel = first.Channel,
-            Role = NightRun.Bench.Channels.FirstOrDefault(channel => channel.Id == first.Channel)?.Role,
+            Role = NightRun.Bench.Channels.FirstOrDefault(channel => channel.Id == first.Channel)?.Role ?? RoleOfQuantity(first.Channel),
             Severity = lines.Max(line => line.Line.Severity),
             RaisedSeconds = lines[0].Seconds,
             AdvisedSeconds = advised.Any() ? advised.First().Seconds : null,

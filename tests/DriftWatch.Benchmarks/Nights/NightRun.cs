@@ -37,7 +37,7 @@ internal sealed class NightRun : IReadingSink
     }
 
     /// <summary>The practice bench as it comes, and the inputs of the rig that it leaves out.</summary>
-    public static BenchDefinition Bench { get; } = MakeBench(PracticeBench.AsShipped);
+    public static BenchDefinition Bench { get; } = MakeBench();
 
     /// <summary>Every finding line of a night, in the order in which they were given.</summary>
     public static IReadOnlyList<NightLine> Lines(NightPlan plan)
@@ -114,26 +114,9 @@ internal sealed class NightRun : IReadingSink
         }
     }
 
-    private static BenchDefinition MakeBench(BenchDefinition shipped)
+    private static BenchDefinition MakeBench()
     {
-        int key = shipped.Channels.Max(c => c.Key);
-        string instrument = shipped.Channels.First(c => c.Instrument is not null).Instrument!;
-        IEnumerable<ChannelDefinition> missing = ((RigInput[])[RigInput.ControlTrackPhase, RigInput.RfTilt])
-            .Where(input => !shipped.Channels.Any(c => c.Input == RigInputs.NameOf(input)))
-            .Select(input => new ChannelDefinition
-            {
-                Id = RigInputs.NameOf(input),
-                Key = ++key,
-                Label = RigInputs.NameOf(input),
-                Role = Slugs.TryParse(RigInputs.NameOf(input), out ChannelRole role) ? role : ChannelRole.Other,
-                Unit = RigInputs.NativeUnit(input),
-                RawUnit = RigInputs.NativeUnit(input),
-                Instrument = instrument,
-                Input = RigInputs.NameOf(input),
-                Period = Tick,
-                Calibration = Measurement.Calibrations.LineCalibration.Identity,
-            });
-        BenchDefinition bench = shipped with { Channels = [.. shipped.Channels, .. missing.ToList()] };
+        BenchDefinition bench = PracticeBench.WithInputs(RigInput.ControlTrackPhase, RigInput.RfTilt);
         return bench.Channels.FirstOrDefault(c => c.Period.Ticks % Tick.Ticks != 0) is { } odd
             ? throw new InvalidOperationException($"The period of '{odd.Id}' is no multiple of the tick, so the night would need a merge.")
             : bench;
