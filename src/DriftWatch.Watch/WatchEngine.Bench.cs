@@ -38,7 +38,7 @@ public sealed partial class WatchEngine
             kept.Find(k => k.Definition.Key == c.Key) ?? New(c, former.FirstOrDefault(f => f.Definition.Key == c.Key)))];
         _context.Quantities.Seat(_context, bench.Quantities); // before the new bench is named: what ends, ends under the old one
         Seat(bench, json, channels);
-        Watched = [.. _channels, .. _context.Quantities.All];
+        SeatWatched();
         foreach (InstrumentWatch instrument in _instruments)
         {
             instrument.OnTick(_context); // one that lost its channels ends
@@ -126,6 +126,12 @@ public sealed partial class WatchEngine
         _context.Roles = new RoleMap(channels);
         _context.Settings = bench.Judgement;
         _context.Desk.Use(bench.Id, bench.SourceHash);
+    }
+
+    private void SeatWatched()
+    {
+        Watched = [.. _channels, .. _context.Quantities.All];
+        _causes.Seat(Watched);
     }
 
     /// <summary>A ratio hangs on the instrument that measures its numerator.</summary>

@@ -79,7 +79,7 @@ public sealed partial class WatchEngine
 
             if (channel.Means.MeanAt(_context.Now) is { } mean)
             {
-                channel.TakeBaseline(mean, provisional);
+                channel.TakeBaseline(mean, channel.Means.DeviationAt(_context.Now), provisional);
                 details.Add(new FindingDetail(channel.Definition.Id, mean));
                 taken++;
             }

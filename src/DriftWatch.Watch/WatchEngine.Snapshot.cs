@@ -18,7 +18,7 @@ namespace DriftWatch.Watch;
 /// </summary>
 public sealed partial class WatchEngine
 {
-    private const int SnapshotVersion = 2;
+    private const int SnapshotVersion = 3;
     private const int HeaderLength = 8;
     private const int DigestLength = 16;
 
@@ -98,7 +98,7 @@ public sealed partial class WatchEngine
             var bench = (BenchDefinition)PayloadJson.FromUtf8(InputKind.Bench, benchJson);
             Seat(bench, benchJson, [.. bench.Channels.Select(c => new ChannelWatch(c))]);
             _context.Quantities.Seat(_context, bench.Quantities);
-            Watched = [.. _channels, .. _context.Quantities.All];
+            SeatWatched();
         }
 
         _context.Desk.Sync(archive);
@@ -110,6 +110,7 @@ public sealed partial class WatchEngine
         }
 
         _context.Quantities.Sync(archive, _context.Desk);
+        _causes.Sync(archive, _context.Desk);
         foreach (InstrumentWatch instrument in _instruments)
         {
             instrument.Sync(archive, _context.Desk);

@@ -4,6 +4,7 @@ using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Watch.Baselines;
+using DriftWatch.Watch.Diagnosis;
 using DriftWatch.Watch.Judges;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.Snapshots;
@@ -21,6 +22,7 @@ public sealed partial class WatchEngine
     private readonly WatchContext _context = new();
     private readonly AnchorTable _anchors = new();
     private readonly AutoBaseline _autoBaseline = new();
+    private readonly CauseFinder _causes = new();
     private BenchDefinition? _bench;
     private byte[]? _benchJson;
     private ChannelWatch?[] _byKey = [];
@@ -142,6 +144,7 @@ public sealed partial class WatchEngine
             TakeBaseline(provisional: true, by: "automatic", command: null);
         }
 
+        _causes.OnTick(_context);
         _context.Desk.EndShelving();
     }
 

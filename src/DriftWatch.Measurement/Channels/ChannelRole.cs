@@ -57,6 +57,12 @@ public enum ChannelRole
 
     /// <summary>The supply rail of ratiometric sensors, in volts.</summary>
     SensorRail,
+
+    /// <summary>Phase between the wheel and the control track, in degrees; one mil of tracking is 5.76°.</summary>
+    ControlTrackPhase,
+
+    /// <summary>RF level at the end of the pass over that at its beginning, in dB.</summary>
+    RfTilt,
 }
 
 /// <summary>How far the machine has come; vacuum, RF and timing mean something only in the right state.</summary>

@@ -11,6 +11,8 @@ public static class FindingKinds
     public const string Stale = "stale";
     public const string SensorFault = "sensor-fault";
     public const string InstrumentSilent = "instrument-silent";
+    public const string Drift = "drift";
+    public const string Cause = "cause";
     public const string State = "state";
     public const string NobodyWatching = "nobody-watching";
     public const string Asleep = "asleep";
@@ -35,6 +37,8 @@ public static class FindingKinds
         (Stale, "A channel has given no valid reading for too long."),
         (SensorFault, "A channel delivers faults instead of readings; one finding a run of faults."),
         (InstrumentSilent, "Every channel of an instrument is without readings: the instrument or its line is down."),
+        (Drift, "A channel or quantity goes away from its baseline steadily and will leave its tolerance."),
+        (Cause, "Findings that belong together and what their cause probably is; 'unknown' is an answer."),
         (State, "The machine went from one state to another."),
         (NobodyWatching, "No process was watching for a while; what happened then is not known."),
         (Asleep, "The computer slept; readings of that time are missing."),

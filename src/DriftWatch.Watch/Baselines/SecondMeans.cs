@@ -64,6 +64,31 @@ internal sealed class SecondMeans
         return count == 0 ? null : sum / count;
     }
 
+    /// <summary>Standard deviation of the means of the finished seconds among the last 30; null with fewer than five.</summary>
+    public double? DeviationAt(EngineTime now)
+    {
+        long running = SecondOf(now);
+        int n = 0;
+        double sum = 0;
+        for (int pass = 0; pass < 2; pass++)
+        {
+            double mean = n > 0 ? sum / n : 0;
+            (n, sum) = (0, 0);
+            for (long second = running - Span + 1; second < running; second++)
+            {
+                int slot = (int)((ulong)second % Span);
+                if (_seconds[slot] == second && _counts[slot] > 0)
+                {
+                    double value = _sums[slot] / _counts[slot];
+                    sum += pass == 0 ? value : (value - mean) * (value - mean);
+                    n++;
+                }
+            }
+        }
+
+        return n < 5 ? null : Math.Sqrt(sum / (n - 1));
+    }
+
     /// <summary>Mean of the whole second that lies <paramref name="secondsBack"/> before the running one; null when it has no readings.</summary>
     public double? MeanOfSecond(EngineTime now, int secondsBack)
     {

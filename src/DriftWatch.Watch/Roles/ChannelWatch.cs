@@ -5,6 +5,7 @@ using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Measurement.Units;
 using DriftWatch.Watch.Baselines;
+using DriftWatch.Watch.Diagnosis;
 using DriftWatch.Watch.Judges;
 using DriftWatch.Watch.Snapshots;
 using DriftWatch.Watch.Speaking;
@@ -31,6 +32,9 @@ internal sealed class ChannelWatch
     private bool _hasValue;
     private double? _baseline;
     private bool _baselineIsProvisional;
+    private double? _baselineDeviation;
+    private Tolerance? _tolerance;
+    private double _toleranceAt = double.NaN;
 
     public ChannelWatch(ChannelDefinition definition, QuantityDefinition? quantity = null)
     {
@@ -67,6 +71,9 @@ internal sealed class ChannelWatch
     /// <summary>The instrument it hangs on, where that has several channels; set by the engine.</summary>
     public InstrumentWatch? Instrument { get; set; }
 
+    /// <summary>How it stands to its baseline, for the cause finder.</summary>
+    public Movement Movement { get; } = new();
+
     /// <summary>What the state tracker makes of this channel.</summary>
     public Evidence Evidence { get; set; }
 
@@ -77,6 +84,9 @@ internal sealed class ChannelWatch
     public bool HasValue => _hasValue;
 
     public double? Baseline => _baseline;
+
+    /// <summary>Standard deviation of second means when the baseline was taken; null without one.</summary>
+    public double? BaselineDeviation => _baselineDeviation;
 
     public bool BaselineIsProvisional => _baselineIsProvisional;
 
@@ -194,6 +204,7 @@ internal sealed class ChannelWatch
     public void BeginWatching(EngineTime now)
     {
         _hasValue = false;
+        Movement.Forget();
         Means.Clear();
         Absence.BeginWatching(now);
         _low.DropCounting();
@@ -218,9 +229,22 @@ internal sealed class ChannelWatch
         _enteredCalibration = former._enteredCalibration;
     }
 
-    public void TakeBaseline(double value, bool provisional)
+    /// <summary>How far it may go from a level, by its limits.</summary>
+    public Tolerance ToleranceAt(double level)
+    {
+        if (_tolerance is null || level != _toleranceAt)
+        {
+            _tolerance = Tolerance.Of(Definition, level);
+            _toleranceAt = level;
+        }
+
+        return _tolerance.Value;
+    }
+
+    public void TakeBaseline(double value, double? deviation, bool provisional)
     {
         _baseline = value;
+        _baselineDeviation = deviation;
         _baselineIsProvisional = provisional;
         Rebase();
     }
@@ -230,6 +254,7 @@ internal sealed class ChannelWatch
         if (_baselineIsProvisional)
         {
             _baseline = null;
+            _baselineDeviation = null;
             _baselineIsProvisional = false;
             Rebase();
         }
@@ -274,6 +299,8 @@ internal sealed class ChannelWatch
         archive.Sync(ref _hasValue);
         archive.Sync(ref _baseline);
         archive.Sync(ref _baselineIsProvisional);
+        archive.Sync(ref _baselineDeviation);
+        Movement.Sync(archive);
         Evidence evidence = Evidence;
         archive.Sync(ref evidence);
         Evidence = evidence;

@@ -57,6 +57,7 @@ internal static class DefaultLimits
     private const string SyncLevel525 = "common practice, no source; nominal 40 IRE";
     private const string SyncLevel625 = "published nominal of 300 mV in a 1 V signal; tolerance common practice, no source";
     private const string SyncLevel525mV = "published nominal of 286 mV in a 1 V signal; tolerance common practice, no source";
+    private const string TrackingPhase = "derived: 5.76° a mil of tracking, at which the heads lose 2 dB (2 mil) and 4.4 dB (4 mil)";
     private const string Icing = "derived: air of this dew point can ice in the throat of the venturi";
 
     private static readonly MachineState[] TapeRuns = [MachineState.Running, MachineState.Locked];
@@ -85,6 +86,12 @@ internal static class DefaultLimits
 
         new(ChannelRole.CorrectorUse, LimitSide.High, Severity.Advisory, LimitBasis.Absolute, 65, "%", Practice) { Deadband = 5, OnDelaySeconds = 5, JudgedIn = TapeRuns },
         new(ChannelRole.CorrectorUse, LimitSide.High, Severity.Alarm, LimitBasis.Absolute, 80, "%", Practice) { Deadband = 5, OnDelaySeconds = 0.5, JudgedIn = TapeRuns },
+
+        // The table gives the alarm no delay; it takes that of the advisory.
+        .. BothSides(ChannelRole.RfTilt, 2, 3, "dB", 0.5, 10, Practice),
+
+        // One mil of tracking, 5.76° of a wavelength of 62.5 mil, costs 0.9 dB; two cost the 2 dB at which the heads are told.
+        .. BothSides(ChannelRole.ControlTrackPhase, 11.5, 23, "deg", 2, 5, TrackingPhase),
 
         .. Around(40, 2, 4, "IRE", "525/60", "video level", SyncLevel525),
         .. Around(286, 15, 30, "mV", "525/60", "voltage", SyncLevel525mV),
@@ -166,6 +173,23 @@ internal static class DefaultLimits
     /// <summary>Ten significant digits: 0.96 · 50 is to read 48, not 47.99999999999999.</summary>
     private static double Tidy(double value) =>
         double.Parse(value.ToString("G10", System.Globalization.CultureInfo.InvariantCulture), System.Globalization.CultureInfo.InvariantCulture);
+
+    /// <summary>Advisory and alarm on both sides of this tape's baseline, judged while tape runs.</summary>
+    private static IEnumerable<DefaultLimit> BothSides(ChannelRole role, double advisory, double alarm, string unit, double deadband, double delay, string source)
+    {
+        foreach ((Severity severity, double value) in ((Severity, double)[])[(Severity.Advisory, advisory), (Severity.Alarm, alarm)])
+        {
+            foreach ((LimitSide side, int sign) in ((LimitSide, int)[])[(LimitSide.Low, -1), (LimitSide.High, 1)])
+            {
+                yield return new DefaultLimit(role, side, severity, LimitBasis.Baseline, sign * value, unit, source)
+                {
+                    Deadband = deadband,
+                    OnDelaySeconds = delay,
+                    JudgedIn = TapeRuns,
+                };
+            }
+        }
+    }
 
     private static IEnumerable<DefaultLimit> Around(double nominal, double advisory, double alarm, string unit, string standard, string quantity, string source)
     {

@@ -26,6 +26,8 @@ internal static class RoleRules
         [ChannelRole.Barometer] = ["hPa", "mbar"],
         [ChannelRole.CompressorRunning] = ["1"],
         [ChannelRole.SensorRail] = ["V"],
+        [ChannelRole.ControlTrackPhase] = ["deg"],
+        [ChannelRole.RfTilt] = ["dB"],
     };
 
     /// <summary>Judgement looks for the one channel of these; a second would leave it to chance which is meant.</summary>
@@ -33,6 +35,7 @@ internal static class RoleRules
     [
         ChannelRole.SupplyAir, ChannelRole.RegulatedAir, ChannelRole.GuideVacuum, ChannelRole.ControlTrack, ChannelRole.TimingError,
         ChannelRole.CorrectorUse, ChannelRole.ServoLock, ChannelRole.WheelSpeed, ChannelRole.DewPoint, ChannelRole.CompressorRunning,
+        ChannelRole.ControlTrackPhase, ChannelRole.RfTilt,
     ];
 
     public static void SayWrongQuantity(SectionReader section, ChannelRole role, ChannelKind? kind, Unit unit)

@@ -161,6 +161,7 @@ public class RecordingsAreJudgedAsTheirReadmeSays
     private static bool Fits(JsonElement expected, Found found) =>
         found.First.Kind == expected.GetProperty("kind").GetString()
         && found.First.Channel == expected.GetProperty("channel").GetString()
+        && (!expected.TryGetProperty("cause", out JsonElement cause) || found.First.Cause == cause.GetString())
         && found.First.StartUtc >= Utc(expected, "startFrom")
         && found.First.StartUtc <= Utc(expected, "startTo");
 
@@ -171,7 +172,7 @@ public class RecordingsAreJudgedAsTheirReadmeSays
         Slugs.TryParse(slug, out Severity severity) ? severity : throw new FormatException(slug);
 
     private static string Line(Found f) =>
-        $"  {UtcText.FromNanoseconds(f.First.StartUtc)} {f.Worst} {f.First.Kind} {f.First.Channel} said {UtcText.FromNanoseconds(f.First.RaisedUtc)}";
+        $"  {UtcText.FromNanoseconds(f.First.StartUtc)} {f.Worst} {f.First.Kind} {f.First.Channel} {f.First.Cause} said {UtcText.FromNanoseconds(f.First.RaisedUtc)}";
 
     private static byte[] Unzip(string path)
     {

@@ -1,0 +1,187 @@
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Watch.Roles;
+using DriftWatch.Watch.Snapshots;
+using DriftWatch.Watch.Speaking;
+
+namespace DriftWatch.Watch.Diagnosis;
+
+/// <summary>
+/// Gathers the findings of one trouble into an episode and says what its cause probably is: one finding with one cause,
+/// however many channels moved. A new finding joins an episode whose cause explains it, or one that is still unfolding;
+/// else it begins another, which is weighed without what the first explains. The cause is weighed half a second after the first finding, so that what
+/// comes together is seen together, and every second in the first minute or when a finding has joined; it is said again
+/// only when another cause has become more probable, never because a fault that goes back shows less of itself. It ends
+/// with the last of its findings. A single finding of which no cause is known stands for itself.
+/// </summary>
+internal sealed class CauseFinder
+{
+    // Source: derived, what is sudden has reached its other channels by then, and it leaves a sudden fault's finding within its delay and half a second.
+    private static readonly TimeSpan FirstLook = TimeSpan.FromSeconds(0.4);
+    private static readonly TimeSpan LookAgain = TimeSpan.FromSeconds(1);
+
+    // A pattern unfolds within this time; afterwards only a new finding is news. Source: common practice, no source.
+    private static readonly TimeSpan Unfolds = TimeSpan.FromSeconds(60);
+
+    // A value at its limit crosses it again and again. Source: common practice, no source.
+    private static readonly TimeSpan EndsAfter = TimeSpan.FromSeconds(60);
+
+    // While nothing fits, what comes within this time is of the same trouble. Source: common practice, no source.
+    private static readonly TimeSpan SameTrouble = TimeSpan.FromMinutes(10);
+
+    // Another cause is said when it is more probable by this. Source: common practice, no source.
+    private const double ChangesMind = 0.15;
+
+    private readonly SubjectReader _reader = new();
+    private readonly List<Episode> _episodes = [];
+
+    public void Seat(ChannelWatch[] watched) => _reader.Seat(watched);
+
+    public void OnTick(WatchContext context)
+    {
+        _reader.Follow(context);
+        Gather(context);
+        for (int i = _episodes.Count - 1; i >= 0; i--)
+        {
+            Episode episode = _episodes[i];
+            if (episode.IsOver(context.Desk, context.Now, EndsAfter))
+            {
+                if (episode.Finding is { } open)
+                {
+                    context.Desk.End(open, episode.OverSince, "all-over", open.Line.Text);
+                }
+
+                _episodes.RemoveAt(i);
+            }
+            else if (context.Now >= episode.Due)
+            {
+                episode.Due = context.Now + LookAgain;
+                Weigh(context, episode);
+            }
+        }
+    }
+
+    public void Sync(StateArchive archive, FindingDesk desk)
+    {
+        int count = archive.SyncCount(_episodes.Count);
+        for (int i = 0; i < count; i++)
+        {
+            if (!archive.IsWriting)
+            {
+                _episodes.Add(new Episode());
+            }
+
+            _episodes[i].Sync(archive, desk);
+        }
+    }
+
+    private static bool IsEvidence(FindingLine line) => line.Severity >= Severity.Advisory && line.Kind != FindingKinds.Cause;
+
+    private void Gather(WatchContext context)
+    {
+        foreach (OpenFinding open in context.Desk.Open)
+        {
+            FindingLine line = open.Line;
+            if (!IsEvidence(line) || _episodes.Exists(e => e.Members.Contains(line.Id)))
+            {
+                continue;
+            }
+
+            Episode? home = _episodes.Find(e => Explains(e, line))
+                ?? _episodes.Find(e => context.Now - e.Since <= Unfolds)
+                ?? _episodes.Find(e => e.Cause is null or Candidate.Unknown && context.Now - e.Since <= SameTrouble);
+            if (home is null)
+            {
+                home = Episode.Begin(context.Now, context.Now + FirstLook);
+                _episodes.Add(home);
+            }
+
+            home.Join(line);
+        }
+    }
+
+    private bool Explains(Episode episode, FindingLine line)
+    {
+        if (SignatureTable.Of(episode.Cause) is not { } signature)
+        {
+            return false;
+        }
+
+        if (IsOfReadings(line))
+        {
+            return signature.Explains(Subjects.Readings);
+        }
+
+        // Without air there is no vacuum, no hold, no picture: a cause that takes the air explains all that hangs on it.
+        bool takesAll = signature.TakesThePicture || (signature.Explains("regulated-air") && _reader.AirIsLow());
+        return _reader.Of(line) is { } watch && (signature.Explains(SubjectReader.SubjectOf(watch))
+            || (takesAll && SubjectReader.IsOfTheTape(watch))
+            || (watch.Definition.Role == ChannelRole.RfLevel && (signature.Explains(Subjects.OneHead) || signature.Explains(Subjects.AllHeads) || signature.Explains("rf-common"))));
+    }
+
+    private void Weigh(WatchContext context, Episode episode)
+    {
+        if (episode.OverSince != EngineTime.MaxValue || (episode.Finding is not null && !episode.HasNews && context.Now - episode.Since > Unfolds))
+        {
+            return;
+        }
+
+        // What another episode explains says nothing about this one.
+        Signature[] others = [.. _episodes.Where(e => e != episode && e.Finding is not null).Select(e => SignatureTable.Of(e.Cause)).OfType<Signature>()];
+        Observation Seen(string subject) => Array.Exists(others, o => o.Explains(subject)) ? Observation.Unseen : _reader.Read(subject, context);
+        List<Candidate> candidates = CauseScale.Weigh(Signatures(context, episode), Seen, Strength(context, episode));
+        Candidate best = candidates[0];
+        if (episode.Finding is not { } open)
+        {
+            if (best.Signature is not null || episode.Members.Count > 1)
+            {
+                episode.Named(best);
+                episode.Finding = context.Desk.Raise(CauseWords.Facts(context, _reader, episode, candidates));
+            }
+
+            return;
+        }
+
+        double now = candidates.Find(c => c.Cause == episode.Cause).Probability;
+        bool another = best.Cause != episode.Cause && best.Signature is not null && best.Probability > Math.Max(0.5, now + ChangesMind);
+        bool surer = best.Cause == episode.Cause && best.Probability > episode.Probability + ChangesMind;
+        bool worse = episode.Worst > open.Line.Severity;
+        if (another || surer)
+        {
+            episode.Named(best);
+        }
+
+        if (another || worse || ((surer || episode.HasNews) && context.Desk.MayUpdate(open)))
+        {
+            context.Desk.Update(open, CauseWords.Facts(context, _reader, episode, candidates));
+        }
+
+        episode.Weighed();
+    }
+
+    /// <summary>Where all that is said is that readings are missing, no cause in the machine comes into question.</summary>
+    private static IReadOnlyList<Signature> Signatures(WatchContext context, Episode episode) =>
+        context.Desk.Open.All(f => !episode.Members.Contains(f.Line.Id) || IsOfReadings(f.Line)) ? SignatureTable.OfReadings : SignatureTable.All;
+
+    private static bool IsOfReadings(FindingLine line) => line.Kind is FindingKinds.Stale or FindingKinds.SensorFault or FindingKinds.InstrumentSilent;
+
+    /// <summary>Of what is farthest out among the episode's channels, in tolerances.</summary>
+    private double Strength(WatchContext context, Episode episode)
+    {
+        double strength = 0;
+        foreach (OpenFinding open in context.Desk.Open)
+        {
+            if (!episode.Members.Contains(open.Line.Id))
+            {
+                continue;
+            }
+
+            ChannelWatch? watch = _reader.Of(open.Line);
+            bool past = open.Line.Kind != FindingKinds.Drift; // a limit is crossed, or a judge of its own has spoken
+            strength = Math.Max(strength, past ? 1 : Math.Abs(watch?.Movement.Strength ?? 0));
+        }
+
+        return strength;
+    }
+}

@@ -1,0 +1,112 @@
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Watch.Snapshots;
+using DriftWatch.Watch.Speaking;
+
+namespace DriftWatch.Watch.Diagnosis;
+
+/// <summary>One time of trouble: the findings that belong together and the cause that is said of them.</summary>
+internal sealed class Episode
+{
+    private readonly List<string> _members = [];
+    private OpenFinding? _finding;
+    private string? _cause;
+    private double _probability;
+    private EngineTime _since;
+    private EngineTime _due;
+    private EngineTime _start = EngineTime.MaxValue;
+    private Severity _worst;
+    private bool _hasNews;
+    private EngineTime _overSince = EngineTime.MaxValue;
+
+    /// <summary>Ids of the findings that belong to it, in the order in which they came; those that are over too.</summary>
+    public IReadOnlyList<string> Members => _members;
+
+    public OpenFinding? Finding { get => _finding; set => _finding = value; }
+
+    /// <summary>The cause as last said; null before.</summary>
+    public string? Cause => _cause;
+
+    public double Probability => _probability;
+
+    /// <summary>When its first finding was raised.</summary>
+    public EngineTime Since => _since;
+
+    /// <summary>When the cause is weighed next.</summary>
+    public EngineTime Due { get => _due; set => _due = value; }
+
+    /// <summary>When the first of its findings began.</summary>
+    public EngineTime Start => _start;
+
+    public Severity Worst => _worst;
+
+    /// <summary>A finding has joined since the cause was last weighed.</summary>
+    public bool HasNews => _hasNews;
+
+    /// <summary>When its last finding was over.</summary>
+    public EngineTime OverSince => _overSince;
+
+    public static Episode Begin(EngineTime now, EngineTime due) => new() { _since = now, _due = due };
+
+    public void Join(FindingLine line)
+    {
+        _members.Add(line.Id);
+        _hasNews = true;
+        _start = line.Start < _start ? line.Start : _start;
+    }
+
+    /// <summary>
+    /// Looks which of its findings last; its severity is that of the worst. True when all have been over for a while: a
+    /// value at its limit comes and goes.
+    /// </summary>
+    public bool IsOver(FindingDesk desk, EngineTime now, TimeSpan after)
+    {
+        bool any = false;
+        _worst = Severity.Advisory;
+        foreach (OpenFinding open in desk.Open)
+        {
+            if (_members.Contains(open.Line.Id))
+            {
+                any = true;
+                _worst = open.Line.Severity > _worst ? open.Line.Severity : _worst;
+            }
+        }
+
+        _overSince = any ? EngineTime.MaxValue : _overSince == EngineTime.MaxValue ? now : _overSince;
+        return !any && now - _overSince >= after;
+    }
+
+    public void Named(Candidate candidate)
+    {
+        _cause = candidate.Cause;
+        _probability = candidate.Probability;
+        _hasNews = false;
+    }
+
+    public void Weighed() => _hasNews = false;
+
+    public void Sync(StateArchive archive, FindingDesk desk)
+    {
+        int count = archive.SyncCount(_members.Count);
+        for (int i = 0; i < count; i++)
+        {
+            string? id = archive.IsWriting ? _members[i] : null;
+            archive.Sync(ref id);
+            if (!archive.IsWriting)
+            {
+                _members.Add(id ?? "");
+            }
+        }
+
+        desk.Sync(archive, ref _finding);
+        archive.Sync(ref _cause);
+        archive.Sync(ref _probability);
+        archive.Sync(ref _since);
+        archive.Sync(ref _due);
+        archive.Sync(ref _start);
+        archive.Sync(ref _worst);
+        archive.Sync(ref _hasNews);
+        archive.Sync(ref _overSince);
+    }
+}
