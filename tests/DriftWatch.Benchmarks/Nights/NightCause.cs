@@ -113,6 +113,11 @@ internal static class NightCauses
             Ramp = (0, 0), IsAllOrNothing = true, Lasts = (60, 1200),
         },
         new("dryer-exhausted", RigFaultKind.DryerExhausted, p => -20 - p.DewPointDegC, ChannelRole.DewPoint) { Ramp = (600, 3600), CanDrift = true },
+        new("guide-contact", RigFaultKind.GuideContact, _ => 2, ChannelRole.RfLevel, ChannelRole.TimingError, TiltRole) { Ramp = (1, 600), CanDrift = true },
+        new("servo-unlocked", RigFaultKind.ServoLoss, _ => 1, ChannelRole.ServoLock, ChannelRole.CorrectorUse, ChannelRole.SyncLevel, ChannelRole.RfLevel, ChannelRole.TimingError, PhaseRole)
+        {
+            Ramp = (0, 0), IsAllOrNothing = true, Lasts = (5, 60),
+        },
     ];
 
     /// <summary>Sagitta of scallop over ±45°, ns a mil at 240 rev/s. Derived.</summary>

@@ -40,6 +40,7 @@ internal static class NightFigures
         output.WriteLine(FormattableString.Invariant(
             $"Practice nights, {(heldOut ? "held out" : "for tuning")}: seeds from {options.FirstSeed}, build {NightResult.ThisBuild}."));
         NightTables.Print(output, [.. results.Select(result => new NightScore(result))]);
+        output.WriteLine(FormattableString.Invariant($"This run took {Environment.CpuUsage.TotalTime.TotalSeconds:0} s of processor."));
         return 0;
     }
 
@@ -110,7 +111,7 @@ internal static class NightFigures
     {
         List<NightPlan> plans = Plans(options);
         Dictionary<ulong, NightResult> done = options.Results is { } folder ? ReadAll(folder, trouble) : [];
-        List<NightPlan> todo = [.. plans.Where((plan, i) => i % options.Parts == options.Part - 1 && !done.ContainsKey(plan.Seed))];
+        List<NightPlan> todo = options.TableOnly ? [] : [.. plans.Where((plan, i) => i % options.Parts == options.Part - 1 && !done.ContainsKey(plan.Seed))];
         using StreamWriter? file = options.Results is { } into && todo.Count > 0 ? Append(into, options) : null;
         var gate = new Lock();
         int judged = 0;
@@ -224,6 +225,9 @@ internal sealed record NightOptions
 
     public int Threads { get; init; } = 1;
 
+    /// <summary>Judge nothing, print what the folder holds.</summary>
+    public bool TableOnly { get; init; }
+
     /// <summary>Only this night, told in full.</summary>
     public ulong? Tell { get; init; }
 
@@ -244,6 +248,7 @@ internal sealed record NightOptions
                 ("--sound", true) => options with { SoundNights = number },
                 ("--each", true) => options with { NightsPerCause = number },
                 ("--threads", true) when number > 0 => options with { Threads = number },
+                ("--judge", _) when value is "no" => options with { TableOnly = true },
                 ("--tell", true) => options with { Tell = (ulong)number },
                 ("--hours", _) when double.TryParse(value, NumberStyles.Float, CultureInfo.InvariantCulture, out double hours) && hours > 0.1 => options with { SoundHours = hours },
                 ("--only", _) when value == NightCauses.Sound || NightCauses.All.Any(cause => cause.Slug == value) => options with { Only = value },
@@ -255,7 +260,7 @@ internal sealed record NightOptions
             };
             if (with is null)
             {
-                mistake = $"'{arguments[i]} {value}' is not understood; write --sound NIGHTS, --hours HOURS, --each NIGHTS, --only CAUSE, --results FOLDER, --part 1/2, --threads NUMBER, --tell SEED.";
+                mistake = $"'{arguments[i]} {value}' is not understood; write --sound NIGHTS, --hours HOURS, --each NIGHTS, --only CAUSE, --results FOLDER, --part 1/2, --judge no, --threads NUMBER, --tell SEED.";
                 return null;
             }
 

@@ -14,6 +14,7 @@ internal static class NightTables
         Sound(output, nights);
         FalseByKind(output, nights);
         Calibration(output, nights);
+        Goals(output, nights);
         output.WriteLine();
         output.WriteLine(Invariant($"{nights.Count} nights, {nights.Sum(n => n.Night.LengthSeconds) / 3600:0} h played and judged in {nights.Sum(n => n.Night.TookSeconds):0} s of single threads ({nights.Sum(n => n.Night.TookSeconds) / Math.Max(1, nights.Sum(n => n.Night.LengthSeconds) / 43_200):0.0} s for 12 h)."));
     }
@@ -64,6 +65,17 @@ internal static class NightTables
         output.WriteLine();
         output.WriteLine(Invariant(
             $"Sound nights: {sound.Count}, {hours:0} h; {wrong} false findings, {wrong / hours * 24:0.00} in 24 h, in {sound.Count(n => n.False.Any())} of the nights."));
+    }
+
+    private static void Goals(TextWriter output, IReadOnlyList<NightScore> nights)
+    {
+        List<NightScore> ill = [.. nights.Where(n => n.Night.Cause != NightCauses.Sound)];
+        List<NightScore> drifts = [.. ill.Where(n => n.Night.Pace == NightPace.Drift)];
+        output.WriteLine();
+        output.WriteLine(Invariant(
+            $"Goals: false findings in sound nights {nights.Where(n => n.Night.Cause == NightCauses.Sound).Sum(n => n.False.Count())} (at most 1 in 100 nights); cause right first {Share(ill.Count(n => n.NamedRightly), ill.Count)} (90 %); drifts raised before 40 % of the tolerance {Share(drifts.Count(n => n.FoundBefore40Percent), drifts.Count)} (95 %)."));
+
+        static string Share(int part, int of) => of == 0 ? "not played" : Invariant($"{part} of {of}, {100.0 * part / of:0} %");
     }
 
     private static void FalseByKind(TextWriter output, IReadOnlyList<NightScore> nights)

@@ -51,6 +51,7 @@ internal static class NightTolerances
         RigFaultKind.ControlTrackLoss => ("control track, dB", -3, (sound, ill) => Change(sound, ill, RigInput.ControlTrack)),
         RigFaultKind.GuideHeightShift => ("scallop, ns of sagitta", 40, (sound, ill) => Frames(ill).Sagitta - Frames(sound).Sagitta),
         RigFaultKind.GuidePenetrationShift => ("skew from end to end, ns", -100, (sound, ill) => Frames(ill).Skew - Frames(sound).Skew),
+        RigFaultKind.GuideContact => ("tilt of the level across the pass, dB", 2, (sound, ill) => Math.Abs(Change(sound, ill, RigInput.RfTilt))),
         RigFaultKind.DryerExhausted => ("dew point, °C", -20, (_, ill) => Mean(ill, RigInput.DewPoint)),
         _ => throw new InvalidOperationException($"No measure is written down for {cause.Slug}."),
     };
