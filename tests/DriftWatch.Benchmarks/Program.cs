@@ -58,6 +58,8 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("timing", TimingFigures.Run),
     ("leak-down", PneumaticFigures.LeakDowns),
     ("supply-cycles", PneumaticFigures.SupplyCycles),
+    ("rf-heads", RfHeadFigures.Run),
+    ("equaliser", RfHeadFigures.Equaliser),
 };
 Size size = args is ["smoke"] or ["smoke", ..] ? Size.Smoke : Size.Full;
 string[] names = size == Size.Smoke ? args[1..] : args;
