@@ -41,6 +41,11 @@ public readonly record struct DriftEstimate(
     /// <summary>There is a drift: the interval leaves 0 out. With an interval of 95 % this is false at most about one time in twenty.</summary>
     public bool IsClaimed => Lower > 0 || Upper < 0;
 
+    /// <summary>How often noise alone shows a slope this steep, up or down: Student's t, two-sided. 0 for a line without noise.</summary>
+    public double Significance => SlopeVariance > 0
+        ? 2 * MathNet.Numerics.Distributions.StudentT.CDF(0, 1, DegreesOfFreedom, -Math.Abs(Slope) / Math.Sqrt(SlopeVariance))
+        : Slope == 0 ? 1 : 0;
+
     public double At(double time) => Level + (Slope * (time - MeanTime));
 
     /// <summary>Variance of the line at a time.</summary>
