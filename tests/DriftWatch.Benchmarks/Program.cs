@@ -4,6 +4,7 @@ using DriftWatch.Benchmarks.Bed;
 using DriftWatch.Benchmarks.Mathematics;
 using DriftWatch.Benchmarks.Nights;
 using DriftWatch.Benchmarks.Storage;
+using DriftWatch.Benchmarks.Watching;
 
 // The helpers that a benchmark starts as processes of their own.
 if (args is ["reopen-write", var written, var hours])
@@ -36,6 +37,8 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("drift-long", DriftFigures.Long),
     ("drift-night", DriftFigures.Night),
     ("drift-mixed", DriftFigures.Mixed),
+    ("watch-drift-sound", DriftWatchNights.Sound),
+    ("watch-drift", DriftWatchNights.Drifting),
     ("noise", NoiseFigures.Run),
     ("calibration", CalibrationFigures.Run),
     ("charts", ChartFigures.Run),

@@ -37,7 +37,7 @@ public static class FindingKinds
         (Stale, "A channel has given no valid reading for too long."),
         (SensorFault, "A channel delivers faults instead of readings; one finding a run of faults."),
         (InstrumentSilent, "Every channel of an instrument is without readings: the instrument or its line is down."),
-        (Drift, "A channel or quantity goes away from its baseline steadily and will leave its tolerance."),
+        (Drift, "A channel or quantity goes away from its baseline steadily and is to reach a limit: with its rate, how much of the tolerance is used and the time that is left."),
         (Cause, "Findings that belong together and what their cause probably is; 'unknown' is an answer."),
         (State, "The machine went from one state to another."),
         (NobodyWatching, "No process was watching for a while; what happened then is not known."),

@@ -21,7 +21,7 @@ internal sealed class AutoBaseline
         _taken = false;
         foreach (ChannelWatch channel in channels)
         {
-            channel.DropProvisionalBaseline();
+            channel.BeginTape();
         }
     }
 

@@ -53,6 +53,8 @@ internal sealed class VacuumLoss
     /// <summary>The limits that are this judge's business; others of the channel are plain limits.</summary>
     public static bool Owns(LimitDefinition limit) => limit is { Side: LimitSide.Low, Reference: LimitReference.BaselineFraction };
 
+    public bool IsOpen => _finding.IsOpen;
+
     public void Sample(ChannelWatch channel, WatchContext context, double value, double lowest)
     {
         if (Weigh(channel, context, value, lowest) is not { } shares)

@@ -6,6 +6,7 @@ using DriftWatch.Measurement.Time;
 using DriftWatch.Measurement.Units;
 using DriftWatch.Watch.Baselines;
 using DriftWatch.Watch.Diagnosis;
+using DriftWatch.Watch.Drifts;
 using DriftWatch.Watch.Judges;
 using DriftWatch.Watch.Snapshots;
 using DriftWatch.Watch.Speaking;
@@ -23,6 +24,7 @@ internal sealed class ChannelWatch
     private readonly LimitJudge _high;
     private readonly PressureSag? _sag;
     private readonly VacuumLoss? _loss;
+    private readonly DriftJudge? _drift;
     private readonly long _freshNanoseconds;
     private Calibration _calibration;
     private LineCalibration? _line;
@@ -51,6 +53,7 @@ internal sealed class ChannelWatch
         _sag = definition is { Role: ChannelRole.RegulatedAir, Kind: ChannelKind.Series } && isPressure ? new PressureSag() : null;
         _low = new LimitJudge(isVacuum ? [.. definition.Limits.Where(l => !VacuumLoss.Owns(l))] : definition.Limits, LimitSide.Low);
         _high = new LimitJudge(definition.Limits, LimitSide.High);
+        _drift = DriftJudge.Follows(definition) ? new DriftJudge(definition) : null;
         Absence = new AbsenceJudge(definition);
 
         // A value stands for the present for a few periods: long enough for one lost line, short enough to notice.
@@ -89,6 +92,12 @@ internal sealed class ChannelWatch
     public double? BaselineDeviation => _baselineDeviation;
 
     public bool BaselineIsProvisional => _baselineIsProvisional;
+
+    /// <summary>Follows the drift from the baseline; null where there is no limit to drift to.</summary>
+    public DriftJudge? Drift => _drift;
+
+    /// <summary>A limit of this side is being told of: up (+1) or down (−1).</summary>
+    public bool IsBeyondLimit(int sign) => sign > 0 ? _high.Finding is not null : _low.Finding is not null || _loss is { IsOpen: true };
 
     /// <summary>Judged against a baseline, and without one.</summary>
     public bool NeedsBaseline => _baseline is null && (_low.HasBaselineLimits || _high.HasBaselineLimits || _loss is not null);
@@ -189,6 +198,7 @@ internal sealed class ChannelWatch
         _low.Tick(this, context);
         _high.Tick(this, context);
         _loss?.Tick(this, context);
+        _drift?.Tick(this, context);
     }
 
     /// <summary>The channel has become stale: findings that last say so and wait.</summary>
@@ -198,6 +208,7 @@ internal sealed class ChannelWatch
         _high.GoneStale(context);
         _sag?.GoneStale(context);
         _loss?.GoneStale(context);
+        _drift?.GoneStale(context);
     }
 
     /// <summary>Nobody watched before this instant: nothing is known of the present, and delays begin anew.</summary>
@@ -211,6 +222,7 @@ internal sealed class ChannelWatch
         _high.DropCounting();
         _sag?.BeginWatching();
         _loss?.BeginWatching();
+        _drift?.DropRunning();
     }
 
     public void Enter(Calibration calibration, byte[] asJson)
@@ -219,6 +231,7 @@ internal sealed class ChannelWatch
         _line = calibration as LineCalibration;
         _enteredCalibration = asJson;
         Means.Clear(); // means of before and after do not mix
+        _drift?.Clear();
     }
 
     /// <summary>At a reload: a changed calibration in the bench file replaces one that was entered.</summary>
@@ -249,8 +262,10 @@ internal sealed class ChannelWatch
         Rebase();
     }
 
-    public void DropProvisionalBaseline()
+    /// <summary>Another tape: a provisional baseline was that of the last one.</summary>
+    public void BeginTape()
     {
+        _drift?.BeginTape();
         if (_baselineIsProvisional)
         {
             _baseline = null;
@@ -267,6 +282,7 @@ internal sealed class ChannelWatch
         _high.OutOfService(context);
         _sag?.OutOfService(context);
         _loss?.OutOfService(context);
+        _drift?.OutOfService(context);
     }
 
     public Gate Gate(WatchContext context)
@@ -310,6 +326,7 @@ internal sealed class ChannelWatch
         _high.Sync(archive, desk);
         _sag?.Sync(archive, desk);
         _loss?.Sync(archive, desk);
+        _drift?.Sync(archive, desk);
     }
 
     private void OnValue(WatchContext context, double value, double lowest, double highest)
@@ -331,6 +348,7 @@ internal sealed class ChannelWatch
 
         _sag?.Sample(this, context, value, lowest);
         _loss?.Sample(this, context, value, lowest);
+        _drift?.Sample(value);
     }
 
     /// <summary>
@@ -347,6 +365,7 @@ internal sealed class ChannelWatch
     {
         _low.Rebase(_baseline);
         _high.Rebase(_baseline);
+        _drift?.Rebase();
     }
 
     private double Convert(double raw) => _line is { } line ? (line.Gain * raw) + line.Offset : _calibration.Convert(raw);

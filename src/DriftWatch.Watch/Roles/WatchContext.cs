@@ -1,5 +1,6 @@
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Watch.Drifts;
 using DriftWatch.Watch.Quantities;
 using DriftWatch.Watch.Speaking;
 using DriftWatch.Watch.States;
@@ -16,6 +17,9 @@ internal sealed class WatchContext
     public RoleMap Roles { get; set; } = RoleMap.Empty;
 
     public QuantityBoard Quantities { get; } = new();
+
+    /// <summary>What is looked at is not remembered, so one does for all channels.</summary>
+    public DriftWindow DriftWindow { get; } = new();
 
     public StateTracker Machine { get; } = new();
 

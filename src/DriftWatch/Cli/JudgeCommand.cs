@@ -90,6 +90,13 @@ internal static class JudgeCommand
         string kinds = summary.RaisedByKind.Count == 0 ? "nothing" : string.Join(", ", summary.RaisedByKind.Select(k => $"{k.Value} {k.Key}"));
         error.WriteLine(
             $"Judged {summary.Readings:N0} readings and {summary.Faults:N0} faults in {took.TotalSeconds:0.0} s ({summary.Readings / took.TotalSeconds:N0} a second). Raised: {kinds}.");
+        if (summary.Fastest is { } fastest)
+        {
+            error.WriteLine(string.Create(
+                System.Globalization.CultureInfo.InvariantCulture,
+                $"At the end {fastest.Label} used its tolerance fastest: {fastest.SlopePerHour:+0.###;-0.###} {fastest.Unit} an hour ({fastest.SlopePerHourLow:+0.###;-0.###} to {fastest.SlopePerHourHigh:+0.###;-0.###}), {fastest.UsedShare:P0} used, {fastest.MinutesLeft:0} min left."));
+        }
+
         return failOn is not null && Slugs.TryParse(failOn, out Severity severity) && summary.Worst >= severity
             ? ExitCode.NotSound
             : ExitCode.Done;

@@ -5,6 +5,7 @@ using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Watch.Drifts;
 
 namespace DriftWatch.Running;
 
@@ -45,6 +46,9 @@ public interface IBenchView
     /// <summary>The newest frame of a frame channel in engineering units, or null.</summary>
     FrameNow? LatestFrame(string channel);
 
+    /// <summary>How fast every channel and quantity with a limit uses its tolerance, the fastest first; made anew once a minute.</summary>
+    DriftTable Drifts { get; }
+
     HealthReport Health { get; }
 
     /// <summary>Enters a person's act as an input; returns when it is journaled, with its number.</summary>
@@ -71,6 +75,13 @@ public readonly record struct Bucket(EngineTime From, EngineTime To, int Count, 
 public sealed record FrameNow(EngineTime At, uint Sequence, double TachAngleDegrees, IReadOnlyList<double> Values);
 
 public sealed record FindingPage(IReadOnlyList<FindingRow> Rows, long NextCursor);
+
+/// <param name="At">When it was made; null before the first time.</param>
+/// <param name="Items">The fastest first.</param>
+public sealed record DriftTable(EngineTime? At, IReadOnlyList<ChannelDrift> Items)
+{
+    public static DriftTable Empty { get; } = new(null, []);
+}
 
 public readonly record struct FindingRow(long Cursor, FindingLine Line);
 

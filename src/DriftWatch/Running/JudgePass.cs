@@ -2,6 +2,7 @@ using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Watch;
+using DriftWatch.Watch.Drifts;
 
 namespace DriftWatch.Running;
 
@@ -18,7 +19,11 @@ public interface IInputSource : IDisposable
 }
 
 /// <summary>What a judge pass did.</summary>
-public sealed record JudgeSummary(long Inputs, long Readings, long Faults, long Lines, IReadOnlyDictionary<string, int> RaisedByKind, Severity? Worst);
+public sealed record JudgeSummary(long Inputs, long Readings, long Faults, long Lines, IReadOnlyDictionary<string, int> RaisedByKind, Severity? Worst)
+{
+    /// <summary>What used its tolerance fastest at the end; null where nothing is known to use any.</summary>
+    public ChannelDrift? Fastest { get; init; }
+}
 
 /// <summary>
 /// Judges a recording as fast as it can through the same engine as a live run, and writes the same lines. What is still
@@ -72,6 +77,9 @@ public static class JudgePass
 
         output.Flush();
         progress?.Report(1);
-        return new JudgeSummary(inputs, readings, faults, written, raised, worst);
+        return new JudgeSummary(inputs, readings, faults, written, raised, worst)
+        {
+            Fastest = engine.Drifts.FirstOrDefault(d => d is { UsedSharePerHour: > 0, UsedShare: > 0, MinutesLeft: not null } && d.SlopePerHourLow * d.SlopePerHourHigh > 0),
+        };
     }
 }

@@ -24,6 +24,8 @@ internal sealed partial class RunningBench : IBenchView
 
     public IReadOnlyList<FindingLine> OpenFindings => _open;
 
+    public DriftTable Drifts => _drifts;
+
     public IReadOnlyList<ChannelNow> Channels
     {
         get

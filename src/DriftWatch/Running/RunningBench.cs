@@ -35,6 +35,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
 {
     private static readonly TimeSpan Turn = TimeSpan.FromMilliseconds(40);
     private static readonly TimeSpan SamplerStopLimit = TimeSpan.FromMilliseconds(1200);
+    private static readonly TimeSpan DriftsEvery = TimeSpan.FromMinutes(1); // as often as the judge looks
     private static readonly TimeSpan ReloadLimit = TimeSpan.FromSeconds(3);
 
     private readonly RunningBenchOptions _options;
@@ -58,6 +59,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
     private volatile AnchorTable _anchors;
     private volatile CalibrationTable _calibrations;
     private volatile IReadOnlyList<FindingLine> _open = [];
+    private volatile DriftTable _drifts = DriftTable.Empty;
     private volatile bool _stopped;
     private long _startedInput;
     private int _state;
@@ -261,6 +263,9 @@ internal sealed partial class RunningBench : IAsyncDisposable
                 break;
             case InputKind.Bench or InputKind.Calibration:
                 _calibrations = _calibrations.After(input);
+                break;
+            case InputKind.Tick when _drifts.At is not { } at || input.Time - at >= DriftsEvery:
+                _drifts = new DriftTable(input.Time, _engine.Drifts);
                 break;
         }
 

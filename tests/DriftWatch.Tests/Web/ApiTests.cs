@@ -5,6 +5,7 @@ using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Running;
+using DriftWatch.Watch.Drifts;
 using DriftWatch.Web;
 using Xunit;
 
@@ -54,6 +55,26 @@ public sealed class ApiTests : IAsyncLifetime
         Assert.InRange(air.GetProperty("value").GetDouble(), 49, 51);
         Assert.Equal(JsonValueKind.Null, air.GetProperty("fault").ValueKind);
         Assert.InRange(air.GetProperty("ageSeconds").GetDouble(), 0, 60);
+    }
+
+    [Fact]
+    public async Task Drifts_come_with_their_units_and_what_cannot_be_told_is_null_with_a_reason()
+    {
+        Assert.Equal(JsonValueKind.Null, (await _served.GetAsync(Root + "/drifts")).GetProperty("at").ValueKind);
+        _bench.Drifts = new DriftTable(
+            _bench.Now,
+            [
+                new ChannelDrift { Id = "regulated-air", Label = "Regulated air", Unit = "psi", Baseline = 50, Value = 50.5, Limit = 52, UsedShare = 0.25, SlopePerHour = 0.5, MinutesLeft = 180 },
+                new ChannelDrift { Id = "guide-vacuum", Label = "Guide vacuum", Unit = "inH2O", Untold = "no-baseline" },
+            ]);
+        JsonElement answer = await _served.GetAsync(Root + "/drifts");
+        Assert.EndsWith("Z", answer.GetProperty("at").GetString());
+        JsonElement first = answer.GetProperty("items")[0];
+        Assert.Equal("psi", first.GetProperty("unit").GetString());
+        Assert.Equal(180, first.GetProperty("minutesLeft").GetDouble());
+        Assert.Equal(JsonValueKind.Null, first.GetProperty("untold").ValueKind);
+        Assert.Equal("no-baseline", answer.GetProperty("items")[1].GetProperty("untold").GetString());
+        Assert.Equal(JsonValueKind.Null, answer.GetProperty("items")[1].GetProperty("slopePerHour").ValueKind);
     }
 
     [Fact]
@@ -127,6 +148,7 @@ public sealed class ApiTests : IAsyncLifetime
     [Theory]
     [InlineData("/api/v1/benches/none")]
     [InlineData("/api/v1/benches/none/channels")]
+    [InlineData("/api/v1/benches/none/drifts")]
     [InlineData("/api/v1/benches/none/findings")]
     [InlineData("/api/v1/benches/none/findings/latest")]
     [InlineData("/api/v1/benches/none/findings/open")]

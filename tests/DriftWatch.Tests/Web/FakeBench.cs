@@ -50,6 +50,8 @@ public sealed class FakeBench : IBenchView
     public IReadOnlyList<InstrumentNotice> Instruments { get; set; } =
         [new("rig", LinkState.Talking, "lines arrive")];
 
+    public DriftTable Drifts { get; set; } = DriftTable.Empty;
+
     public HealthReport Health { get; set; } = Healthy;
 
     public static HealthReport Healthy { get; } = new(

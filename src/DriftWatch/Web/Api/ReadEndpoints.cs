@@ -31,6 +31,11 @@ internal static class ReadEndpoints
             .WithSummary("The newest value of every channel")
             .ProducesProblem(404);
 
+        api.MapGet("/benches/{bench}/drifts", Results<Ok<DriftsAnswer>, ProblemHttpResult> (string bench) =>
+                benches.TryGet(bench, out HostedBench? hosted) ? TypedResults.Ok(DriftsAnswer.Of(hosted.View)) : Problems.NoBench(bench))
+            .WithSummary("How fast each channel uses its tolerance, the fastest first")
+            .ProducesProblem(404);
+
         api.MapGet("/benches/{bench}/channels/{channel}/history", Results<Ok<HistoryAnswer>, ProblemHttpResult> (
                 string bench,
                 string channel,
