@@ -23,6 +23,12 @@ internal sealed class PressureSag
     /// <summary>Least dip, as a share of the setpoint. Source: common practice, no source (half of the tolerance of ±1 psi at 50 psi).</summary>
     public const double LeastShare = 0.01;
 
+    /// <summary>
+    /// From this share of the setpoint on a dip is advisory; a lesser one stays inside what is normal and is for the
+    /// record. Source: common practice, no source (the tolerance of ±1 psi at 50 psi).
+    /// </summary>
+    public const double AdvisoryShare = 0.02;
+
     /// <summary>Least dip in standard deviations of the reading's own noise. Source: derived, under one false dip in 12 h at 10 readings a second of normal noise.</summary>
     public const double LeastSigmas = 5.5;
 
@@ -170,7 +176,7 @@ internal sealed class PressureSag
         {
             End(channel, context, "did-not-recover");
         }
-        else if (_depth - _saidDepth > Math.Max(0.1 * _saidDepth, 0.5 * _threshold) && context.Desk.MayUpdate(_finding!))
+        else if (SeverityOf(channel, _depth) > SeverityOf(channel, _saidDepth) || (_depth - _saidDepth > Math.Max(0.1 * _saidDepth, 0.5 * _threshold) && context.Desk.MayUpdate(_finding!)))
         {
             _saidDepth = _depth;
             context.Desk.Update(_finding!, Facts(channel, context, now, endedBy: null));
@@ -232,6 +238,9 @@ internal sealed class PressureSag
         return Math.Max(LeastShare * Math.Abs(channel.Definition.Setpoint ?? level), LeastSigmas * sigma);
     }
 
+    private Severity SeverityOf(ChannelWatch channel, double depth) =>
+        depth >= AdvisoryShare * Math.Abs(channel.Definition.Setpoint ?? _level) ? Severity.Advisory : Severity.Note;
+
     private FindingFacts Facts(ChannelWatch channel, WatchContext context, EngineTime until, string? endedBy)
     {
         ChannelDefinition definition = channel.Definition;
@@ -268,7 +277,7 @@ internal sealed class PressureSag
         {
             Kind = FindingKinds.PressureSag,
             Channel = definition.Id,
-            Severity = Severity.Advisory,
+            Severity = SeverityOf(channel, _depth),
             Start = _start,
             Value = _depth,
             Limit = _threshold,

@@ -53,6 +53,12 @@ internal sealed class StateTracker
     /// <summary>Tape has just got going or the servos have just locked: judgements bound to that wait.</summary>
     public bool IsSettling => _isSettling;
 
+    /// <summary>
+    /// Evidence says that tape no longer runs, and the dwell has yet to pass: what would be said of heads and levels now is
+    /// said of a stop.
+    /// </summary>
+    public bool IsStopping => _state >= MachineState.Running && _candidate is > MachineState.Unknown and < MachineState.Running;
+
     /// <summary>A pass began or ended: what was lost before has nothing to do with what comes.</summary>
     public void ForgetLosses() => _vacuumLeftAlone = _airLeftAlone = _tapeLeftAlone = false;
 

@@ -294,7 +294,7 @@ internal sealed class ChannelWatch
             ChannelRole.ServoLock => new Gate(state == MachineState.Running ? MachineState.Locked : state, false),
             ChannelRole.RegulatedAir => AirGate(context, state),
             ChannelRole.SupplyAir or ChannelRole.GuideVacuum => new Gate(state, false),
-            _ => new Gate(state, context.Machine.IsSettling),
+            _ => new Gate(state, context.Machine.IsSettling || context.Machine.IsStopping),
         };
     }
 

@@ -28,7 +28,7 @@ public class MachineStateTests
         Assert.Equal([1.1, 11, 21, 31, 35.2, 100.4, 112], States(lines).Select(s => Math.Round(s.At, 3)), new Near(0.11));
 
         // No air at the beginning is below setpoint, whatever the state: that limit is bound to none.
-        Assert.Equal([FindingKinds.AirBelowSetpoint], lines.Where(l => l.Severity > Severity.Note).Select(l => l.Kind).Distinct());
+        Assert.Equal([FindingKinds.AirBelowSetpoint], lines.Where(l => l.Severity > Severity.Note && l.Kind != FindingKinds.Cause).Select(l => l.Kind).Distinct());
         Assert.Single(lines, l => l.Kind == FindingKinds.BaselineTaken && l.Cause == "provisional");
     }
 
@@ -106,13 +106,27 @@ public class MachineStateTests
         Assert.DoesNotContain(lines, l => l.Kind == FindingKinds.PressureSag);
     }
 
+    /// <summary>RF that sinks through its limits for two tenths before it is gone counts its alarm's delay from before the state's.</summary>
+    [Fact]
+    public void A_tape_that_slows_down_before_it_stops_is_not_told_as_four_clogged_heads()
+    {
+        int[] all = [TestBench.Head1, TestBench.Head1 + 1, TestBench.Head1 + 2, TestBench.Head1 + 3, TestBench.Control];
+        Night night = new Night(TestBench.Full()).Shows(MachineState.Locked, 0, 60).Shows(MachineState.TapeOnGuide, 60, 70, all);
+        foreach (int channel in all)
+        {
+            night.Series(channel, 60, 60.2, -20).Series(channel, 60.2, 70, -62);
+        }
+
+        Assert.DoesNotContain(night.Judge(), l => l.Severity > Severity.Note);
+    }
+
     [Fact]
     public void A_clogged_head_is_found_against_the_provisional_baseline()
     {
         List<FindingLine> lines = new Night(TestBench.Full())
             .Shows(MachineState.Locked, 0, 80, TestBench.Head1 + 2)
             .Series(TestBench.Head1 + 2, 0, 60, -10).Series(TestBench.Head1 + 2, 60, 80, -18).Judge();
-        FindingLine clog = Assert.Single(lines, l => l.Severity == Severity.Alarm && l.Phase == FindingPhase.Raised);
+        FindingLine clog = Assert.Single(lines, l => l.Severity == Severity.Alarm && l.Phase == FindingPhase.Raised && l.Kind != FindingKinds.Cause);
         Assert.Equal(("rf-3", 60.5), (clog.Channel, clog.RaisedAt.Seconds));
     }
 

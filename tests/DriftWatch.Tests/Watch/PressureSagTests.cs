@@ -44,6 +44,17 @@ public class PressureSagTests
         Assert.InRange(Number(end, "areaPsiSeconds")!.Value, area - 0.4, area + 0.2);
     }
 
+    /// <summary>50 ± 1 psi is normal: what stays inside is for the record.</summary>
+    [Fact]
+    public void A_dip_is_advisory_from_one_psi_on_and_says_so_at_once()
+    {
+        List<FindingLine> lines = Sags(new Night(TestBench.Of(TestBench.AirChannel()))
+            .Series(TestBench.Air, 0, 30, 50)
+            .Series(TestBench.Air, 30, 32, 49.3).Series(TestBench.Air, 32, 33, 48.9).Series(TestBench.Air, 33, 60, 50));
+        Assert.Equal([(30.0, Measurement.Channels.Severity.Note), (32.0, Measurement.Channels.Severity.Advisory)], lines.Take(2).Select(l => (l.Phase == FindingPhase.Raised ? l.RaisedAt.Seconds : 32.0, l.Severity)));
+        Assert.All(Sags(new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 30, 50).Series(TestBench.Air, 30, 60, 49.4)), l => Assert.Equal(Measurement.Channels.Severity.Note, l.Severity));
+    }
+
     [Fact]
     public void A_dip_inside_one_period_shows_in_the_minimum()
     {
