@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
@@ -34,7 +35,7 @@ public sealed partial class WatchEngine
 
                 break;
             case BaselineCommand baseline:
-                TakeBaseline(baseline.Provisional, command.By, command);
+                TakeBaseline(baseline.Provisional ? BaselineStanding.Provisional : BaselineStanding.Confirmed, command.By, command);
                 break;
             case MarkCommand:
                 Note(FindingKinds.Mark, command, command.Note ?? "Mark.");
@@ -42,10 +43,12 @@ public sealed partial class WatchEngine
             case PassBeginsCommand begins:
                 _context.Machine.ForgetLosses();
                 _autoBaseline.NewPass(Watched);
+                _transfer = begins.Transfer;
                 Note(FindingKinds.PassBegins, command, $"A pass of transfer {begins.Transfer} began.", new FindingDetail("transfer", null, begins.Transfer));
                 break;
             case PassEndsCommand ends:
                 _context.Machine.ForgetLosses();
+                _transfer = null;
                 Note(FindingKinds.PassEnds, command, $"A pass of transfer {ends.Transfer} ended.", new FindingDetail("transfer", null, ends.Transfer));
                 break;
             default:
@@ -63,57 +66,6 @@ public sealed partial class WatchEngine
         }
 
         return finding;
-    }
-
-    /// <summary>Means of the last 30 s, channel by channel; one without readings keeps the baseline it has.</summary>
-    private void TakeBaseline(bool provisional, string by, Command? command)
-    {
-        var details = new List<FindingDetail>(_channels.Length + 3);
-        int taken = 0;
-        foreach (ChannelWatch channel in Watched)
-        {
-            if (command is null && channel is { Baseline: not null, BaselineIsProvisional: false })
-            {
-                continue; // the machine never replaces a person's
-            }
-
-            if (channel.Means.MeanAt(_context.Now) is { } mean)
-            {
-                channel.TakeBaseline(mean, channel.Means.DeviationAt(_context.Now), provisional);
-                details.Add(new FindingDetail(channel.Definition.Id, mean));
-                taken++;
-            }
-            else
-            {
-                details.Add(new FindingDetail(channel.Definition.Id, null, "no-reading"));
-            }
-        }
-
-        if (taken > 0)
-        {
-            _autoBaseline.Taken();
-        }
-        else
-        {
-            if (command is not null)
-            {
-                NotApplied(command, "no channel has had a reading in the last 30 s");
-            }
-
-            return;
-        }
-
-        string text = provisional
-            ? $"The means of the last 30 s of {taken} channels are the baseline until a person confirms or replaces it."
-            : $"The means of the last 30 s of {taken} channels are this tape's baseline.";
-        _context.Desk.Note(new FindingFacts
-        {
-            Kind = FindingKinds.BaselineTaken,
-            Start = _context.Now,
-            Cause = provisional ? "provisional" : "confirmed",
-            Text = text,
-            Details = [.. People(by, command), .. details],
-        });
     }
 
     private void Note(string kind, Command command, string text, params ReadOnlySpan<FindingDetail> more) => _context.Desk.Note(new FindingFacts

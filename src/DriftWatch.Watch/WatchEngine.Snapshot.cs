@@ -18,7 +18,7 @@ namespace DriftWatch.Watch;
 /// </summary>
 public sealed partial class WatchEngine
 {
-    private const int SnapshotVersion = 4;
+    private const int SnapshotVersion = 5;
     private const int HeaderLength = 8;
     private const int DigestLength = 16;
 
@@ -104,6 +104,7 @@ public sealed partial class WatchEngine
         _context.Desk.Sync(archive);
         _context.Machine.Sync(archive);
         _autoBaseline.Sync(archive);
+        archive.Sync(ref _transfer);
         foreach (ChannelWatch channel in _channels)
         {
             channel.Sync(archive, _context.Desk);

@@ -31,6 +31,7 @@ public sealed partial class WatchEngine
     private long _lastNumber;
     private long _lateInputs;
     private EngineTime _lastTime;
+    private string? _transfer;
     private bool _hasStarted;
     private bool _stoppedOnPurpose;
 
@@ -139,9 +140,9 @@ public sealed partial class WatchEngine
         }
 
         // After the judges: what ends with the tape still names the baseline it was held against.
-        if (_autoBaseline.IsDue(_context, Watched))
+        if (_autoBaseline.Due(_context, Watched) is { } standing)
         {
-            TakeBaseline(provisional: true, by: "automatic", command: null);
+            TakeBaseline(standing, by: "automatic", command: null);
         }
 
         _causes.OnTick(_context);
@@ -227,6 +228,7 @@ public sealed partial class WatchEngine
         }
 
         _context.Quantities.BeginWatching(_context.Now);
+        _autoBaseline.BeginWatching();
     }
 
     private void OnCalibration(in EngineInput input)

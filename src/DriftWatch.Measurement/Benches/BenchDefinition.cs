@@ -132,6 +132,9 @@ public sealed record JudgementSettings
 
     /// <summary>Suppression of gated judgements after lock. Source: threshold table, 'suppress 5 s after lock'.</summary>
     public TimeSpan SettleAfterLock { get; init; } = TimeSpan.FromSeconds(5);
+
+    /// <summary>After so long of settled running in which nothing is wrong the machine takes the tape's baseline. Source: common practice, no source.</summary>
+    public TimeSpan BaselineAfter { get; init; } = TimeSpan.FromMinutes(5);
 }
 
 /// <summary>How long the store keeps what. Months are whole months.</summary>

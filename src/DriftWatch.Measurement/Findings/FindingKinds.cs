@@ -21,6 +21,7 @@ public static class FindingKinds
     public const string CannotTell = "cannot-tell";
     public const string Calibration = "calibration";
     public const string BaselineTaken = "baseline-taken";
+    public const string BaselineDoubtful = "baseline-doubtful";
     public const string Mark = "mark";
     public const string PassBegins = "pass-begins";
     public const string PassEnds = "pass-ends";
@@ -47,6 +48,7 @@ public static class FindingKinds
         (CannotTell, "What can't be judged because the bench has no channel for it."),
         (Calibration, "A calibration came into force."),
         (BaselineTaken, "The present means were taken as this tape's baseline."),
+        (BaselineDoubtful, "A person's baseline was taken while something was wrong: what."),
         (Mark, "A person's remark."),
         (PassBegins, "A pass of a transfer began."),
         (PassEnds, "A pass of a transfer ended."),

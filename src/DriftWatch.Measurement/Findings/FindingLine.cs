@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
 
@@ -74,6 +75,9 @@ public sealed record FindingLine
 
     /// <summary>Named numbers of the kind (depth, duration, area …), in writing order; units in the names.</summary>
     public IReadOnlyList<FindingDetail> Details { get; init; } = [];
+
+    /// <summary>The whole baseline, of a line that says one was taken: kept in a table of its own and not written with the line.</summary>
+    public TakenBaseline? Baseline { get; init; }
 }
 
 /// <summary>A named number or word; exactly one of the two is set.</summary>

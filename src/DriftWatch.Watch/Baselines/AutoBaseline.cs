@@ -1,50 +1,97 @@
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.Snapshots;
+using DriftWatch.Watch.States;
 
 namespace DriftWatch.Watch.Baselines;
 
 /// <summary>
-/// Takes a provisional baseline once a pass, when the tape has run long enough for 30 s of settled readings and no
-/// person has taken one: so that a head that clogs is found even where nobody thought of a baseline. It never replaces
-/// a person's, and it is dropped with the tape.
+/// The machine's own baselines of a tape. The first is provisional: taken once the tape has run long enough for 30 s of
+/// settled readings, so that a head that clogs is found even where nobody thought of a baseline. The second replaces it after
+/// some minutes of settled running (<c>baseline-after</c> of the bench file) as soon as nothing is wrong. Neither ever
+/// replaces a person's, and both go with the tape. A bench that can't tell whether tape runs has the second only.
 /// </summary>
 internal sealed class AutoBaseline
 {
     private static readonly TimeSpan Needs = TimeSpan.FromSeconds(SecondMeans.Span);
+    private static readonly TimeSpan LookEvery = TimeSpan.FromSeconds(10);
 
     private bool _taken;
+    private bool _stableTaken;
+    private EngineTime _calmSince = EngineTime.MaxValue;
+    private EngineTime _nextLook = EngineTime.MinValue;
 
     public void NewPass(IEnumerable<ChannelWatch> channels)
     {
         _taken = false;
+        _stableTaken = false;
+        _calmSince = EngineTime.MaxValue;
         foreach (ChannelWatch channel in channels)
         {
             channel.BeginTape();
         }
     }
 
-    /// <summary>Someone else took one.</summary>
-    public void Taken() => _taken = true;
+    /// <summary>A person took one: the machine has nothing to add.</summary>
+    public void Taken() => _taken = _stableTaken = true;
 
-    /// <summary>True when the engine should take one now.</summary>
-    public bool IsDue(WatchContext context, ChannelWatch[] channels)
+    /// <summary>Nobody watched: the minutes begin anew.</summary>
+    public void BeginWatching() => _calmSince = EngineTime.MaxValue;
+
+    /// <summary>What the engine should take now; null for nothing.</summary>
+    public BaselineStanding? Due(WatchContext context, ChannelWatch[] channels)
     {
         MachineState state = context.Machine.State;
-        if (state is MachineState.NoAir or MachineState.AirUp && _taken)
+        if (state is MachineState.NoAir or MachineState.AirUp && (_taken || (_stableTaken && EvidenceReader.CanTellRunning(context.Roles))))
         {
             NewPass(channels);
         }
 
-        if (_taken || state < MachineState.Running || context.Now < context.Machine.SettledFrom + Needs)
+        bool runs = state >= MachineState.Running;
+        if (!runs && (state == MachineState.NoAir || EvidenceReader.CanTellRunning(context.Roles)))
         {
-            return false;
+            _calmSince = EngineTime.MaxValue;
+            return null;
         }
 
-        _taken = true;
-        return Array.Exists(channels, c => c.NeedsBaseline);
+        EngineTime now = context.Now;
+        EngineTime from = runs && context.Machine.SettledFrom > now ? context.Machine.SettledFrom : now;
+        if (_calmSince == EngineTime.MaxValue || from > now)
+        {
+            _calmSince = from;
+        }
+
+        if (runs && !_taken && now >= context.Machine.SettledFrom + Needs)
+        {
+            _taken = true;
+            return Array.Exists(channels, c => c.NeedsBaseline) ? BaselineStanding.Provisional : null;
+        }
+
+        if (_stableTaken || now < _nextLook || now < _calmSince + Longer(Needs, context.Settings.BaselineAfter))
+        {
+            return null;
+        }
+
+        _nextLook = now + LookEvery;
+        bool isWanted = Array.Exists(channels, c => (c.Drift is not null || c.NeedsBaseline) && (c.Baseline is null || c.Standing == BaselineStanding.Provisional));
+        if (isWanted && BaselineCheck.Of(context, channels).Count > 0)
+        {
+            return null; // it waits until nothing is wrong
+        }
+
+        _stableTaken = true;
+        return isWanted ? BaselineStanding.Stable : null;
     }
 
-    public void Sync(StateArchive archive) => archive.Sync(ref _taken);
+    public void Sync(StateArchive archive)
+    {
+        archive.Sync(ref _taken);
+        archive.Sync(ref _stableTaken);
+        archive.Sync(ref _calmSince);
+        archive.Sync(ref _nextLook);
+    }
+
+    private static TimeSpan Longer(TimeSpan one, TimeSpan other) => one > other ? one : other;
 }

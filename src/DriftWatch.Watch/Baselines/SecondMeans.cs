@@ -1,3 +1,5 @@
+using DriftWatch.Analysis;
+using DriftWatch.Analysis.Statistics;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Watch.Snapshots;
 
@@ -87,6 +89,47 @@ internal sealed class SecondMeans
         }
 
         return n < 5 ? null : Math.Sqrt(sum / (n - 1));
+    }
+
+    /// <summary>Readings in <see cref="MeanAt"/>.</summary>
+    public int CountAt(EngineTime now)
+    {
+        long newest = SecondOf(now);
+        int count = 0;
+        for (int slot = 0; slot < Span; slot++)
+        {
+            count += _seconds[slot] > newest - Span && _seconds[slot] <= newest ? _counts[slot] : 0;
+        }
+
+        return count;
+    }
+
+    /// <summary>
+    /// First-order correlation of the means of the finished seconds among the last 30, and as how many independent ones they
+    /// count; null with a hole or fewer than twenty.
+    /// </summary>
+    public (double Correlation, double EffectiveSize)? MemoryAt(EngineTime now)
+    {
+        int n = 0;
+        for (int back = Span - 1; back >= 1; back--)
+        {
+            if (MeanOfSecond(now, back) is { } mean)
+            {
+                _scratch[n++] = mean;
+            }
+            else if (n > 0)
+            {
+                return null;
+            }
+        }
+
+        if (n < 20)
+        {
+            return null;
+        }
+
+        Answer<FirstOrderEstimate> memory = Autocorrelation.FirstOrder(_scratch.AsSpan(0, n));
+        return memory.IsKnown ? (memory.Value.Rho, memory.Value.EffectiveSampleSize) : null;
     }
 
     /// <summary>Mean of the whole second that lies <paramref name="secondsBack"/> before the running one; null when it has no readings.</summary>

@@ -60,6 +60,9 @@ internal sealed class DriftJudge
     // A drift has stopped when its window's slope is below this share of what was said. Source: common practice, no source.
     private const double Stopped = 0.25;
 
+    // Source: common practice, no source.
+    private const double MovingShare = 0.1;
+
     private const long LookEvery = 6; // in spans of 10 s: once a minute for the shortest window
 
     private static readonly TimeSpan StateLeftAfter = TimeSpan.FromMinutes(2);
@@ -176,6 +179,18 @@ internal sealed class DriftJudge
     public void Rebase() => _isRebased = true;
 
     public void OutOfService(WatchContext context) => context.Desk.TakeOutOfService(ref _finding, context.Now);
+
+    /// <summary>
+    /// In the last minutes the value has gone on by a tenth of the way to its nearest limit, beyond doubt: too much for a
+    /// baseline to be taken. Asked of as many 10 s means as there are of the last five minutes, two minutes at least.
+    /// </summary>
+    public bool IsMoving(WatchContext context, double level)
+    {
+        DriftWindow window = context.DriftWindow;
+        return window.Glance(_memory, 30) && window.Student > 5
+            && LimitAhead.Of(_limits, level, window.Slope < 0 ? -1 : 1) is { } limit
+            && window.Rise > MovingShare * Math.Abs(limit.Limit - level);
+    }
 
     /// <summary>What the best window tells now: that of the finding, else the one of 40 minutes, else any that is covered; null where none is.</summary>
     public WindowDrift? Best(WatchContext context)

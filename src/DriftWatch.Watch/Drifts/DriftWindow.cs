@@ -91,6 +91,34 @@ internal sealed class DriftWindow
         return true;
     }
 
+    /// <summary>The line through the newest of the shortest means, with less asked than of a window; false with fewer than twelve of them.</summary>
+    public bool Glance(DriftMemory memory, int newest)
+    {
+        _level = 0;
+        _hasJumps = false;
+        _count = memory.Read(0, _seconds, _values);
+        double from = -newest * DriftMemory.SecondsOf(0);
+        int skip = 0;
+        while (skip < _count && _seconds[skip] < from)
+        {
+            skip++;
+        }
+
+        _count -= skip;
+        Array.Copy(_seconds, skip, _seconds, 0, _count);
+        Array.Copy(_values, skip, _values, 0, _count);
+        if (_count < 12)
+        {
+            return false;
+        }
+
+        Lay();
+        return true;
+    }
+
+    /// <summary>How far the line goes over what it is laid through, either way.</summary>
+    public double Rise => Math.Abs(Slope) * Length;
+
     private void Lay()
     {
         double meanTime = 0;

@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Inputs;
@@ -33,7 +34,8 @@ internal sealed class ChannelWatch
     private EngineTime _lastValidAt;
     private bool _hasValue;
     private double? _baseline;
-    private bool _baselineIsProvisional;
+    private double? _baselineCorrelation;
+    private BaselineStanding _standing;
     private double? _baselineDeviation;
     private Tolerance? _tolerance;
     private double _toleranceAt = double.NaN;
@@ -91,7 +93,11 @@ internal sealed class ChannelWatch
     /// <summary>Standard deviation of second means when the baseline was taken; null without one.</summary>
     public double? BaselineDeviation => _baselineDeviation;
 
-    public bool BaselineIsProvisional => _baselineIsProvisional;
+    /// <summary>Correlation of one second's mean with the next when the baseline was taken; null without one or where it could not be told.</summary>
+    public double? BaselineCorrelation => _baselineCorrelation;
+
+    /// <summary>Who stands behind the baseline; means nothing without one.</summary>
+    public BaselineStanding Standing => _standing;
 
     /// <summary>Follows the drift from the baseline; null where there is no limit to drift to.</summary>
     public DriftJudge? Drift => _drift;
@@ -254,23 +260,39 @@ internal sealed class ChannelWatch
         return _tolerance.Value;
     }
 
-    public void TakeBaseline(double value, double? deviation, bool provisional)
+    /// <summary>What a baseline taken now would be; null without a reading in the last 30 s.</summary>
+    public BaselineValue? Present(EngineTime now)
     {
-        _baseline = value;
-        _baselineDeviation = deviation;
-        _baselineIsProvisional = provisional;
+        if (Means.MeanAt(now) is not { } mean)
+        {
+            return null;
+        }
+
+        (double Correlation, double EffectiveSize)? memory = Means.MemoryAt(now);
+        return new BaselineValue(
+            Definition.Id, Definition.Unit, mean, Means.DeviationAt(now), memory?.Correlation, memory?.EffectiveSize, Means.CountAt(now),
+            Quantity is null ? _calibration.Version : null);
+    }
+
+    public void TakeBaseline(BaselineValue taken, BaselineStanding standing)
+    {
+        _baseline = taken.Value;
+        _baselineDeviation = taken.Deviation;
+        _baselineCorrelation = taken.Correlation;
+        _standing = standing;
         Rebase();
     }
 
-    /// <summary>Another tape: a provisional baseline was that of the last one.</summary>
+    /// <summary>Another tape: the machine's baseline was that of the last one.</summary>
     public void BeginTape()
     {
         _drift?.BeginTape();
-        if (_baselineIsProvisional)
+        if (_baseline is not null && _standing != BaselineStanding.Confirmed)
         {
             _baseline = null;
             _baselineDeviation = null;
-            _baselineIsProvisional = false;
+            _baselineCorrelation = null;
+            _standing = BaselineStanding.Provisional;
             Rebase();
         }
     }
@@ -314,8 +336,9 @@ internal sealed class ChannelWatch
         archive.Sync(ref _lastValidAt);
         archive.Sync(ref _hasValue);
         archive.Sync(ref _baseline);
-        archive.Sync(ref _baselineIsProvisional);
+        archive.Sync(ref _standing);
         archive.Sync(ref _baselineDeviation);
+        archive.Sync(ref _baselineCorrelation);
         Movement.Sync(archive);
         Evidence evidence = Evidence;
         archive.Sync(ref evidence);

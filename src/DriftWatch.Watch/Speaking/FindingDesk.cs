@@ -61,6 +61,10 @@ internal sealed class FindingDesk
     public void Note(FindingFacts facts) =>
         _lines.Add(Compose(IdOf(facts), FindingPhase.Raised, facts, facts.Details, _now, end: _now));
 
+    /// <summary>The same, with what belongs to the line and not into its JSON.</summary>
+    public void Note(FindingFacts facts, Func<FindingLine, FindingLine> complete) =>
+        _lines.Add(complete(Compose(IdOf(facts), FindingPhase.Raised, facts, facts.Details, _now, end: _now)));
+
     /// <summary>Says what changed. The caller decides whether it is worth a line.</summary>
     public void Update(OpenFinding finding, FindingFacts facts)
     {

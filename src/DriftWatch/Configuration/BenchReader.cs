@@ -74,6 +74,7 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
             TapeOnGuideInH2O = section.Number("tape-on-guide-inH2O") ?? plain.TapeOnGuideInH2O,
             RfPresentDb = section.Number("rf-present-db"),
             SettleAfterLock = section.Duration("settle-after-lock") ?? plain.SettleAfterLock,
+            BaselineAfter = section.Duration("baseline-after") ?? plain.BaselineAfter,
         };
         if (settings.AirGoneFraction >= settings.AirUpFraction)
         {

@@ -153,6 +153,7 @@ internal static class BenchKeys
             new("tape-on-guide-inH2O", KeyKind.Number, "Guide vacuum above this means that tape closes the guide.", "2.0") { Default = "2.0", Minimum = 0.1, Maximum = 50, Unit = "inH2O" },
             new("rf-present-db", KeyKind.Number, "RF above this, on the channels' own scale, means that the heads read tape.", "-30.0") { Default = "20 dB under the baseline, or -30", Minimum = -120, Maximum = 120, Unit = "dB" },
             new("settle-after-lock", KeyKind.Duration, "After lock, what is judged in the locked state waits this long.", "\"5 s\"") { Default = "\"5 s\"", Minimum = 0, Maximum = 600 },
+            new("baseline-after", KeyKind.Duration, "After so long of settled running in which nothing is wrong the machine takes the tape's baseline itself, unless a person has. The one it takes after half a minute holds until then.", "\"5 min\"") { Default = "\"5 min\"", Minimum = 30, Maximum = 7200 },
         ]);
 
     public static readonly TableDefinition Retention = new(

@@ -209,7 +209,7 @@ public class DriftTests
     private static List<EngineInput> Inputs(
         double length, Func<double, double> shape, double noise, int seed, double slow = 0, bool takesBaseline = true, ChannelDefinition? channel = null)
     {
-        BenchDefinition bench = TestBench.Of(channel ?? Channel());
+        BenchDefinition bench = TestBench.Of(channel ?? Channel()) with { Judgement = new JudgementSettings { BaselineAfter = TimeSpan.FromHours(24) } };
         var random = new Random(seed);
         double wander = slow * Normal(random);
         var inputs = new List<EngineInput>((int)(2 * length) + 3);
