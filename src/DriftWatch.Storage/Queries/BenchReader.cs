@@ -1,4 +1,5 @@
 using System.Runtime.InteropServices;
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Findings;
@@ -243,6 +244,15 @@ public sealed class BenchReader : IDisposable
         reader => new StoredCalibration(
             reader.GetInt64(0), new EngineTime(reader.GetInt64(1)), reader.GetInt32(2),
             (Calibration)PayloadJson.FromUtf8(InputKind.Calibration, reader.GetFieldValue<byte[]>(3))));
+
+    /// <summary>Every baseline that was ever taken, oldest first.</summary>
+    public IReadOnlyList<TakenBaseline> Baselines()
+    {
+        lock (_gate)
+        {
+            return BaselineTable.Read(_records);
+        }
+    }
 
     /// <summary>What people entered after an input number, oldest first.</summary>
     public IReadOnlyList<StoredCommand> Commands(long afterNumber, int limit) => Records(

@@ -10,7 +10,7 @@ namespace DriftWatch.Storage.Records;
 
 /// <summary>
 /// What must never expire, in <c>records.db</c>: channel keys, finding lines, the engine's snapshot with the number it
-/// has judged, bench versions by hash, calibrations, clock events, what people did, and cursors.
+/// has judged, bench versions by hash, calibrations, clock events, what people did, baselines, and cursors.
 /// </summary>
 internal sealed class RecordsFile : IDisposable
 {
@@ -37,6 +37,7 @@ internal sealed class RecordsFile : IDisposable
         CREATE TABLE command(number INTEGER PRIMARY KEY, time INTEGER NOT NULL, json BLOB NOT NULL);
         CREATE TABLE cursor(name TEXT PRIMARY KEY, number INTEGER NOT NULL);
         """,
+        BaselineTable.Schema,
     ];
 
     private readonly SqliteCommand _insertFinding;
@@ -110,6 +111,10 @@ internal sealed class RecordsFile : IDisposable
         foreach (FindingLine line in lines)
         {
             MonthFile.Run(_insertFinding, transaction, line.Id, (int)line.Phase, line.Input, FindingJson.ToUtf8(line));
+            if (line.Baseline is { } baseline)
+            {
+                BaselineTable.Insert(Connection, transaction, baseline);
+            }
         }
 
         MonthFile.Run(_putJudged, transaction, number, build, snapshot.ToArray());

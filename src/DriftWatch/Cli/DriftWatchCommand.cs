@@ -20,6 +20,7 @@ public static class DriftWatchCommand
         root.Subcommands.Add(ImportCommand.Create());
         root.Subcommands.Add(BackupCommand.Create());
         root.Subcommands.Add(PlotCommand.Create());
+        root.Subcommands.Add(BaselinesCommand.Create());
         root.Subcommands.Add(CompletionCommand.Create());
         return root;
     }

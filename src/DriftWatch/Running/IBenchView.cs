@@ -1,4 +1,5 @@
 using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
@@ -48,6 +49,9 @@ public interface IBenchView
 
     /// <summary>How fast every channel and quantity with a limit uses its tolerance, the fastest first; made anew once a minute.</summary>
     DriftTable Drifts { get; }
+
+    /// <summary>Every baseline that was ever taken on this bench, oldest first.</summary>
+    IReadOnlyList<TakenBaseline> Baselines();
 
     HealthReport Health { get; }
 

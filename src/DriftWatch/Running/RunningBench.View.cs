@@ -1,5 +1,6 @@
 using DriftWatch.Acquisition.Sampling;
 using DriftWatch.Configuration;
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
@@ -25,6 +26,8 @@ internal sealed partial class RunningBench : IBenchView
     public IReadOnlyList<FindingLine> OpenFindings => _open;
 
     public DriftTable Drifts => _drifts;
+
+    public IReadOnlyList<TakenBaseline> Baselines() => _reader.Baselines();
 
     public IReadOnlyList<ChannelNow> Channels
     {

@@ -12,12 +12,16 @@ namespace DriftWatch.Tests.Storage;
 
 /// <summary>
 /// Files of every version ever landed are opened by the program of today. <c>Fixtures/v1</c> was written by the first
-/// version; a later one gets a folder of its own: run with DRIFTWATCH_MAKE_FIXTURE=FOLDER.
+/// version, <c>v2</c> by the first that keeps baselines; a later one gets a folder of its own: run with DRIFTWATCH_MAKE_FIXTURE=FOLDER.
 /// </summary>
 public sealed class VersionOneTests
 {
-    [Fact]
-    public void A_folder_of_version_1_opens_and_gives_its_log_and_findings()
+    internal static string Fixtures => Path.Combine(Here(), "Fixtures");
+
+    [Theory]
+    [InlineData("v1")]
+    [InlineData("v2")]
+    public void A_folder_of_every_version_opens_and_gives_its_log_and_findings(string version)
     {
         if (Environment.GetEnvironmentVariable("DRIFTWATCH_MAKE_FIXTURE") is { Length: > 0 } target)
         {
@@ -25,7 +29,7 @@ public sealed class VersionOneTests
         }
 
         using var folder = new StoreFolder();
-        foreach (string file in Directory.GetFiles(Path.Combine(Here(), "Fixtures", "v1")))
+        foreach (string file in Directory.GetFiles(Path.Combine(Fixtures, version)))
         {
             File.Copy(file, Path.Combine(folder.Path, Path.GetFileName(file)));
         }
@@ -36,7 +40,7 @@ public sealed class VersionOneTests
         LogAssert.Equal(ALog(), store.ReadInputs(0).ToList());
         Assert.Equal(7, store.LoadJudged()!.Number);
         using BenchReader reader = store.OpenReader();
-        Assert.Equal("f-1", Assert.Single(reader.Findings(0, 10)).Line.Id);
+        Assert.Equal("f-1", reader.Findings(0, 10)[0].Line.Id);
         Assert.Equal(2, Assert.Single(reader.Calibrations()).Calibration.Version);
         Assert.NotEmpty(reader.ReadBuckets(0, EngineTime.FromSeconds(3550), EngineTime.FromSeconds(3660), 6));
     }
@@ -50,7 +54,7 @@ public sealed class VersionOneTests
             store.KeyFor("channel-0");
             store.KeyFor("channel-1");
             store.Append(ALog().ToArray());
-            store.CommitJudged(7, [1, 2, 3], "first", [BenchStoreTests.Line("f-1", FindingPhase.Raised, 7)]);
+            store.CommitJudged(7, [1, 2, 3], "first", [BenchStoreTests.Line("f-1", FindingPhase.Raised, 7), BaselineStoreTests.Line(BaselineStoreTests.Make(7, 0, 50))]);
             store.MergeDue();
         }
 

@@ -5,6 +5,7 @@ using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Running;
+using DriftWatch.Tests.Storage;
 using DriftWatch.Watch.Drifts;
 using DriftWatch.Web;
 using Xunit;
@@ -75,6 +76,21 @@ public sealed class ApiTests : IAsyncLifetime
         Assert.Equal(JsonValueKind.Null, first.GetProperty("untold").ValueKind);
         Assert.Equal("no-baseline", answer.GetProperty("items")[1].GetProperty("untold").GetString());
         Assert.Equal(JsonValueKind.Null, answer.GetProperty("items")[1].GetProperty("slopePerHour").ValueKind);
+    }
+
+    [Fact]
+    public async Task Baselines_come_newest_last_and_no_more_than_asked_for()
+    {
+        _bench.Taken.AddRange([BaselineStoreTests.Make(5, 0, 50), BaselineStoreTests.Make(9, 7, 50.25)]);
+        JsonElement answer = await _served.GetAsync(Root + "/baselines?limit=1");
+        Assert.Equal(2, answer.GetProperty("first").GetInt32());
+        JsonElement baseline = Assert.Single(answer.GetProperty("items").EnumerateArray());
+        Assert.Equal("2026-03-08T20:00:00.000Z", baseline.GetProperty("at").GetString());
+        Assert.Equal("stable", baseline.GetProperty("standing").GetString());
+        JsonElement air = baseline.GetProperty("values")[0];
+        Assert.Equal(50.25, air.GetProperty("value").GetDouble());
+        Assert.Equal(0.05 / Math.Sqrt(9.67), air.GetProperty("standardError").GetDouble(), 1e-12);
+        Assert.Equal(JsonValueKind.Null, baseline.GetProperty("values")[2].GetProperty("deviation").ValueKind);
     }
 
     [Fact]
@@ -149,6 +165,7 @@ public sealed class ApiTests : IAsyncLifetime
     [InlineData("/api/v1/benches/none")]
     [InlineData("/api/v1/benches/none/channels")]
     [InlineData("/api/v1/benches/none/drifts")]
+    [InlineData("/api/v1/benches/none/baselines")]
     [InlineData("/api/v1/benches/none/findings")]
     [InlineData("/api/v1/benches/none/findings/latest")]
     [InlineData("/api/v1/benches/none/findings/open")]

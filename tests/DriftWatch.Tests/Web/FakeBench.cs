@@ -1,5 +1,6 @@
 using System.Collections.Concurrent;
 using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
@@ -51,6 +52,10 @@ public sealed class FakeBench : IBenchView
         [new("rig", LinkState.Talking, "lines arrive")];
 
     public DriftTable Drifts { get; set; } = DriftTable.Empty;
+
+    public List<TakenBaseline> Taken { get; } = [];
+
+    public IReadOnlyList<TakenBaseline> Baselines() => Taken;
 
     public HealthReport Health { get; set; } = Healthy;
 

@@ -36,6 +36,15 @@ internal static class ReadEndpoints
             .WithSummary("How fast each channel uses its tolerance, the fastest first")
             .ProducesProblem(404);
 
+        api.MapGet("/benches/{bench}/baselines", Results<Ok<BaselinesAnswer>, ProblemHttpResult> (
+                string bench,
+                [Description("Greatest number of baselines, the newest, 1 to 1000; default 100.")] string? limit) =>
+                !benches.TryGet(bench, out HostedBench? hosted) ? Problems.NoBench(bench)
+                : Parameters.TryCount(limit, "limit", 100, 1000, out int count, out ProblemHttpResult? problem) ? TypedResults.Ok(BaselinesAnswer.Of(hosted.View, count)) : problem)
+            .WithSummary("The baselines taken on this bench, the newest last")
+            .ProducesProblem(400)
+            .ProducesProblem(404);
+
         api.MapGet("/benches/{bench}/channels/{channel}/history", Results<Ok<HistoryAnswer>, ProblemHttpResult> (
                 string bench,
                 string channel,
