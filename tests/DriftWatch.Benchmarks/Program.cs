@@ -64,6 +64,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("rf-heads", RfHeadFigures.Run),
     ("equaliser", RfHeadFigures.Equaliser),
 };
+args = RowFilter.From(args);
 Size size = args is ["smoke"] or ["smoke", ..] ? Size.Smoke : Size.Full;
 string[] names = size == Size.Smoke ? args[1..] : args;
 if (names is ["all"] || (size == Size.Smoke && names.Length == 0))
@@ -73,7 +74,7 @@ if (names is ["all"] || (size == Size.Smoke && names.Length == 0))
 
 if (names.Length == 0 || names.Except(benchmarks.Select(b => b.Name)).Any())
 {
-    Console.Error.WriteLine($"Name what to measure: all, or some of {string.Join(", ", benchmarks.Select(b => b.Name))}; 'smoke' before it makes it small.");
+    Console.Error.WriteLine($"Name what to measure: all, or some of {string.Join(", ", benchmarks.Select(b => b.Name))}; 'smoke' before it makes it small, '--rows PATTERN' runs the matching rows of a simulation only.");
     return 2;
 }
 

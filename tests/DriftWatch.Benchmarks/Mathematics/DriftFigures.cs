@@ -74,6 +74,13 @@ public static class DriftFigures
 
     private static void Row(TextWriter output, int n, double rho, Spoiled spoiled, int trials, int classicalTrials, double white)
     {
+        double independent = white > 0 ? 2 * n / (1 + ((1 + rho) / (1 - rho))) : n * (1 - rho) / (1 + rho);
+        string wild = spoiled switch { Spoiled.No => "none", Spoiled.BothSides => "10 % both sides", _ => "10 % one side" };
+        if (!RowFilter.Wants($"| {n} | {rho} | {wild} | {independent:0} |"))
+        {
+            return;
+        }
+
         var noise = new NoisyLine(20261125 + n + (int)spoiled);
         double[] t = [.. Enumerable.Range(0, n).Select(i => (double)i)];
         const double slope = 0;
@@ -116,12 +123,11 @@ public static class DriftFigures
             }
         }
 
-        double independent = white > 0 ? 2 * n / (1 + ((1 + rho) / (1 - rho))) : n * (1 - rho) / (1 + rho);
         widths.Sort();
         string width = answered < Math.Max(1, trials / 20) || white > 0 ? "" : $"{widths[widths.Count / 2] / BestWidth(t, rho):0.00}";
         string own = answered < Math.Max(1, trials / 20) ? "few" : $"{100.0 * held / answered:0.0} | {100.0 * (answered - held) / answered:0.0}";
         output.WriteLine(
-            $"| {n} | {rho} | {spoiled switch { Spoiled.No => "none", Spoiled.BothSides => "10 % both sides", _ => "10 % one side" }} | {independent:0} | {100.0 * answered / trials:0} % | {(own == "few" ? "too few | " : own)} | {width} | "
+            $"| {n} | {rho} | {wild} | {independent:0} | {100.0 * answered / trials:0} % | {(own == "few" ? "too few | " : own)} | {width} | "
             + $"{Share(squares)} | {Share(newey)} | {(n < 20_000 ? Share(restricted) : "")} | {(ranks ? $"{Share(sen)} | {Share(kendall)} | {Share(hamed)}" : " | | ")} |");
         output.Flush();
 
