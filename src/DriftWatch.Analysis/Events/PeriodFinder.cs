@@ -125,7 +125,7 @@ public static class PeriodFinder
             return new Shortfall("determined parameters", 0, 1);
         }
 
-        double reach = CorrelatedNoise.Reach(effective, rho, 2, confidence) * fit.FrequencyError;
+        double reach = CorrelatedNoise.Reach(effective, rho, 2 + (2 * worth), confidence) * fit.FrequencyError;
         double period = 1 / fit.Frequency;
         double slowest = Math.Max(fit.Frequency - reach, fit.Frequency / 10);
         return new Periodicity(

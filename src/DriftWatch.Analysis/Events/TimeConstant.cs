@@ -53,6 +53,16 @@ public static class TimeConstant
 
     private const int ScanPoints = 36;
 
+    /// <summary>From this effective size on the interval holds with wild points left out as it does without them.</summary>
+    private const double SureAfterScreening = 60;
+
+    /// <summary>
+    /// By how much the interval is wider where wild points were left out of a short record: they make its correlation less certain, and
+    /// of short records those are answered whose correlation came out low. By simulation (README): without it 88 to 94 % were
+    /// covered at an effective size of 30.
+    /// </summary>
+    private static double Widening(double effective) => 1 + (Math.Max(0, SureAfterScreening - effective) / 150);
+
     /// <param name="times">In seconds, rising.</param>
     /// <param name="values">As many, in their unit; those of one recovery only.</param>
     /// <param name="target">What is known beforehand.</param>
@@ -142,7 +152,7 @@ public static class TimeConstant
         double variance = squares / (n - p);
         double seconds = 1 / rate;
         double error = Math.Sqrt(variance * solution.UnscaledVariance(p - 1)) * seconds * seconds / Math.Abs(amplitude);
-        double reach = CorrelatedNoise.Reach(effective, rho, p, confidence) * (leftOut > 0 ? OutlierScreen.Truncated : 1);
+        double reach = CorrelatedNoise.Reach(effective, rho, p, confidence) * (leftOut > 0 ? OutlierScreen.Truncated * Widening(effective) : 1);
         double limit = squares + (variance * reach * reach);
         double Beyond(double log) => curve.Squares(rho, Math.Exp(log)) - limit;
         if (!(Beyond(Math.Log(scan[0])) > 0) || !(Beyond(Math.Log(scan[^1])) > 0))

@@ -20,7 +20,7 @@ public static class RecoveryFigures
         output.WriteLine($"Coverage of 95 % intervals of a time constant, Monte-Carlo error {100 * 1.96 * Math.Sqrt(0.05 * 0.95 / rounds):0.0} % with {rounds} records:");
         output.WriteLine("| n_eff | rho | n | amplitude | wild | interval covers % | answered % | records | error/tau (median) | believing every reading % | independent noise % |");
         output.WriteLine("|---|---|---|---|---|---|---|---|---|---|---|");
-        foreach ((double effective, double amplitude) in size == Size.Full ? [(36, 8), (60, 6), (120, 6)] : new (double, double)[] { (40, 8) })
+        foreach ((double effective, double amplitude) in size == Size.Full ? [(30, 8), (36, 8), (60, 6), (120, 6)] : new (double, double)[] { (40, 8) })
         {
             foreach (double rho in Rhos)
             {
@@ -35,7 +35,7 @@ public static class RecoveryFigures
         output.WriteLine($"Noise alone: how often a time constant is given at all (n_eff 60):");
         output.WriteLine("| rho | given % |");
         output.WriteLine("|---|---|");
-        foreach (double rho in Rhos)
+        foreach (double rho in Rhos.Where(r => RowFilter.Wants($"| alone | {r} |")))
         {
             int n = NoisyLine.SizeFor(60, rho);
             var noise = new NoisyLine(20260402);
@@ -51,6 +51,12 @@ public static class RecoveryFigures
     private static void Row(TextWriter output, int rounds, double effective, double amplitude, double rho, Spoiled spoiled)
     {
         int n = NoisyLine.SizeFor(effective, rho);
+        string wild = spoiled == Spoiled.No ? "" : "10 %";
+        if (!RowFilter.Wants($"| {effective} | {rho} | {n} | {amplitude} | {wild} |"))
+        {
+            return;
+        }
+
         rounds = RoundsFor(n, rounds);
         double tau = 0.2 * n;
         var noise = new NoisyLine(20260401);
@@ -90,7 +96,8 @@ public static class RecoveryFigures
         errors.Sort();
         double median = errors.Count == 0 ? 0 : errors[errors.Count / 2];
         output.WriteLine(
-            $"| {effective} | {rho} | {n} | {amplitude} | {(spoiled == Spoiled.No ? "" : "10 %")} | {Share(covered, answered)} | {Share(answered, rounds)} | {rounds} | {median:0.00} | {Share(plain, plainAnswered)} | {Share(classic, classicAnswered)} |");
+            $"| {effective} | {rho} | {n} | {amplitude} | {wild} | {Share(covered, answered)} | {Share(answered, rounds)} | {rounds} | {median:0.00} | {Share(plain, plainAnswered)} | {Share(classic, classicAnswered)} |");
+        output.Flush();
     }
 
     /// <summary>Long records are dear: a third as many of them.</summary>

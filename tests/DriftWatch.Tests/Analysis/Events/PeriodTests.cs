@@ -54,6 +54,36 @@ public sealed class PeriodTests
         Assert.Equal(1 - saw.RiseShare, down.RiseShare, 0.002);
     }
 
+    /// <summary>Of 200 duties 190 should lie within ±1.96 errors; an error of the linear problem alone leaves 172.</summary>
+    [Fact]
+    public void The_duty_lies_within_its_error_as_often_as_it_says()
+    {
+        const int seed = 20261128;
+        var random = new Random(seed);
+        double[] t = [.. Enumerable.Range(0, 120).Select(i => (double)i)];
+        int held = 0;
+        for (int record = 0; record < 200; record++)
+        {
+            double phase = random.NextDouble();
+            double[] y = [.. t.Select(x => (x / 23.7) + phase).Select(turns => turns - Math.Floor(turns))
+                .Select(part => (4 * (part < 0.3 ? part / 0.3 : (1 - part) / 0.7)) + Series.Normal(random))];
+            SawtoothFit saw = Sawtooth.Fit(t, y, 23.7).Value;
+            held += Math.Abs(saw.RiseShare - 0.3) <= 1.96 * saw.RiseShareError ? 1 : 0;
+        }
+
+        Assert.True(held is >= 181 and <= 198, $"{held} of 200 held, seed {seed}");
+    }
+
+    [Fact]
+    public void A_sawtooth_without_noise_has_errors_that_are_numbers()
+    {
+        double[] t = [.. Enumerable.Range(0, 600).Select(i => (double)i)];
+        SawtoothFit saw = Sawtooth.Fit(t, [.. t.Select(x => (x / 20.5) % 1).Select(part => part < 0.4 ? part / 0.4 : (1 - part) / 0.6)], 20.4).Value;
+        Assert.Equal(20.5, saw.PeriodSeconds, 0.01);
+        Assert.Equal(0.4, saw.RiseShare, 0.01);
+        Assert.InRange(saw.RiseShareError, 0, 0.01);
+    }
+
     [Fact]
     public void A_wave_with_a_second_harmonic_stronger_than_its_fundamental_keeps_its_own_period()
     {
