@@ -59,16 +59,16 @@ public readonly record struct DriftEstimate(
 /// <summary>
 /// The drift that the product claims. Four steps: (1) a Theil-Sen line through block medians and the MAD about it; readings
 /// further than four of it are left out as if they were missing. (2) The noise of the rest: ρ by restricted likelihood with the
-/// holes kept as holes, and from the autocorrelations at lags 1 and 2 whether a part of it is new at every reading, which
+/// holes kept as holes, and from how the autocorrelations fade whether a part of it is new at every reading, which
 /// hides how slow the rest is: noise = slow part (correlation φ a step, share c of the variance) + reading noise.
 /// (3) Means of 12 to 24 blocks of equal count and generalised least squares through them, with the blocks' covariance from φ
 /// and c but their variance from the blocks themselves and Student's t with blocks − 2 degrees of freedom. So an error in φ, which
 /// decides everything in the classical methods, only changes a correction. (4) Below an effective size of 30 the answer is a
-/// shortfall; above, the interval is widened by 1 + 150/size², because it is the records whose size is judged too high that get through this gate.
+/// shortfall; above, the interval is widened by 1 + (150 + 450(1 − c))/size², because it is the records whose size is judged too high that get through this gate.
 /// Sources: Hampel's skipped mean ('The breakdown points of the mean combined with some rejection rules', Technometrics 27, 1985);
 /// blocks for Student's t: Ibragimov and Müller, 't-statistic based correlation and heterogeneity robust inference' (Journal of
 /// Business and Economic Statistics 28, 2010); restricted likelihood: Pinheiro and Bates (2000). All from memory. How they are put
-/// together, the numbers 4, 12 to 24 and 150, is our own: chosen by the simulation whose table is in the folder's README.
+/// together, the numbers 4, 12 to 24, 150 and 450, is our own: chosen by the simulation whose table is in the folder's README.
 /// </summary>
 public static class Drift
 {
@@ -81,8 +81,14 @@ public static class Drift
     private const int FewestBlocks = 12;
     private const int MostBlocks = 24;
 
-    /// <summary>What the interval is wider by, since the size itself is an estimate; by simulation.</summary>
-    public static double Widening(double effectiveSize) => 1 + (150 / (effectiveSize * effectiveSize));
+    /// <summary>
+    /// What the interval is wider by, since the size itself is an estimate, and one that is harder to get where a part of the noise is new at
+    /// every reading; both numbers by simulation.
+    /// </summary>
+    /// <param name="effectiveSize">As judged from the record.</param>
+    /// <param name="slowShare">Of the noise's variance, 0 to 1.</param>
+    public static double Widening(double effectiveSize, double slowShare = 1) =>
+        1 + ((150 + (450 * (1 - slowShare))) / (effectiveSize * effectiveSize));
 
     /// <param name="times">In seconds, rising, about evenly spaced; holes where faults were are allowed for.</param>
     /// <param name="values">As many, in their unit.</param>
@@ -109,7 +115,7 @@ public static class Drift
 
         int blocks = (int)Math.Clamp(size / 4, FewestBlocks, MostBlocks);
         (double slope, double level, Matrix<double> covariance) = ThroughBlocks(kept, noise, blocks);
-        double widening = Widening(size);
+        double widening = Widening(size, noise.SlowShare);
         covariance *= widening * widening;
         int freedom = blocks - 2;
         double reach = LeastSquaresLine.StudentQuantile(confidence, freedom) * Math.Sqrt(covariance[1, 1]);

@@ -14,10 +14,14 @@ internal readonly record struct NoiseModel(double Correlation, double SlowShare,
     /// <summary>Fewer pairs than this say too little about an autocorrelation to split the noise. No source.</summary>
     private const int FewestPairs = 20;
 
+    /// <summary>A memory longer than about twice as many readings is judged by these. No source; it bounds the work.</summary>
+    private const int MostLags = 60;
+
     /// <summary>
     /// φ by restricted likelihood as if all noise were slow. If the correlation at lag 1 is beyond doubt (over two of its
-    /// standard errors) and that at lag 2 is more than its square, then φ = r₂/r₁ and c = r₁/φ. Both are corrected for what
-    /// the line takes out of them: rₖ + (2τ/n)(1−rₖ), τ = (1+φ)/(1−φ), since each of its two parameters takes the variance of a mean.
+    /// standard errors) and the lags after it fade more slowly than that, then φ = (r₂+…+rₘ₊₁)/(r₁+…+rₘ), where m is the last lag with 0.6 of
+    /// the first, and c = r₁/φ. All are corrected for what the line takes out of them: rₖ + (2τ/n)(1−rₖ), τ = 1+2cφ/(1−φ), since each of its
+    /// two parameters takes the variance of a mean. Derived; r₂/r₁ alone is so unsure that it took twice the effective size for true.
     /// </summary>
     internal static NoiseModel Of(KeptReadings kept)
     {
@@ -43,17 +47,23 @@ internal readonly record struct NoiseModel(double Correlation, double SlowShare,
             return new NoiseModel(rho, 1, deviation);
         }
 
-        (double r1, double r2, int pairs) = Lags(kept, plain);
-        double lift = 2 * (1 + rho) / (1 - rho) / n;
-        r1 += lift * (1 - r1);
-        r2 += lift * (1 - r2);
-        if (pairs < FewestPairs || r1 < 2 / Math.Sqrt(n))
+        ReadOnlySpan<double> lags = Lags(kept, plain, new double[Math.Clamp(n / 8, 2, MostLags)]);
+        double inflation = (1 + rho) / (1 - rho);
+        if (lags.Length < 2 || LagProducts.Fading(lags, 2 * inflation / n).First < 2 / Math.Sqrt(n))
         {
             return new NoiseModel(rho, 1, deviation);
         }
 
-        double slow = Math.Clamp(r2 / r1, Math.Min(rho, QuasiDifferences.LargestCorrelation), QuasiDifferences.LargestCorrelation);
-        return new NoiseModel(slow, Math.Min(1, Math.Max(rho, r1) / slow), deviation);
+        (double slow, double share) = (rho, 1);
+        for (int round = 0; round < LagProducts.LiftRounds; round++)
+        {
+            (slow, double once) = LagProducts.Fading(lags, Math.Min(0.5, 2 * inflation / n));
+            slow = Math.Clamp(slow, Math.Min(rho, QuasiDifferences.LargestCorrelation), QuasiDifferences.LargestCorrelation);
+            share = Math.Min(1, Math.Max(rho, once) / slow);
+            inflation = 1 + (2 * share * slow / (1 - slow));
+        }
+
+        return new NoiseModel(slow, share, deviation);
     }
 
     /// <summary>
@@ -118,32 +128,16 @@ internal readonly record struct NoiseModel(double Correlation, double SlowShare,
         });
     }
 
-    private static (double R1, double R2, int Pairs) Lags(KeptReadings kept, QuasiDifferences.Sums line)
+    private static ReadOnlySpan<double> Lags(KeptReadings kept, QuasiDifferences.Sums line, Span<double> lags)
     {
         double[] e = new double[kept.X.Length];
-        double squares = 0, once = 0, twice = 0;
-        int pairs1 = 0, pairs2 = 0;
+        double squares = 0;
         for (int i = 0; i < e.Length; i++)
         {
             e[i] = kept.Y[i] - line.Level - (line.Slope * kept.X[i]);
             squares += e[i] * e[i];
-            for (int back = 1; back <= Math.Min(2, i); back++)
-            {
-                switch (kept.Places[i] - kept.Places[i - back])
-                {
-                    case 1:
-                        once += e[i] * e[i - back];
-                        pairs1++;
-                        break;
-                    case 2:
-                        twice += e[i] * e[i - back];
-                        pairs2++;
-                        break;
-                }
-            }
         }
 
-        double variance = squares / e.Length;
-        return (once / Math.Max(1, pairs1) / variance, twice / Math.Max(1, pairs2) / variance, Math.Min(pairs1, pairs2));
+        return lags[..LagProducts.UntilFaded(e, kept.Places, squares / e.Length, FewestPairs, lags)];
     }
 }
