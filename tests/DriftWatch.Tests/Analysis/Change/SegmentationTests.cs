@@ -73,6 +73,20 @@ public class SegmentationTests
         Assert.Equal("values", Assert.Throws<ArgumentException>(() => RegimeFinder.Instant(steps.AsSpan(0, 80), regimes, 1)).ParamName);
     }
 
+    /// <summary>Pettitt, Applied Statistics 28, 1979, table 1 (Page's made data of 1955): K = 232, change after the 17th, p = 0.0146, as R's wq quotes it.</summary>
+    [Fact]
+    public void Pettitt_1979_table_1_has_its_printed_results()
+    {
+        double[] page =
+        [
+            -1.05, 0.96, 1.22, 0.58, -0.98, -0.03, -1.54, -0.71, -0.35, 0.66, 0.44, 0.91, -0.02, -1.42, 1.26, -1.02, -0.81, 1.66, 1.05, 0.97,
+            2.14, 1.22, -0.24, 1.60, 0.72, -0.12, 0.44, 0.03, 0.66, 0.56, 1.37, 1.66, 0.10, 0.80, 1.29, 0.49, -0.07, 1.18, 3.29, 1.84,
+        ];
+        PettittResult test = Pettitt.Test(page).Value;
+        Assert.Equal((17, 232), (test.Change, test.Statistic));
+        Assert.Equal(0.0146, test.IndependentPValue, 0.00005);
+    }
+
     [Theory]
     [InlineData("Nile")]
     [InlineData("LakeHuron")]
