@@ -28,6 +28,15 @@ for name in ["Nile", "LakeHuron", "nhtemp", "airmiles", "lh"]:
         "glsar": [*fit.params, *fit.bse, float(glsar.rho[0])],
     }
 
+# Limits between two ranks, (N - C) / 2 and (N + C) / 2 + 1 (the rule as in Gilbert 1987, from memory), on all slopes of the Nile's flow.
+y = np.array(sets["Nile"])
+i, j = np.triu_indices(len(y), 1)
+slopes = np.sort((y[j] - y[i]) / (j - i))
+ties = np.unique(y, return_counts=True)[1]
+spread = stats.norm.ppf(0.975) * np.sqrt((len(y) * (len(y) - 1) * (2 * len(y) + 5) - np.sum(ties * (ties - 1) * (2 * ties + 5))) / 18)
+ranks = np.array([(len(slopes) - spread) / 2, (len(slopes) + spread) / 2 + 1])
+out["betweenRanks"] = list(np.interp(ranks, np.arange(1, len(slopes) + 1), slopes))
+
 # Times that tie and values that tie, from a small generator so that the test can make them again.
 state = 1234567
 t, y = [], []
