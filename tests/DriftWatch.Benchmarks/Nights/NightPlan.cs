@@ -24,6 +24,13 @@ internal sealed record NightPlan
 
     public double LengthSeconds => Sessions.Sum(s => s.Script.LengthSeconds);
 
+    /// <summary>When someone stopped the tape.</summary>
+    public IReadOnlyList<double> StopSeconds =>
+    [
+        .. Sessions.SelectMany((session, i) => session.Script.Steps.Where(step => step.Act == RigAct.Stop)
+            .Select(step => step.AtSeconds + Sessions.Take(i).Sum(s => s.Script.LengthSeconds))),
+    ];
+
     /// <summary>When the fault begins; null on a sound night.</summary>
     public double? OnsetSeconds { get; init; }
 

@@ -76,6 +76,9 @@ internal sealed record NightResult
 
     public string? Detail { get; init; }
 
+    /// <summary>When someone stopped the tape.</summary>
+    public IReadOnlyList<double> StopSeconds { get; init; } = [];
+
     /// <summary>What playing and judging it took.</summary>
     public double TookSeconds { get; init; }
 
@@ -99,6 +102,7 @@ internal sealed record NightResult
         EndSeconds = plan.EndSeconds,
         SizeInTolerances = plan.SizeInTolerances,
         Detail = plan.Detail,
+        StopSeconds = plan.StopSeconds,
         TookSeconds = tookSeconds,
         Findings = [.. lines.GroupBy(line => line.Line.Id).Select(group => Finding([.. group])).Where(finding => finding.Counts)],
     };

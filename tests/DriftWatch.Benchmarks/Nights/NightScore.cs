@@ -4,7 +4,7 @@ namespace DriftWatch.Benchmarks.Nights;
 
 /// <summary>
 /// Holds what was found against what was so. A finding is false when it is raised while nothing is wrong: on a sound
-/// night, before the onset, or more than ten minutes after the fault was mended. A fault is found by a cause finding, or
+/// night, before the onset, or more than ten minutes after the fault was mended; or because someone stopped the tape. A fault is found by a cause finding, or
 /// by a finding on a channel that it moves, from its onset to a minute after its end.
 /// </summary>
 internal sealed class NightScore(NightResult night)
@@ -12,11 +12,14 @@ internal sealed class NightScore(NightResult night)
     private const double GraceSeconds = 60;
     private const double AftermathSeconds = 600;
 
+    /// <summary>What is raised so soon after a person stopped the tape, and is no cause or drift, is of the stop.</summary>
+    private const double StopSeconds = 3;
+
     private readonly NightCause? _cause = NightCauses.All.FirstOrDefault(cause => cause.Slug == night.Cause);
 
     public NightResult Night => night;
 
-    public IEnumerable<NightFinding> False => night.Findings.Where(finding => finding.Severity >= Severity.Advisory && IsIdle(finding.CountsFromSeconds));
+    public IEnumerable<NightFinding> False => night.Findings.Where(finding => finding.Severity >= Severity.Advisory && (IsIdle(finding.CountsFromSeconds) || IsOfAStop(finding)));
 
     /// <summary>Hours in which whatever is raised is false.</summary>
     public double IdleHours => night.OnsetSeconds is { } onset
@@ -47,7 +50,11 @@ internal sealed class NightScore(NightResult night)
     private bool IsIdle(double seconds) =>
         night.OnsetSeconds is not { } onset || seconds < onset || seconds > night.EndSeconds + AftermathSeconds;
 
+    private bool IsOfAStop(NightFinding finding) =>
+        finding is { IsCause: false, Kind: not NightKinds.Drift }
+        && night.StopSeconds.Any(stop => finding.CountsFromSeconds >= stop && finding.CountsFromSeconds <= stop + StopSeconds);
+
     private bool IsOfTheFault(NightFinding finding) =>
-        IsDuring(finding.CountsFromSeconds)
+        IsDuring(finding.CountsFromSeconds) && !IsOfAStop(finding)
         && (finding.IsCause || finding.Role is not { } role || _cause is null || _cause.Company.Contains(role));
 }
