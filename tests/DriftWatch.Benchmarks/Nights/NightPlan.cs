@@ -53,7 +53,7 @@ internal sealed record NightPlan
     public static NightPlan OfSound(ulong seed, double hours)
     {
         RigRandom random = RigRandom.Stream(seed, "night");
-        (List<RigStep> steps, _) = NightTapes.Fill(random, hours * 3600, firstTapeSeconds: null);
+        (List<RigStep> steps, _) = NightTapes.Fill(random, hours * 3600);
         return new NightPlan { Seed = seed, Cause = NightCauses.Sound, Sessions = [new(NightTapes.Script(steps, [], hours * 3600), default)] };
     }
 
@@ -80,16 +80,20 @@ internal sealed record NightPlan
             (tape, before, ramp) = (700, 0, Math.Min(ramp, 120));
         }
 
-        double length = before + tape + (smoke ? 120 : 900);
-        (List<RigStep> steps, List<NightTape> tapes) = NightTapes.Fill(random, length, before > 0 ? before - 300 : tape);
+        double length = before + tape + 1000;
+        (List<RigStep> steps, List<NightTape> tapes) = before > 0
+            ? NightTapes.Fill(random, length, before - 300, tape)
+            : NightTapes.Fill(random, length, tape);
         NightTape on = tapes[^1];
         double settled = on.LocksSeconds + (smoke ? 60 : 420);
-        double room = on.EndsSeconds - settled - (pace == NightPace.Drift ? 7200 * 1.2 : Math.Min(ramp, tape / 2) + 300);
+
+        // Late enough to be settled, early enough to get beyond the tolerance and be there for a while on this tape.
+        double toVisible = (cause.IsAllOrNothing ? 0 : ramp / size) + (cause.NeedsCycle ? Cycle(machine) : 0);
+        double room = on.EndsSeconds - settled - toVisible - (smoke ? 60 : 900);
         double onset = settled + (random.Unit() * Math.Max(0, Math.Min(room, pace == NightPace.Drift ? 900 : room)));
         double lasts = cause.Lasts is { } span ? random.Between(span.From, span.To) : on.EndsSeconds - onset;
         double end = Math.Min(onset + lasts, on.EndsSeconds);
-        double reaches = onset + (cause.IsAllOrNothing ? 0 : ramp / size);
-        double visible = reaches + (cause.NeedsCycle ? Cycle(machine) : 0);
+        double visible = onset + toVisible;
         RigFault fault = Fault(cause, random, onset, end, ramp, size * tolerance);
         return new NightPlan
         {

@@ -11,6 +11,7 @@ internal static class NightTables
     public static void Print(TextWriter output, IReadOnlyList<NightScore> nights)
     {
         Faults(output, nights);
+        Named(output, nights);
         Sound(output, nights);
         FalseByKind(output, nights);
         Calibration(output, nights);
@@ -50,6 +51,25 @@ internal static class NightTables
         int wrong = of.Sum(n => n.False.Count());
         output.WriteLine(Invariant(
             $"| {name} | {of.Count} | {found} | {of.Count - found} | {of.Count(n => n.Named is not null)} | {of.Count(n => n.NamedRightly)} | {(delays.Length > 0 ? $"{delays[delays.Length / 2].ToString("0.0", CultureInfo.InvariantCulture)}, {delays[^1].ToString("0.0", CultureInfo.InvariantCulture)}" : "")} | {drifts.Count} | {drifts.Count(n => n.FoundBefore40Percent)} | {(hours > 0 ? wrong / hours * 24 : 0):0.0} |"));
+    }
+
+    /// <summary>What the causes were taken for that were not named rightly first.</summary>
+    private static void Named(TextWriter output, IReadOnlyList<NightScore> nights)
+    {
+        var wrong = nights.Where(n => n.Night.Cause != NightCauses.Sound && !n.NamedRightly && n.Named is not null)
+            .GroupBy(n => n.Night.Cause).ToList();
+        if (wrong.Count == 0)
+        {
+            return;
+        }
+
+        output.WriteLine();
+        output.WriteLine("| cause | named first instead (times, mean stated confidence %, seeds) |");
+        output.WriteLine("|---|---|");
+        foreach (IGrouping<string, NightScore> cause in wrong)
+        {
+            output.WriteLine($"| {cause.Key} | {string.Join("; ", cause.GroupBy(n => n.Named!.Cause).Select(g => Invariant($"{g.Key} ({g.Count()}, {100 * g.Average(n => n.Named!.Confidence ?? 0):0}, {string.Join(' ', g.Take(MostExamples).Select(n => n.Night.Seed))})")))} |");
+        }
     }
 
     private static void Sound(TextWriter output, IReadOnlyList<NightScore> nights)

@@ -16,22 +16,20 @@ internal static class NightTapes
 {
     /// <param name="random">The night's stream.</param>
     /// <param name="length">Of the night, seconds.</param>
-    /// <param name="firstTapeSeconds">Length of the first tape; null draws it as the others'.</param>
-    public static (List<RigStep> Steps, List<NightTape> Tapes) Fill(RigRandom random, double length, double? firstTapeSeconds)
+    /// <param name="tapeSeconds">Lengths of the tapes; empty: as many as the night takes, drawn.</param>
+    public static (List<RigStep> Steps, List<NightTape> Tapes) Fill(RigRandom random, double length, params double[] tapeSeconds)
     {
         var steps = new List<RigStep> { new(random.Between(5, 20), RigAct.AirOn) };
         var tapes = new List<NightTape>();
         double now = 30;
         bool wheelTurns = false;
-        double? fixedLength = firstTapeSeconds;
-        while (true)
+        while (tapeSeconds.Length == 0 || tapes.Count < tapeSeconds.Length)
         {
             double threads = now + random.Between(15, 40);
             double runs = threads + random.Between(15, 60);
             double programme = runs + random.Between(50, 90);
             double left = length - 120 - programme;
-            double plays = Math.Min(fixedLength ?? random.Between(2700, 5700), left);
-            fixedLength = null;
+            double plays = Math.Min(tapeSeconds.Length > 0 ? tapeSeconds[tapes.Count] : random.Between(2700, 5700), left);
             if (plays < 240)
             {
                 break;
