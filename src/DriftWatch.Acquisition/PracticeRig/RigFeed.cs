@@ -238,7 +238,7 @@ public sealed class RigFeed
         {
             Reading reading = _fault is { } fault ? Reading.Failed(fault)
                 : _count == 0 ? Reading.Failed(FaultCode.Missing)
-                : Reading.Of(Line(_sum / _count), Line(_least), Line(_greatest));
+                : Reading.Of(Line(Math.Clamp(_sum / _count, _least, _greatest)), Line(_least), Line(_greatest)); // a sum of equal codes may miss them by a last place, and then round to the other side
             _sum = 0;
             _count = 0;
             _fault = null;

@@ -47,7 +47,7 @@ internal static class NightFigures
     /// <summary>One short night of every kind of plan, and one night by the recorder's way beside ours.</summary>
     public static void Smoke(TextWriter output, Size size)
     {
-        _ = size;
+        HoldPlans(output, size == Size.Full ? 200 : 20);
         NightPlan[] plans =
         [
             NightPlan.OfSound(TuningSeeds + 999_999, 0.2),
@@ -86,6 +86,24 @@ internal static class NightFigures
         }
 
         return 0;
+    }
+
+    /// <summary>Every fault of every night must get beyond its tolerance while it lasts, on a tape that runs.</summary>
+    private static void HoldPlans(TextWriter output, int each)
+    {
+        List<NightPlan> plans = Plans(new NightOptions { FirstSeed = TuningSeeds, SoundNights = 0, NightsPerCause = each });
+        foreach (NightPlan plan in plans)
+        {
+            bool runs = plan.Pace == NightPace.Weeks || plan.StopSeconds.Any(stop => stop > plan.EndSeconds);
+            if (!(plan.OnsetSeconds <= plan.VisibleSeconds && plan.VisibleSeconds < plan.EndSeconds && plan.EndSeconds <= plan.LengthSeconds && runs))
+            {
+                throw new InvalidOperationException(FormattableString.Invariant(
+                    $"{plan.Cause}, seed {plan.Seed}: onset {plan.OnsetSeconds}, visible {plan.VisibleSeconds}, end {plan.EndSeconds}, night {plan.LengthSeconds} s."));
+            }
+        }
+
+        output.WriteLine(FormattableString.Invariant(
+            $"{plans.Count} plans: each fault is visible, at the latest {plans.Max(plan => plan.VisibleSeconds - plan.OnsetSeconds) / 3600:0.0} h after its onset; nights of {plans.Min(plan => plan.LengthSeconds) / 3600:0.0} to {plans.Max(plan => plan.LengthSeconds) / 3600:0.0} h."));
     }
 
     private static void HoldAgainstRecorder(TextWriter output, NightPlan plan)
