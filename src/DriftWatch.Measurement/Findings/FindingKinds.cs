@@ -26,6 +26,7 @@ public static class FindingKinds
     public const string PassBegins = "pass-begins";
     public const string PassEnds = "pass-ends";
     public const string CommandNotApplied = "command-not-applied";
+    public const string Shed = "shed";
 
     /// <summary>Kind and meaning, in the order in which documentation lists them.</summary>
     public static IReadOnlyList<(string Kind, string Meaning)> All { get; } =
@@ -53,5 +54,6 @@ public static class FindingKinds
         (PassBegins, "A pass of a transfer began."),
         (PassEnds, "A pass of a transfer ended."),
         (CommandNotApplied, "What a person asked for could not be done, and why."),
+        (Shed, "RF of all heads falls over minutes, as when the tape sheds: rate in dB in 10 min, time left, and whether to stop and clean."),
     ];
 }

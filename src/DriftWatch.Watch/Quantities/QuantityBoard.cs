@@ -19,6 +19,7 @@ internal sealed class QuantityBoard
     [
         new VacuumQuantities(),
         new HeadQuantities(),
+        new ShedWatch(), // after the common level it follows
     ];
 
     private ChannelWatch?[][] _byKind = [];
