@@ -14,8 +14,8 @@ internal sealed class SmoothCurve
     /// <summary>Order of the penalised derivative.</summary>
     private const int Order = 4;
 
-    /// <summary>Fewer leave the scatter unknown. Source: common practice, no source.</summary>
-    private const double LeastFreedom = 4;
+    /// <summary>Fewer leave the scatter unknown; more keep short sweeps from following a narrow dip. Source: derived, by simulation.</summary>
+    private const double LeastFreedom = 2;
 
     private readonly double[] _z;
     private readonly Matrix<double> _inverse;
