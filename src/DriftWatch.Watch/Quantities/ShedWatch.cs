@@ -13,7 +13,7 @@ namespace DriftWatch.Watch.Quantities;
 
 /// <summary>
 /// Says that the tape sheds: that what the heads have in common falls over minutes, how fast, how long there will be picture, and to stop and
-/// clean while there is. Looked at once a minute over the last ten, in means of five seconds, by <see cref="Shed"/>; said when
+/// clean while there is. Looked at once a minute over the last ten and the last five, in means of five seconds, by <see cref="Shed"/>; said when
 /// <list type="number">
 /// <item>the fall is faster than the advisory rate, and surely faster than is normal,</item>
 /// <item>it goes on from quarter to quarter of what was seen, so that a step (a cut, a hand at the tracking) is none,</item>
@@ -25,12 +25,12 @@ internal sealed class ShedWatch : Derivation
     /// <summary>A fall of this many dB in 10 min is said. Source: common practice, no source (threshold table, 'RF common').</summary>
     public const double AdvisoryDbPerTenMinutes = 1;
 
-    /// <summary>Of the interval that must leave the normal rate out. Source: derived, 720 looks in a night of 12 h are 72,000 in a hundred.</summary>
+    /// <summary>Of the interval that must leave the normal rate out. Source: derived, two times 720 looks in a night of 12 h are 144,000 in a hundred, and most end at the other two questions.</summary>
     public const double Confidence = 0.9999;
 
     private const int Bins = 120;
     private const int BinSeconds = 5;
-    private const int FewestBins = 60; // five minutes
+    private const int FewestBins = 60; // five minutes, and as many as Drift needs with something to spare
 
     // Ticks in a bin; one that was told for less than half of it is a hole.
     private const int FewestTicks = BinSeconds * 10 / 2;
@@ -175,12 +175,27 @@ internal sealed class ShedWatch : Derivation
             }
         }
 
-        ReadOnlySpan<double> times = _times.AsSpan(0, n);
-        ReadOnlySpan<double> levels = _levels.AsSpan(0, n);
-        bool isCheaplyOut = n < FewestBins || (_finding is null && !GoesOn(levels)); // on a sound night nearly every look ends here
+        // The last five minutes tell a fast fall before it fills ten; ten tell a slower one.
+        if (!LookOver(context, common, n, 0))
+        {
+            LookOver(context, common, n, n - FewestBins);
+        }
+    }
+
+    /// <summary>Whether something is said, or a finding was followed.</summary>
+    private bool LookOver(WatchContext context, ChannelWatch common, int n, int from)
+    {
+        if (from < 0 || n - from < FewestBins)
+        {
+            return false;
+        }
+
+        ReadOnlySpan<double> times = _times.AsSpan(from, n - from);
+        ReadOnlySpan<double> levels = _levels.AsSpan(from, n - from);
+        bool isCheaplyOut = _finding is null && !GoesOn(levels); // on a sound night nearly every look ends here
         if (isCheaplyOut || Drift.Estimate(times, levels, Confidence) is not { IsKnown: true, Value: var drift })
         {
-            return;
+            return false;
         }
 
         double now = context.Now.Seconds;
@@ -189,12 +204,17 @@ internal sealed class ShedWatch : Derivation
         if (_finding is not null)
         {
             Follow(context, common, shed, times[0]);
+            return true;
         }
-        else if (shed.DbPerTenMinutes <= -AdvisoryDbPerTenMinutes && shed.Upper <= -Limits.NormalDbPerTenMinutes
-            && (common.Baseline is null || shed.BelowLineUpDb >= LeastBelowLineUpDb))
+
+        bool says = shed.DbPerTenMinutes <= -AdvisoryDbPerTenMinutes && shed.Upper <= -Limits.NormalDbPerTenMinutes
+            && (common.Baseline is null || shed.BelowLineUpDb >= LeastBelowLineUpDb);
+        if (says)
         {
             Speak(context, common, shed, EngineTime.FromSeconds(times[0]));
         }
+
+        return says;
     }
 
     private static bool GoesOn(ReadOnlySpan<double> levels)

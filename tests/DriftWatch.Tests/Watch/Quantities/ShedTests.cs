@@ -30,6 +30,7 @@ public class ShedTests
     {
         FindingLine fast = Shed(600, t => t < 60 ? 0 : -5 * (t - 60) / 600)[0];
         Assert.Equal(Severity.Alarm, fast.Severity);
+        Assert.InRange(fast.RaisedAt.Seconds, 300, 430);
         Assert.EndsWith("Stop and clean while there is still picture.", fast.Text, StringComparison.Ordinal);
 
         List<FindingLine> slow = Shed(1800, t => t < 60 ? 0 : -2 * (t - 60) / 600);
