@@ -63,6 +63,9 @@ public enum ChannelRole
 
     /// <summary>RF level at the end of the pass over that at its beginning, in dB.</summary>
     RfTilt,
+
+    /// <summary>Drive of the servo that moves the guide in and out, from mid-range as a share of its range in percent: at its end it can correct no more.</summary>
+    GuideServo,
 }
 
 /// <summary>How far the machine has come; vacuum, RF and timing mean something only in the right state.</summary>

@@ -18,6 +18,18 @@ public enum QuantityKind
 
     /// <summary>From the lowest to the highest RF level of the heads, in dB.</summary>
     RfSpread,
+
+    /// <summary>Skew of the timing error from end to end of a pass, in ns, late ends positive: guide in or out.</summary>
+    TimingSkew,
+
+    /// <summary>Sagitta of the timing error over a pass, in ns, late middles positive: guide height.</summary>
+    TimingScallop,
+
+    /// <summary>How late one head is against the mean of all, in ns; one quantity a head: quadrature.</summary>
+    TimingStep,
+
+    /// <summary>The part of the timing error that differs from revolution to revolution, rms in ns: the bearing's.</summary>
+    TimingAsynchronous,
 }
 
 /// <summary>One derived quantity of a bench, with the limits it is held to.</summary>

@@ -20,6 +20,7 @@ internal sealed class QuantityBoard
         new VacuumQuantities(),
         new HeadQuantities(),
         new ShedWatch(), // after the common level it follows
+        new TimingQuantities(),
     ];
 
     private ChannelWatch?[][] _byKind = [];

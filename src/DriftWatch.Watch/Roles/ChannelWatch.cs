@@ -20,6 +20,7 @@ internal sealed class ChannelWatch
 {
     private static readonly Unit Psi = Unit.Parse("psi");
     private static readonly Unit PerSecond = Unit.Parse("rev/s");
+    private static readonly Unit Nanosecond = Unit.Parse("ns");
 
     private readonly LimitJudge _low;
     private readonly LimitJudge _high;
@@ -50,6 +51,7 @@ internal sealed class ChannelWatch
         IsPressure = isPressure;
         PsiPerUnit = isPressure ? unit.Convert(1, Psi) : double.NaN;
         RevolutionsPerSecondPerUnit = unit is not null && unit.ConvertsTo(PerSecond) ? unit.Convert(1, PerSecond) : 1;
+        NanosecondsPerUnit = unit is not null && unit.ConvertsTo(Nanosecond) ? unit.Convert(1, Nanosecond) : 1;
         bool isVacuum = definition is { Role: ChannelRole.GuideVacuum, Kind: ChannelKind.Series } && isPressure && definition.Limits.Any(VacuumLoss.Owns);
         _loss = isVacuum ? new VacuumLoss(definition) : null;
         _sag = definition is { Role: ChannelRole.RegulatedAir, Kind: ChannelKind.Series } && isPressure ? new PressureSag() : null;
@@ -116,6 +118,9 @@ internal sealed class ChannelWatch
 
     /// <summary>Multiplies a wheel speed into revolutions a second; 1 where the unit is none of speed.</summary>
     public double RevolutionsPerSecondPerUnit { get; }
+
+    /// <summary>Multiplies a time of this channel into ns; 1 where the unit is none of time.</summary>
+    public double NanosecondsPerUnit { get; }
 
     public bool IsFrame => Definition.Kind == ChannelKind.Frame;
 
@@ -390,6 +395,9 @@ internal sealed class ChannelWatch
         _high.Rebase(_baseline);
         _drift?.Rebase();
     }
+
+    /// <summary>A raw value in the channel's unit, by the calibration in force.</summary>
+    public double InUnit(double raw) => Convert(raw);
 
     private double Convert(double raw) => _line is { } line ? (line.Gain * raw) + line.Offset : _calibration.Convert(raw);
 }

@@ -46,7 +46,7 @@ internal sealed record DefaultLimit(ChannelRole Role, LimitSide Side, Severity S
 /// <remarks>
 /// Supply and regulated air are judged in every state: the state itself is inferred from the air, and no channel may
 /// gate itself off. Vacuum, RF, control track and the corrector mean something only while tape runs.
-/// Timing (skew, scallop, steps), head spread and common RF are judged from several channels and have no row here.
+/// Timing (skew, scallop, steps), head spread and common RF are worked out first and have no row here but in <see cref="DefaultQuantities"/>.
 /// </remarks>
 internal static class DefaultLimits
 {
@@ -92,6 +92,9 @@ internal static class DefaultLimits
 
         // One mil of tracking, 5.76° of a wavelength of 62.5 mil, costs 0.9 dB; two cost the 2 dB at which the heads are told.
         .. BothSides(ChannelRole.ControlTrackPhase, 11.5, 23, "deg", 2, 5, TrackingPhase),
+
+        // As for the corrector: what is left of a range, on either side of its middle.
+        .. GuideServo(Severity.Advisory, 65, 5), .. GuideServo(Severity.Alarm, 80, 0.5),
 
         .. Around(40, 2, 4, "IRE", "525/60", "video level", SyncLevel525),
         .. Around(286, 15, 30, "mV", "525/60", "voltage", SyncLevel525mV),
@@ -190,6 +193,12 @@ internal static class DefaultLimits
             }
         }
     }
+
+    private static IEnumerable<DefaultLimit> GuideServo(Severity severity, double percent, double seconds) =>
+    [
+        new(ChannelRole.GuideServo, LimitSide.Low, severity, LimitBasis.Absolute, -percent, "%", Practice) { Deadband = 5, OnDelaySeconds = seconds, JudgedIn = TapeRuns },
+        new(ChannelRole.GuideServo, LimitSide.High, severity, LimitBasis.Absolute, percent, "%", Practice) { Deadband = 5, OnDelaySeconds = seconds, JudgedIn = TapeRuns },
+    ];
 
     private static IEnumerable<DefaultLimit> Around(double nominal, double advisory, double alarm, string unit, string standard, string quantity, string source)
     {

@@ -1,3 +1,4 @@
+using DriftWatch.Analysis.TimingGeometry;
 using DriftWatch.Measurement.Channels;
 
 namespace DriftWatch.Configuration;
@@ -13,8 +14,10 @@ internal sealed record QuantityLimit(LimitSide Side, Severity Severity, LimitRef
 /// <summary>One kind of derived quantity: its words, its unit, the channels it takes, and the limits that hold when the bench file writes none.</summary>
 internal sealed record QuantityRow(QuantityKind Kind, string Label, string Unit, string Meaning, string Needs, Func<IReadOnlyList<ChannelDefinition>, bool> IsTold)
 {
-    /// <summary>One for each head that has a channel of RF; its label has the head's number behind it.</summary>
-    public bool IsPerHead { get; init; }
+    /// <summary>One for each of these heads; its label has the head's number behind it. Null where there is one in all.</summary>
+    public Func<IReadOnlyList<ChannelDefinition>, IReadOnlyList<int>>? HeadsOf { get; init; }
+
+    public bool IsPerHead => HeadsOf is not null;
 
     public IReadOnlyList<QuantityLimit> Limits { get; init; } = [];
 
@@ -28,6 +31,7 @@ internal sealed record QuantityRow(QuantityKind Kind, string Label, string Unit,
 internal static class DefaultQuantities
 {
     private const string Practice = "common practice, no source";
+    private const string NeedsTiming = "timing-error as a frame of 4 points a head or more";
 
     private static readonly MachineState[] TapeRuns = [MachineState.Running, MachineState.Locked];
 
@@ -46,13 +50,40 @@ internal static class DefaultQuantities
             Limits = [new(LimitSide.Low, Severity.Advisory, LimitReference.Baseline, -2, Practice) { Deadband = 0.5, OnDelaySeconds = 5 }],
             JudgedIn = TapeRuns,
         },
-        new(QuantityKind.RfDifference, "RF over the other heads, head", "dB", "RF level of one head over the median of the others", "rf-level of three heads", c => Heads(c).Count >= 3) { IsPerHead = true },
+        new(QuantityKind.RfDifference, "RF over the other heads, head", "dB", "RF level of one head over the median of the others", "rf-level of three heads", c => Heads(c).Count >= 3) { HeadsOf = Heads },
         new(QuantityKind.RfSpread, "RF spread of the heads", "dB", "from the lowest to the highest RF level of the heads", "rf-level of two heads", c => Heads(c).Count >= 2)
         {
             Limits =
             [
                 new(LimitSide.High, Severity.Advisory, LimitReference.Absolute, 3, Practice) { Deadband = 0.5, OnDelaySeconds = 5 },
                 new(LimitSide.High, Severity.Alarm, LimitReference.Absolute, 6, Practice) { Deadband = 1, OnDelaySeconds = 0.5 },
+            ],
+            JudgedIn = TapeRuns,
+        },
+        new(QuantityKind.TimingSkew, "Timing skew, end to end", "ns", "from start to end of a head's pass, positive where the end is late: guide in or out", NeedsTiming, HasTiming)
+        {
+            Limits = Around(TimingTolerance.Skew, (10, 20), (2, 30)),
+            JudgedIn = TapeRuns,
+        },
+        new(QuantityKind.TimingScallop, "Timing scallop, sagitta", "ns", "how much later mid-pass is than the ends of a head's pass: guide height", NeedsTiming, HasTiming)
+        {
+            Limits = Around(TimingTolerance.Scallop, (10, 8), (5, 10)),
+            JudgedIn = TapeRuns,
+        },
+
+        // The table gives no delay and no deadband for steps: those of scallop are taken.
+        new(QuantityKind.TimingStep, "Timing step, head", "ns", "how late one head is against the mean of all: quadrature", NeedsTiming, HasTiming)
+        {
+            HeadsOf = c => [.. Timing(c)!.Axis!.Heads.Distinct().Order()],
+            Limits = Around(TimingTolerance.Step, (10, 8), (5, 10)),
+            JudgedIn = TapeRuns,
+        },
+        new(QuantityKind.TimingAsynchronous, "Timing residual that does not repeat", "ns", "rms of what differs from revolution to revolution: the bearing", NeedsTiming, HasTiming)
+        {
+            Limits =
+            [
+                new(LimitSide.High, Severity.Advisory, LimitReference.BaselineFraction, 1.5, Practice) { Deadband = 0.1, OnDelaySeconds = 30 },
+                new(LimitSide.High, Severity.Alarm, LimitReference.BaselineFraction, 3, Practice) { Deadband = 0.3, OnDelaySeconds = 5 },
             ],
             JudgedIn = TapeRuns,
         },
@@ -64,9 +95,9 @@ internal static class DefaultQuantities
         var quantities = new List<QuantityDefinition>();
         foreach (QuantityRow row in Table.Where(r => r.IsTold(channels)))
         {
-            if (row.IsPerHead)
+            if (row.HeadsOf is { } heads)
             {
-                quantities.AddRange(Heads(channels).Select(head => Make(row, head)));
+                quantities.AddRange(heads(channels).Select(head => Make(row, head)));
             }
             else
             {
@@ -99,6 +130,24 @@ internal static class DefaultQuantities
 
     private static bool Has(IReadOnlyList<ChannelDefinition> channels, ChannelRole role) =>
         channels.Any(c => c.Role == role && c.Kind == ChannelKind.Series);
+
+    private static bool HasTiming(IReadOnlyList<ChannelDefinition> channels) =>
+        Timing(channels)?.Axis is { } axis && axis.Heads.GroupBy(h => h).All(g => g.Count() >= 4);
+
+    private static ChannelDefinition? Timing(IReadOnlyList<ChannelDefinition> channels) =>
+        channels.FirstOrDefault(c => c is { Role: ChannelRole.TimingError, Kind: ChannelKind.Frame, Axis: not null });
+
+    /// <summary>Both sides of zero, each with the delay in seconds and the deadband in ns.</summary>
+    private static List<QuantityLimit> Around(TimingTolerance tolerance, (double After, double Deadband) advisory, (double After, double Deadband) alarm)
+    {
+        return [.. OneSide(LimitSide.Low, -1), .. OneSide(LimitSide.High, 1)];
+
+        IEnumerable<QuantityLimit> OneSide(LimitSide side, int sign) =>
+        [
+            new(side, Severity.Advisory, LimitReference.Absolute, sign * tolerance.AdvisoryNs, tolerance.Source) { Deadband = advisory.Deadband, OnDelaySeconds = advisory.After },
+            new(side, Severity.Alarm, LimitReference.Absolute, sign * tolerance.AlarmNs, tolerance.Source) { Deadband = alarm.Deadband, OnDelaySeconds = alarm.After },
+        ];
+    }
 
     private static List<int> Heads(IReadOnlyList<ChannelDefinition> channels) =>
         [.. channels.Where(c => c is { Role: ChannelRole.RfLevel, Head: not null }).Select(c => c.Head!.Value).Distinct().Order()];

@@ -28,6 +28,7 @@ internal static class RoleRules
         [ChannelRole.SensorRail] = ["V"],
         [ChannelRole.ControlTrackPhase] = ["deg"],
         [ChannelRole.RfTilt] = ["dB"],
+        [ChannelRole.GuideServo] = ["%"],
     };
 
     /// <summary>Judgement looks for the one channel of these; a second would leave it to chance which is meant.</summary>
@@ -35,7 +36,7 @@ internal static class RoleRules
     [
         ChannelRole.SupplyAir, ChannelRole.RegulatedAir, ChannelRole.GuideVacuum, ChannelRole.ControlTrack, ChannelRole.TimingError,
         ChannelRole.CorrectorUse, ChannelRole.ServoLock, ChannelRole.WheelSpeed, ChannelRole.DewPoint, ChannelRole.CompressorRunning,
-        ChannelRole.ControlTrackPhase, ChannelRole.RfTilt,
+        ChannelRole.ControlTrackPhase, ChannelRole.RfTilt, ChannelRole.GuideServo,
     ];
 
     public static void SayWrongQuantity(SectionReader section, ChannelRole role, ChannelKind? kind, Unit unit)

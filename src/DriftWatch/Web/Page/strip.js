@@ -106,7 +106,7 @@ const groups = [
   ['Air', ['supply-air', 'regulated-air', 'dew-point', 'compressor-running']],
   ['Guide', ['guide-vacuum']],
   ['Heads', ['rf-level', 'control-track']],
-  ['Timing', ['timing-error', 'corrector-use', 'wheel-speed', 'servo-lock']],
+  ['Timing', ['timing-error', 'corrector-use', 'guide-servo', 'wheel-speed', 'servo-lock']],
   ['Levels', ['sync-level', 'video-level', 'audio-level']],
   ['Room', ['ambient-temperature', 'ambient-humidity', 'barometer']],
 ];
