@@ -74,11 +74,13 @@ public static class BearingResidual
     /// <param name="decomposer">For the frames' axis.</param>
     /// <param name="heads">Of the axis, 1 to 4.</param>
     /// <param name="anglesDegrees">Of the axis, from mid-pass.</param>
-    /// <param name="revolutionsNs">Successive revolutions, none left out, each as long as the axis.</param>
+    /// <param name="revolutionsNs">Revolutions in the order of time, each as long as the axis.</param>
+    /// <param name="isEveryRevolution">None was left out between them, so that a line has a frequency.</param>
     /// <returns>A shortfall below three revolutions.</returns>
     /// <exception cref="ArgumentException">Lengths differ or an error is not finite.</exception>
     public static Answer<BearingReading> Split(
-        TimingStandard standard, TimingDecomposer decomposer, ReadOnlySpan<int> heads, ReadOnlySpan<double> anglesDegrees, IReadOnlyList<double[]> revolutionsNs)
+        TimingStandard standard, TimingDecomposer decomposer, ReadOnlySpan<int> heads, ReadOnlySpan<double> anglesDegrees, IReadOnlyList<double[]> revolutionsNs,
+        bool isEveryRevolution = true)
     {
         ArgumentNullException.ThrowIfNull(standard);
         ArgumentNullException.ThrowIfNull(decomposer);
@@ -132,8 +134,8 @@ public static class BearingResidual
 
         // What the noise leaves of itself in the mean, less what the terms took of it, is no pattern of the wheel.
         double own = Math.Max(0, (repeats * repeats) - (variance / turns * decomposer.LeftOver / n));
-        Answer<HalfSpeedLine> half = turns < LeastForHalfSpeed
-            ? new Shortfall("revolutions", turns, LeastForHalfSpeed)
+        Answer<HalfSpeedLine> half = turns < LeastForHalfSpeed || !isEveryRevolution
+            ? new Shortfall("revolutions one after the other", isEveryRevolution ? turns : 1, LeastForHalfSpeed)
             : HalfSpeed(standard, heads, anglesDegrees, rest, turns);
         return new BearingReading(Math.Sqrt(own), Math.Sqrt(variance), turns, half);
     }

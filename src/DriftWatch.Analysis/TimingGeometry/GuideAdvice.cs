@@ -110,7 +110,7 @@ public static class GuideAdvice
         {
             if (terms.Step(head) is { IsKnown: true } step)
             {
-                items.Add(Delay(head, step.Value, step.Value.Over(standard.NsPerArcMinute), played));
+                items.Add(Delay(head, step.Value, step.Value.Over(standard.NsPerArcMinute)));
             }
         }
 
@@ -131,13 +131,13 @@ public static class GuideAdvice
         {
             AdviceVerdict.LeaveWithinTolerance => $"leave the {what}: {seenText}, within {tolerance.ToleranceNs:0} ns",
             AdviceVerdict.LeaveNotSure => $"leave the {what} for now: {seenText}, not told from nothing; measure more revolutions",
-            _ => $"move the {what} {way} by {Math.Abs(mil.Value):0.000} mil ({Math.Abs(mil.Value) * TimingStandard.MicrometresPerMil:0.0} µm): {seenText}; the direction is {100 * sure:0.0} % sure{Against(played)}"
+            _ => $"move the {what} {way} by {Math.Abs(mil.Value):0.000} mil ({Math.Abs(mil.Value) * TimingStandard.MicrometresPerMil:0.0} µm): {seenText}; the direction is {Percent(sure)} sure{Against(played)}"
                 + (inOut && mil.Value > DropoutMil ? ". This far out a head leaves the tape at one end: expect dropouts" : ""),
         };
         return new GuideAdviceItem(adjustment, 0, verdict, seen, tolerance.ToleranceNs, mil, sure, tolerance.Severity(seen.Value), text);
     }
 
-    private static GuideAdviceItem Delay(int head, Uncertain seen, Uncertain arcMinutes, TapePlayed played)
+    private static GuideAdviceItem Delay(int head, Uncertain seen, Uncertain arcMinutes)
     {
         TimingTolerance tolerance = TimingTolerance.Step;
         AdviceVerdict verdict = Verdict(seen, tolerance);
@@ -147,7 +147,7 @@ public static class GuideAdvice
         {
             AdviceVerdict.LeaveWithinTolerance => $"leave the delay of head {head}: {seenText}, within {tolerance.ToleranceNs:0} ns",
             AdviceVerdict.LeaveNotSure => $"leave the delay of head {head} for now: {seenText}, not told from nothing; measure more revolutions",
-            _ => $"{(seen.Value > 0 ? "take" : "add")} {Math.Abs(seen.Value):0.0} ns {(seen.Value > 0 ? "out of" : "to")} the delay of head {head}: {seenText}; the direction is {100 * sure:0.0} % sure{Against(played)}",
+            _ => $"{(seen.Value > 0 ? "take" : "add")} {Math.Abs(seen.Value):0.0} ns {(seen.Value > 0 ? "out of" : "to")} the delay of head {head}: {seenText}; the direction is {Percent(sure)} sure",
         };
         return new GuideAdviceItem(Adjustment.HeadDelay, head, verdict, seen, tolerance.ToleranceNs, arcMinutes, sure, tolerance.Severity(seen.Value), text);
     }
@@ -162,6 +162,8 @@ public static class GuideAdvice
         seen.StandardUncertainty > 0
             ? StudentT.CDF(0, 1, Math.Max(1, Math.Min(seen.Freedom, 1e6)), Math.Abs(seen.Value) / seen.StandardUncertainty)
             : seen.Value != 0 ? 1 : 0.5;
+
+    private static string Percent(double share) => share > 0.999 ? "more than 99.9 %" : $"{100 * share:0.0} %";
 
     private static string Against(TapePlayed played) => played == TapePlayed.FromElsewhere
         ? "; this matches the guide to this tape, and says nothing of the guide against the standard"

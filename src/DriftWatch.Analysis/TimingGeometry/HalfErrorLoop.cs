@@ -200,7 +200,7 @@ public sealed class HalfErrorLoop
         HalfErrorState.WaitsForFirst =>
             "Record the test signal, reproduce it, and tell the error that is seen.",
         HalfErrorState.Settled =>
-            $"Leave it: {Math.Abs(_seenMil[^1]):0.00} mil is seen, below {ThresholdMil:0.00} mil. {_movesMil.Count} re-recordings.",
+            $"Leave it: {Math.Abs(_seenMil[^1]):0.00} mil is seen, below {ThresholdMil:0.00} mil, after {_movesMil.Count} re-recording{(_movesMil.Count == 1 ? "" : "s")}.",
         HalfErrorState.GaveUp =>
             $"Stop: {MostRerecordings} re-recordings have not settled it ({Math.Abs(_seenMil[^1]):0.00} mil is still seen). Look for play in the knob, a loose guide or weak vacuum.",
         HalfErrorState.WrongSense =>

@@ -183,7 +183,7 @@ public static class TimingFit
             case AngleZeroVerdict.NotTold:
                 notes.Add(new TimingNote(
                     TimingNoteKind.AngleZeroNotTold,
-                    "Nothing here changes enough where heads switch to show a mark that is a line off; such an error of 5.5 degrees would turn 9.6 % of the scallop into skew and of the skew into scallop."));
+                    "Where heads switch can't be seen in this record, so a mark that is a line off could not be either; such an error of 5.5 degrees would turn 9.6 % of the scallop into skew and of the skew into scallop."));
                 return samples;
             default:
                 return samples;

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.CommandLine.Invocation;
+using System.CommandLine.Parsing;
 using DriftWatch.Acquisition.Recordings;
 using DriftWatch.Storage;
 
@@ -30,7 +31,7 @@ public static class CommandLineHost
                 usage.ShowHelp = false;
                 configuration.Output = configuration.Error; // suggestions are no result
                 await parsed.InvokeAsync(configuration, cancel);
-                configuration.Error.WriteLine($"'{HelpFor(parsed.CommandResult.Command)}' tells how it is used.");
+                configuration.Error.WriteLine($"'{HelpFor(parsed.CommandResult)}' tells how it is used.");
                 return ExitCode.Usage;
             }
 
@@ -69,5 +70,14 @@ public static class CommandLineHost
 
     private static string OneLine(string text) => text.ReplaceLineEndings(" ");
 
-    private static string HelpFor(Command command) => command is RootCommand ? "driftwatch --help" : $"driftwatch {command.Name} --help";
+    private static string HelpFor(CommandResult result)
+    {
+        string verbs = "";
+        for (CommandResult? at = result; at is { Command: not RootCommand }; at = at.Parent as CommandResult)
+        {
+            verbs = $" {at.Command.Name}{verbs}";
+        }
+
+        return $"driftwatch{verbs} --help";
+    }
 }

@@ -1,4 +1,5 @@
 using System.CommandLine;
+using DriftWatch.Cli.Measuring;
 
 namespace DriftWatch.Cli;
 
@@ -15,6 +16,7 @@ public static class DriftWatchCommand
         root.Subcommands.Add(WatchCommand.Create());
         root.Subcommands.Add(JudgeCommand.Create());
         root.Subcommands.Add(ProbeCommand.Create());
+        root.Subcommands.Add(MeasureCommand.Create());
         root.Subcommands.Add(RehearseCommand.Create());
         root.Subcommands.Add(ExportCommand.Create());
         root.Subcommands.Add(ImportCommand.Create());

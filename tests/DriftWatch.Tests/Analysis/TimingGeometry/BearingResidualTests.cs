@@ -66,7 +66,7 @@ public class BearingResidualTests
     [Fact]
     public void Few_revolutions_tell_less_and_say_so()
     {
-        Assert.Equal("revolutions", Split(Revolutions(10, 3, _ => 0)).HalfSpeed.Missing!.What);
+        Assert.Equal("revolutions one after the other", Split(Revolutions(10, 3, _ => 0)).HalfSpeed.Missing!.What);
         TimingDecomposer decomposer = TimingDecomposer.ForAxis(TimingCases.Axis).Value;
         Assert.False(BearingResidual.Split(
             TimingStandard.Mono525, decomposer, [.. TimingCases.Axis.Heads], [.. TimingCases.Axis.AnglesDegrees], Revolutions(2, 3, _ => 0)).IsKnown);

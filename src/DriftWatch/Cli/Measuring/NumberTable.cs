@@ -1,0 +1,95 @@
+using System.Globalization;
+using DriftWatch.Acquisition.Recordings;
+
+namespace DriftWatch.Cli.Measuring;
+
+/// <summary>
+/// A small table of numbers that a person or another program wrote: a heading of column names, then a row a line, cells parted by
+/// commas; empty lines and lines that begin with # are passed over. Every mistake names file, line, column and remedy.
+/// </summary>
+internal sealed class NumberTable
+{
+    private readonly string _file;
+    private readonly string[] _columns;
+    private readonly List<(long Line, string[] Cells)> _rows = [];
+
+    private NumberTable(string file, string[] columns) => (_file, _columns) = (file, columns);
+
+    public int Count => _rows.Count;
+
+    /// <exception cref="RecordingException">No heading, a row of another length, or nothing below the heading.</exception>
+    public static NumberTable Read(string path)
+    {
+        NumberTable? table = null;
+        long line = 0;
+        foreach (string text in File.ReadLines(path))
+        {
+            line++;
+            if (text.Trim().Length == 0 || text.StartsWith('#'))
+            {
+                continue;
+            }
+
+            string[] cells = [.. text.Split(',').Select(c => c.Trim().Trim('"'))];
+            if (table is null)
+            {
+                table = new NumberTable(path, [.. cells.Select(c => c.ToLowerInvariant())]);
+            }
+            else if (cells.Length != table._columns.Length)
+            {
+                throw new RecordingException(
+                    path, line, 1, $"the row has {cells.Length} cells, the heading {table._columns.Length}", "write one cell for each column, empty where there is nothing");
+            }
+            else
+            {
+                table._rows.Add((line, cells));
+            }
+        }
+
+        if (table is null || table.Count == 0)
+        {
+            throw new RecordingException(path, line + 1, 1, table is null ? "the file has no heading" : "there is no row below the heading", "write a heading of column names and a row a sample");
+        }
+
+        return table;
+    }
+
+    public bool Has(string column) => Array.IndexOf(_columns, column) >= 0;
+
+    /// <summary>The first of these columns that is there.</summary>
+    public string? OneOf(params string[] columns) => columns.FirstOrDefault(Has);
+
+    public long LineOf(int row) => _rows[row].Line;
+
+    /// <summary>Text of a cell; empty where the column is not there.</summary>
+    public string Text(int row, string column) => Array.IndexOf(_columns, column) is var at and >= 0 ? _rows[row].Cells[at] : "";
+
+    /// <exception cref="RecordingException">The cell is no finite number, or not within the bounds.</exception>
+    public double Number(int row, string column, double least = double.NegativeInfinity, double greatest = double.PositiveInfinity)
+    {
+        string text = Text(row, column);
+        if (double.TryParse(text, NumberStyles.Float, CultureInfo.InvariantCulture, out double value) && double.IsFinite(value) && value >= least && value <= greatest)
+        {
+            return value;
+        }
+
+        string bounds = double.IsFinite(least) && double.IsFinite(greatest) ? $" from {least} to {greatest}" : "";
+        throw Mistake(row, column, text.Length == 0 ? $"'{column}' is empty" : $"'{text}' in '{column}' is no number{bounds}", $"write a number{bounds} with a point, such as {(double.IsFinite(least) ? least : -12.5)}");
+    }
+
+    /// <exception cref="RecordingException">The cell is no whole number within the bounds.</exception>
+    public int Whole(int row, string column, int least, int greatest)
+    {
+        double value = Number(row, column, least, greatest);
+        return value == Math.Floor(value)
+            ? (int)value
+            : throw Mistake(row, column, $"'{Text(row, column)}' in '{column}' is no whole number", $"write a whole number from {least} to {greatest}");
+    }
+
+    public RecordingException Mistake(int row, string column, string what, string remedy)
+    {
+        int at = Math.Max(0, Array.IndexOf(_columns, column));
+        int position = 1 + _rows[row].Cells.Take(at).Sum(c => c.Length + 1);
+        return new RecordingException(_file, _rows[row].Line, position, what, remedy);
+    }
+}
