@@ -20,16 +20,16 @@ public enum QuantityKind
     RfSpread,
 
     /// <summary>Skew of the timing error from end to end of a pass, in ns, late ends positive: guide in or out.</summary>
-    TimingSkew,
+    Skew,
 
     /// <summary>Sagitta of the timing error over a pass, in ns, late middles positive: guide height.</summary>
-    TimingScallop,
+    Scallop,
 
     /// <summary>How late one head is against the mean of all, in ns; one quantity a head: quadrature.</summary>
-    TimingStep,
+    HeadStep,
 
     /// <summary>The part of the timing error that differs from revolution to revolution, rms in ns: the bearing's.</summary>
-    TimingAsynchronous,
+    AsyncResidual,
 }
 
 /// <summary>One derived quantity of a bench, with the limits it is held to.</summary>

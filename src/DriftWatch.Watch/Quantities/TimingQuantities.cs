@@ -13,14 +13,18 @@ namespace DriftWatch.Watch.Quantities;
 /// the servos hold the wheel: while locked, or while tape runs on a bench that can't tell; a frame at the converter's end tells nothing.
 /// </summary>
 /// <remarks>
-/// Frames are revolutions some way apart, so a speed error or whirl that would show in neighbouring revolutions shows in the difference of
-/// two frames: its root mean square over √2. Its mean is taken out, because the wheel servo wanders. One knob turned makes one large
-/// difference, so squares fade over eight.
+/// Frames are revolutions some way apart, so what does not repeat shows in the difference of two: half of its mean square. Its mean
+/// is taken out, because the wheel servo wanders, and with it goes part of a whirl of some half cycle a revolution: what is
+/// smooth along the revolution, told from noise by the differences of neighbours, is made up for. One knob turned makes one large difference,
+/// so squares fade over eight.
 /// </remarks>
 internal sealed class TimingQuantities : Derivation
 {
     /// <summary>Share of a new difference. Chosen: eight differences of 64 points know their mean square to 6 %.</summary>
     private const double NewShare = 1.0 / 8;
+
+    /// <summary>What 0.48 cycles keep of their mean square about a revolution's mean: 1 − (sin 0.48π/0.48π)². Derived.</summary>
+    private const double KeptOfWhirl = 0.562;
 
     /// <summary>Before that many differences there is no telling.</summary>
     private const int LeastDifferences = 4;
@@ -32,6 +36,7 @@ internal sealed class TimingQuantities : Derivation
     private bool _hasFormer;
     private int _differences;
     private double _meanSquare;
+    private double _noiseSquare;
 
     public override void OnTick(WatchContext context, QuantityBoard board)
     {
@@ -60,20 +65,20 @@ internal sealed class TimingQuantities : Derivation
         }
 
         TimingTerms terms = _decomposer.Decompose(_errorsNs);
-        board.Of(QuantityKind.TimingSkew)?.OnDerived(context, terms.SkewPeakToPeakNs.Value);
-        board.Of(QuantityKind.TimingScallop)?.OnDerived(context, terms.SagittaNs.Value);
+        board.Of(QuantityKind.Skew)?.OnDerived(context, terms.SkewPeakToPeakNs.Value);
+        board.Of(QuantityKind.Scallop)?.OnDerived(context, terms.SagittaNs.Value);
         for (int head = 1; head <= 4; head++)
         {
             if (terms.Step(head) is { IsKnown: true } step)
             {
-                board.Of(QuantityKind.TimingStep, head)?.OnDerived(context, step.Value.Value);
+                board.Of(QuantityKind.HeadStep, head)?.OnDerived(context, step.Value.Value);
             }
         }
 
         Compare();
         if (_differences >= LeastDifferences)
         {
-            board.Of(QuantityKind.TimingAsynchronous)?.OnDerived(context, Math.Sqrt(_meanSquare));
+            board.Of(QuantityKind.AsyncResidual)?.OnDerived(context, Math.Sqrt(_meanSquare + (Math.Max(0, _meanSquare - _noiseSquare) * ((1 / KeptOfWhirl) - 1))));
         }
     }
 
@@ -86,6 +91,7 @@ internal sealed class TimingQuantities : Derivation
         archive.Sync(ref _hasFormer);
         archive.Sync(ref _differences);
         archive.Sync(ref _meanSquare);
+        archive.Sync(ref _noiseSquare);
         int count = archive.SyncCount(_hasFormer ? _formerNs.Length : 0);
         if (!archive.IsWriting)
         {
@@ -98,7 +104,7 @@ internal sealed class TimingQuantities : Derivation
         }
     }
 
-    private static bool Any(QuantityBoard board) => board.Of(QuantityKind.TimingSkew) is not null;
+    private static bool Any(QuantityBoard board) => board.Of(QuantityKind.Skew) is not null;
 
     private static bool IsHeld(WatchContext context) => context.Machine.State switch
     {
@@ -109,12 +115,12 @@ internal sealed class TimingQuantities : Derivation
 
     private static void Untold(WatchContext context, QuantityBoard board)
     {
-        board.Of(QuantityKind.TimingSkew)?.Untold(context);
-        board.Of(QuantityKind.TimingScallop)?.Untold(context);
-        board.Of(QuantityKind.TimingAsynchronous)?.Untold(context);
+        board.Of(QuantityKind.Skew)?.Untold(context);
+        board.Of(QuantityKind.Scallop)?.Untold(context);
+        board.Of(QuantityKind.AsyncResidual)?.Untold(context);
         for (int head = 1; head <= 4; head++)
         {
-            board.Of(QuantityKind.TimingStep, head)?.Untold(context);
+            board.Of(QuantityKind.HeadStep, head)?.Untold(context);
         }
     }
 
@@ -166,15 +172,20 @@ internal sealed class TimingQuantities : Derivation
             }
 
             double squares = 0;
+            double steps = 0;
+            double before = 0;
             for (int i = 0; i < _errorsNs.Length; i++)
             {
                 double rest = _errorsNs[i] - _formerNs[i] - mean;
                 squares += rest * rest;
+                steps += i > 0 ? (rest - before) * (rest - before) : 0;
+                before = rest;
             }
 
-            double square = squares / (2 * (_errorsNs.Length - 1));
             _differences = Math.Min(_differences + 1, (int)(1 / NewShare));
-            _meanSquare += (square - _meanSquare) * Math.Max(NewShare, 1.0 / _differences);
+            double share = Math.Max(NewShare, 1.0 / _differences);
+            _meanSquare += ((squares / (2 * (_errorsNs.Length - 1))) - _meanSquare) * share;
+            _noiseSquare += ((steps / (4 * (_errorsNs.Length - 1))) - _noiseSquare) * share;
         }
 
         _errorsNs.CopyTo(_formerNs, 0);
@@ -186,5 +197,6 @@ internal sealed class TimingQuantities : Derivation
         _hasFormer = false;
         _differences = 0;
         _meanSquare = 0;
+        _noiseSquare = 0;
     }
 }

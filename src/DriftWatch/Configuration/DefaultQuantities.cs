@@ -60,25 +60,25 @@ internal static class DefaultQuantities
             ],
             JudgedIn = TapeRuns,
         },
-        new(QuantityKind.TimingSkew, "Timing skew, end to end", "ns", "from start to end of a head's pass, positive where the end is late: guide in or out", NeedsTiming, HasTiming)
+        new(QuantityKind.Skew, "Timing skew, end to end", "ns", "from start to end of a head's pass, positive where the end is late: guide in or out", NeedsTiming, HasTiming)
         {
             Limits = Around(TimingTolerance.Skew, (10, 20), (2, 30)),
             JudgedIn = TapeRuns,
         },
-        new(QuantityKind.TimingScallop, "Timing scallop, sagitta", "ns", "how much later mid-pass is than the ends of a head's pass: guide height", NeedsTiming, HasTiming)
+        new(QuantityKind.Scallop, "Timing scallop, sagitta", "ns", "how much later mid-pass is than the ends of a head's pass: guide height", NeedsTiming, HasTiming)
         {
             Limits = Around(TimingTolerance.Scallop, (10, 8), (5, 10)),
             JudgedIn = TapeRuns,
         },
 
         // The table gives no delay and no deadband for steps: those of scallop are taken.
-        new(QuantityKind.TimingStep, "Timing step, head", "ns", "how late one head is against the mean of all: quadrature", NeedsTiming, HasTiming)
+        new(QuantityKind.HeadStep, "Timing step, head", "ns", "how late one head is against the mean of all: quadrature", NeedsTiming, HasTiming)
         {
             HeadsOf = c => [.. Timing(c)!.Axis!.Heads.Distinct().Order()],
             Limits = Around(TimingTolerance.Step, (10, 8), (5, 10)),
             JudgedIn = TapeRuns,
         },
-        new(QuantityKind.TimingAsynchronous, "Timing residual that does not repeat", "ns", "rms of what differs from revolution to revolution: the bearing", NeedsTiming, HasTiming)
+        new(QuantityKind.AsyncResidual, "Timing residual that does not repeat", "ns", "rms of what differs from revolution to revolution: the bearing", NeedsTiming, HasTiming)
         {
             Limits =
             [
