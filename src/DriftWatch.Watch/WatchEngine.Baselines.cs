@@ -50,6 +50,8 @@ public sealed partial class WatchEngine
             _autoBaseline.Taken();
         }
 
+        _context.Quantities.OnBaseline(standing);
+
         string[] wrong = [.. unwell.Select(u => u.What).Distinct()];
         if (wrong.Length > 0)
         {

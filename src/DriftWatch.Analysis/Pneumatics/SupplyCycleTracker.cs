@@ -10,8 +10,10 @@ namespace DriftWatch.Analysis.Pneumatics;
 /// <param name="CutOutPsi">Where it began to fall.</param>
 /// <param name="RisePsiPerSecond">Least-squares slope of the rise, above 0.</param>
 /// <param name="FallPsiPerSecond">Of the fall, above 0 while it falls.</param>
+/// <param name="RegulatedPsia">Mean of the pressure that the machine draws at, psi absolute; 0 where it isn't known.</param>
 public readonly record struct SupplyCycle(
-    double StartSeconds, double PeriodSeconds, double Duty, double CutInPsi, double CutOutPsi, double RisePsiPerSecond, double FallPsiPerSecond);
+    double StartSeconds, double PeriodSeconds, double Duty, double CutInPsi, double CutOutPsi, double RisePsiPerSecond, double FallPsiPerSecond,
+    double RegulatedPsia = 0);
 
 /// <summary>How the tracker works.</summary>
 public sealed record SupplyCycleOptions
@@ -71,6 +73,12 @@ public sealed class SupplyCycleTracker(SupplyCycleOptions? options = null)
 
     /// <summary>1 while the pressure rises, −1 while it falls, 0 while that is not known.</summary>
     public int Direction => _direction;
+
+    /// <summary>
+    /// Since when the pressure has not fallen, on the readings' clock: the turn while it rises, else its lowest so far, which while it falls is hardly behind
+    /// now; null while the direction isn't known. A compressor that only just holds the pressure makes no turn for long.
+    /// </summary>
+    public double? HoldsSinceSeconds => _direction switch { > 0 => _turnSeconds, < 0 => _extremeSeconds, _ => null };
 
     /// <summary>Standard deviation of a reading, psi, from its second differences; 0 at first.</summary>
     public double NoisePsi => _meanBend * SigmaPerMeanBend;

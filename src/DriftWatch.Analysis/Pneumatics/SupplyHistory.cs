@@ -50,6 +50,7 @@ public enum SupplyVerdict
 /// <param name="DeliveryPsiPerSecond">Rise plus fall: what the compressor delivers, whatever is drawn.</param>
 /// <param name="CutInPsi">Lower switch point.</param>
 /// <param name="CutOutPsi">Upper switch point.</param>
+/// <param name="Draw">The fall over the absolute pressure that the machine draws at, where that is known; else the fall: a regulator that creeps draws more through sound openings.</param>
 /// <param name="Verdict">What it means.</param>
 public readonly record struct SupplyComparison(
     CycleChange PeriodSeconds,
@@ -59,12 +60,13 @@ public readonly record struct SupplyComparison(
     CycleChange DeliveryPsiPerSecond,
     CycleChange CutInPsi,
     CycleChange CutOutPsi,
+    CycleChange Draw,
     SupplyVerdict Verdict);
 
 /// <summary>
 /// The last sixteen cycles of a supply and a reference of eight, taken from the first there are or anew when asked. A receiver that gains C from its compressor and loses q
 /// rises by (C − q)·Ps/V and falls by q·Ps/V: the fall tells what is drawn, and the sum of both tells what is delivered, whatever is drawn. So a leak and a
-/// worn compressor, which both raise the duty, are told apart. Derived; more use by the machine itself and a leak can't be told apart by the supply alone. Median and spread of few cycles: MAD, held to a least
+/// worn compressor, which both raise the duty, are told apart. Openings draw in proportion to the absolute pressure behind the regulator, so that is divided out where it is known. Derived; more use by the machine itself and a leak can't be told apart by the supply alone. Median and spread of few cycles: MAD, held to a least
 /// share, because eight cycles may agree by chance. Constant size; allocates nothing.
 /// </summary>
 public sealed class SupplyHistory
@@ -85,7 +87,7 @@ public sealed class SupplyHistory
     public const double LeastChangeShare = 0.1;
 
     private const int Capacity = 16;
-    private const int Numbers = 7;
+    private const int Numbers = 8;
 
     private enum Quantity
     {
@@ -96,6 +98,8 @@ public sealed class SupplyHistory
         Fall,
         Rise,
         Delivery,
+        Draw,
+        Regulated,
     }
 
     private readonly double[] _ring = new double[Capacity * Numbers];
@@ -110,6 +114,9 @@ public sealed class SupplyHistory
 
     /// <summary>Whether there is a reference to compare with.</summary>
     public bool HasReference => _referenceCount == ReferenceCycles;
+
+    /// <summary>The cycle of the reference: medians, its start the first's; null without one.</summary>
+    public SupplyCycle? Reference() => HasReference ? MedianCycle(_reference, 0, ReferenceCycles) : null;
 
     /// <summary>The newest cycle; null before the first.</summary>
     public SupplyCycle? Newest => _count == 0 ? null : At(_ring, (_count - 1) % Capacity);
@@ -160,6 +167,7 @@ public sealed class SupplyHistory
         CycleChange cutOut = Change(Quantity.CutOut);
         CycleChange fall = Change(Quantity.Fall);
         CycleChange delivery = Change(Quantity.Delivery);
+        CycleChange draw = KnowsRegulated ? Change(Quantity.Draw) : fall;
         double swing = cutOut.Then - cutIn.Then;
         SupplyVerdict verdict;
         if (Moved(cutIn, swing) || Moved(cutOut, swing))
@@ -168,19 +176,30 @@ public sealed class SupplyHistory
         }
         else
         {
-            bool leak = fall.RoseBy(LeastChangeShare);
+            bool leak = draw.RoseBy(LeastChangeShare);
             bool worn = delivery.FellBy(LeastChangeShare);
             verdict = (leak, worn) switch
             {
                 (true, true) => SupplyVerdict.LeakAndWornCompressor,
                 (true, false) => SupplyVerdict.LeakOrMoreUse,
                 (false, true) => SupplyVerdict.WornCompressor,
-                _ => fall.FellBy(LeastChangeShare) ? SupplyVerdict.LessUse : SupplyVerdict.Steady,
+                _ => draw.FellBy(LeastChangeShare) ? SupplyVerdict.LessUse : SupplyVerdict.Steady,
             };
         }
 
         return new SupplyComparison(
-            Change(Quantity.Period), Change(Quantity.Duty), fall, Change(Quantity.Rise), delivery, cutIn, cutOut, verdict);
+            Change(Quantity.Period), Change(Quantity.Duty), fall, Change(Quantity.Rise), delivery, cutIn, cutOut, draw, verdict);
+    }
+
+    /// <summary>The cycle of now: medians of the newest three, its start the first's; a shortfall below three.</summary>
+    public Answer<SupplyCycle> Usual()
+    {
+        if (_count < NewestCycles)
+        {
+            return new Shortfall("compressor cycles", _count, NewestCycles);
+        }
+
+        return MedianCycle(_ring, _count - NewestCycles, NewestCycles);
     }
 
     /// <summary>
@@ -217,6 +236,25 @@ public sealed class SupplyHistory
         if (_count < 0 || _referenceCount is < 0 or > ReferenceCycles)
         {
             throw new FormatException($"A history of {_count} cycles with a reference of {_referenceCount} can't be.");
+        }
+    }
+
+    private bool KnowsRegulated
+    {
+        get
+        {
+            bool known = true;
+            for (int i = 0; i < ReferenceCycles; i++)
+            {
+                known &= At(_reference, i).RegulatedPsia > 0;
+            }
+
+            for (int i = _count - NewestCycles; i < _count; i++)
+            {
+                known &= At(_ring, i % Capacity).RegulatedPsia > 0;
+            }
+
+            return known;
         }
     }
 
@@ -269,6 +307,13 @@ public sealed class SupplyHistory
         return new CycleChange(now, then, spread, error > 0 ? (now - then) / error : 0);
     }
 
+    private SupplyCycle MedianCycle(double[] from, int first, int count)
+    {
+        double Of(Quantity quantity) => Centre(from, quantity, first, count).Median;
+        return new SupplyCycle(
+            At(from, first % (from.Length / Numbers)).StartSeconds, Of(Quantity.Period), Of(Quantity.Duty), Of(Quantity.CutIn), Of(Quantity.CutOut), Of(Quantity.Rise), Of(Quantity.Fall), Of(Quantity.Regulated));
+    }
+
     private (double Median, double Spread) Centre(double[] from, Quantity quantity, int first, int count)
     {
         int places = from.Length / Numbers;
@@ -288,7 +333,9 @@ public sealed class SupplyHistory
         Quantity.CutOut => cycle.CutOutPsi,
         Quantity.Fall => cycle.FallPsiPerSecond,
         Quantity.Rise => cycle.RisePsiPerSecond,
-        _ => cycle.RisePsiPerSecond + cycle.FallPsiPerSecond,
+        Quantity.Delivery => cycle.RisePsiPerSecond + cycle.FallPsiPerSecond,
+        Quantity.Draw => cycle.FallPsiPerSecond / cycle.RegulatedPsia,
+        _ => cycle.RegulatedPsia,
     };
 
     private static void Put(double[] into, int place, in SupplyCycle cycle)
@@ -301,11 +348,12 @@ public sealed class SupplyHistory
         slot[4] = cycle.CutOutPsi;
         slot[5] = cycle.RisePsiPerSecond;
         slot[6] = cycle.FallPsiPerSecond;
+        slot[7] = cycle.RegulatedPsia;
     }
 
     private static SupplyCycle At(double[] from, int place)
     {
         ReadOnlySpan<double> slot = from.AsSpan(place * Numbers, Numbers);
-        return new SupplyCycle(slot[0], slot[1], slot[2], slot[3], slot[4], slot[5], slot[6]);
+        return new SupplyCycle(slot[0], slot[1], slot[2], slot[3], slot[4], slot[5], slot[6], slot[7]);
     }
 }

@@ -30,6 +30,30 @@ public enum QuantityKind
 
     /// <summary>The part of the timing error that differs from revolution to revolution, rms in ns: the bearing's.</summary>
     AsyncResidual,
+
+    /// <summary>Supply over regulated pressure, in psi: what the regulator has to work with.</summary>
+    SupplyHeadroom,
+
+    /// <summary>From cut-in to cut-in of the compressor, in seconds; the newest cycle's.</summary>
+    CompressorPeriod,
+
+    /// <summary>Share of the time that the compressor works, in percent: the newest cycle's, or more where the one in hand is longer already.</summary>
+    CompressorDuty,
+
+    /// <summary>How fast the supply falls while the compressor rests, in psi a minute: what is drawn, leaks included.</summary>
+    SupplyFallRate,
+
+    /// <summary>How fast the supply rises while the compressor works, in psi a minute: what is delivered less what is drawn.</summary>
+    SupplyRiseRate,
+
+    /// <summary>Until the regulator loses its headroom if the compressor does not come back, in seconds; an hour where that is not to be feared.</summary>
+    TimeToSetpoint,
+
+    /// <summary>Rise of the regulated for a rise of the supply pressure, in percent of it; the newest cycles' median.</summary>
+    RegulatorEffect,
+
+    /// <summary>Temperature at the venturi's throat over the frost point of its air, in kelvin: below 0 ice is possible.</summary>
+    ThroatFrostMargin,
 }
 
 /// <summary>One derived quantity of a bench, with the limits it is held to.</summary>

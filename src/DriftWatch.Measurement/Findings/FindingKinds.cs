@@ -8,6 +8,7 @@ public static class FindingKinds
     public const string AboveLimit = "above-limit";
     public const string PressureSag = "pressure-sag";
     public const string VacuumLoss = "vacuum-loss";
+    public const string SupplyChanged = "supply-changed";
     public const string Stale = "stale";
     public const string SensorFault = "sensor-fault";
     public const string InstrumentSilent = "instrument-silent";
@@ -36,6 +37,7 @@ public static class FindingKinds
         (AboveLimit, "A channel is above one of its high limits."),
         (PressureSag, "Regulated air dipped below its own recent level and came back: an event with depth, duration, area and recovery time."),
         (VacuumLoss, "Guide vacuum fell while tape is on the guide; the cause says what the air did at that moment."),
+        (SupplyChanged, "The compressor's cycle is no longer what it was: a leak or more use, or a compressor that delivers less."),
         (Stale, "A channel has given no valid reading for too long."),
         (SensorFault, "A channel delivers faults instead of readings; one finding a run of faults."),
         (InstrumentSilent, "Every channel of an instrument is without readings: the instrument or its line is down."),

@@ -6,6 +6,7 @@ internal static class AirSignatures
     private const double Always = 0.95;
     private const double Mostly = 0.8;
     private const double Often = 0.6;
+    private const double Seldom = 0.3;
 
     private const string Practice = "common practice, no source";
     private const string Derived = "derived";
@@ -18,13 +19,13 @@ internal static class AirSignatures
         {
             Cause = "compressor-worn", Words = "the compressor gives too little", Source = Derived, First = "compressor-duty",
             FirstAction = "Finish or stop the tape before the supply reaches the regulator's headroom; then look at the compressor's intake, valves and belt.",
-            Clues = [new("compressor-duty", Expected.Up, Always), new("supply-rise-rate", Expected.Down, Always), Still("supply-fall-rate"), new("supply-air", Expected.Down, Often), new("regulated-air", Expected.Down, Often), Still("normalised-vacuum"), Still("rf-common")],
+            Clues = [new("compressor-duty", Expected.Up, Always), new("supply-rise-rate", Expected.Down, Always), Still("supply-fall-rate"), new("supply-air", Expected.Down, Often), new("time-to-setpoint", Expected.Down, Seldom), new("regulated-air", Expected.Down, Often), Still("normalised-vacuum"), Still("rf-common")],
         },
         new()
         {
             Cause = "supply-leak", Words = "the supply side leaks", Source = Derived, First = "supply-fall-rate",
             FirstAction = "Listen along receiver, hose and fittings before the regulator, and do a leak-down when the tape is off." + BleedFirst,
-            Clues = [new("supply-fall-rate", Expected.Up, Always), new("compressor-duty", Expected.Up, Always), new("supply-rise-rate", Expected.Down, Often), Still("regulated-air"), Still("normalised-vacuum"), Still("async-residual")],
+            Clues = [new("supply-fall-rate", Expected.Up, Always), new("compressor-duty", Expected.Up, Always), new("supply-rise-rate", Expected.Down, Often), new("time-to-setpoint", Expected.Down, Seldom), Still("regulated-air"), Still("normalised-vacuum"), Still("async-residual")],
         },
         new()
         {

@@ -22,6 +22,11 @@ internal abstract class Derivation
     {
     }
 
+    /// <summary>The present means became the baseline: by a person, or provisionally by the machine itself.</summary>
+    public virtual void OnBaseline(bool provisional)
+    {
+    }
+
     /// <summary>Nobody watched before this instant.</summary>
     public virtual void BeginWatching()
     {
@@ -30,6 +35,19 @@ internal abstract class Derivation
     /// <summary>The bench has no use for it any more, or its outputs are gone.</summary>
     public virtual void OutOfService(WatchContext context)
     {
+    }
+
+    /// <summary>An output gets its value, or that it can't be told now.</summary>
+    protected static void Give(WatchContext context, ChannelWatch? output, double? value)
+    {
+        if (value is { } told)
+        {
+            output?.OnDerived(context, told);
+        }
+        else
+        {
+            output?.Untold(context);
+        }
     }
 
     public virtual void Sync(StateArchive archive, FindingDesk desk)

@@ -38,18 +38,6 @@ internal sealed class HeadQuantities : Derivation
         }
     }
 
-    private static void Give(WatchContext context, ChannelWatch? output, double? value)
-    {
-        if (value is { } told)
-        {
-            output?.OnDerived(context, told);
-        }
-        else
-        {
-            output?.Untold(context);
-        }
-    }
-
     private double MedianWithout(int n, int place)
     {
         int m = 0;

@@ -21,6 +21,7 @@ internal sealed class QuantityBoard
         new HeadQuantities(),
         new ShedWatch(), // after the common level it follows
         new TimingQuantities(),
+        new AirQuantities(),
     ];
 
     private ChannelWatch?[][] _byKind = [];
@@ -106,6 +107,14 @@ internal sealed class QuantityBoard
         foreach (Derivation derivation in _derivations)
         {
             derivation.BeginWatching();
+        }
+    }
+
+    public void OnBaseline(bool provisional)
+    {
+        foreach (Derivation derivation in _derivations)
+        {
+            derivation.OnBaseline(provisional);
         }
     }
 

@@ -1,6 +1,7 @@
 using System.Buffers;
 using System.Buffers.Binary;
 using System.Text;
+using DriftWatch.Analysis;
 using DriftWatch.Measurement.Time;
 
 namespace DriftWatch.Watch.Snapshots;
@@ -9,7 +10,7 @@ namespace DriftWatch.Watch.Snapshots;
 /// Writes or reads the state of the judges with one and the same code: each judge names its fields once, in order, and
 /// the archive either takes them down or fills them in. So a field can't be written and forgotten on reading.
 /// </summary>
-internal sealed class StateArchive
+internal sealed class StateArchive : IStateFields
 {
     private readonly ArrayBufferWriter<byte>? _writer;
     private readonly ReadOnlyMemory<byte> _source;

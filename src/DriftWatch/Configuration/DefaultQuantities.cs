@@ -33,6 +33,10 @@ internal static class DefaultQuantities
     private const string Practice = "common practice, no source";
     private const string NeedsTiming = "timing-error as a frame of 4 points a head or more";
 
+    private const string Reserve = "common practice, no source; a receiver of litres holds about a minute (derived)";
+    private const string Ripple = "derived: 0.3 psi of ripple, the most that is common practice, in a cycle of 22 psi";
+
+    private static readonly MachineState[] AirIsUp = [MachineState.AirUp, MachineState.TapeOnGuide, MachineState.Running, MachineState.Locked];
     private static readonly MachineState[] TapeRuns = [MachineState.Running, MachineState.Locked];
 
     public static IReadOnlyList<QuantityRow> Table { get; } =
@@ -87,6 +91,42 @@ internal static class DefaultQuantities
             ],
             JudgedIn = TapeRuns,
         },
+
+        // No limits of its own: those of the supply over the setpoint say it (the channel's default limits).
+        new(QuantityKind.SupplyHeadroom, "Supply over regulated air", "psi", "supply over regulated pressure", "supply-air, regulated-air",
+            c => Has(c, ChannelRole.SupplyAir) && Has(c, ChannelRole.RegulatedAir)),
+        new(QuantityKind.CompressorPeriod, "Compressor's period", "s", "from cut-in to cut-in, of the newest cycle", "supply-air", c => Has(c, ChannelRole.SupplyAir)),
+        new(QuantityKind.CompressorDuty, "Compressor's duty", "%", "share of the time that the compressor works, of the newest cycle or more where the one in hand is longer already", "supply-air", c => Has(c, ChannelRole.SupplyAir))
+        {
+            Limits =
+            [
+                new(LimitSide.High, Severity.Advisory, LimitReference.BaselineFraction, 1.3, Practice) { Deadband = 0.05 },
+                new(LimitSide.High, Severity.Alarm, LimitReference.BaselineFraction, 1.6, Practice) { Deadband = 0.05 },
+            ],
+            JudgedIn = AirIsUp,
+        },
+        new(QuantityKind.SupplyFallRate, "Fall of the supply at rest", "psi/min", "fall of the supply while the compressor rests: what is drawn, leaks included", "supply-air", c => Has(c, ChannelRole.SupplyAir)),
+        new(QuantityKind.SupplyRiseRate, "Rise of the supply at work", "psi/min", "rise of the supply while the compressor works: what is delivered less what is drawn", "supply-air", c => Has(c, ChannelRole.SupplyAir)),
+        new(QuantityKind.TimeToSetpoint, "Time until the setpoint is lost", "s", "until the supply is down to 10 psi over the setpoint, once it falls below where the compressor comes on; else an hour", "supply-air, regulated-air with a setpoint",
+            c => Has(c, ChannelRole.SupplyAir) && c.Any(x => x is { Role: ChannelRole.RegulatedAir, Setpoint: not null }))
+        {
+            Limits =
+            [
+                new(LimitSide.Low, Severity.Advisory, LimitReference.Absolute, 300, Reserve) { Deadband = 60, OnDelaySeconds = 5 },
+                new(LimitSide.Low, Severity.Alarm, LimitReference.Absolute, 60, Reserve) { Deadband = 30, OnDelaySeconds = 2 },
+            ],
+            JudgedIn = AirIsUp,
+        },
+        new(QuantityKind.RegulatorEffect, "Regulated air following its supply", "%", "rise of the regulated for a rise of the supply pressure, median of eight cycles", "supply-air, regulated-air",
+            c => Has(c, ChannelRole.SupplyAir) && Has(c, ChannelRole.RegulatedAir))
+        {
+            Limits = [new(LimitSide.High, Severity.Advisory, LimitReference.Absolute, 1.4, Ripple) { Deadband = 0.2, OnDelaySeconds = 60 }],
+            JudgedIn = AirIsUp,
+        },
+
+        // No limits of its own: those of the dew point, which were derived by it, say it. This says by how much.
+        new(QuantityKind.ThroatFrostMargin, "Margin to frost in the venturi", "K", "temperature at the venturi's throat over the frost point there; below 0 ice is possible", "dew-point, regulated-air",
+            c => Has(c, ChannelRole.DewPoint) && Has(c, ChannelRole.RegulatedAir)),
     ];
 
     /// <summary>The quantities that these channels tell, with their default limits.</summary>

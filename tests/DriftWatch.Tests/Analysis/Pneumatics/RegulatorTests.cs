@@ -63,6 +63,57 @@ public sealed class RegulatorTests
     }
 
     [Fact]
+    public void The_effect_as_it_comes_is_that_of_the_whole_record_and_a_touched_knob_moves_it_little()
+    {
+        (double[] t, double[] supply, double[] regulated) = Record(0.02, 0, creepPerHour: 2, seed: 106);
+        var tracker = new SupplyEffectTracker();
+        Assert.False(tracker.PsiPerPsi.IsKnown);
+        Assert.Null(tracker.MeanRegulatedPsi);
+        for (int i = 0; i < t.Length; i++)
+        {
+            if (i > 0 && i % 120 == 0)
+            {
+                tracker.EndCycle(counts: true);
+            }
+
+            double knob = i is > 2000 and < 2100 ? 1 : 0;
+            tracker.Add(t[i], supply[i], regulated[i] + knob);
+        }
+
+        Assert.Equal(0.02, tracker.PsiPerPsi.Value, 0.002);
+        (t, supply, regulated) = Record(0.02, 0, creepPerHour: 0, seed: 106); // a creep is slow noise to the whole record
+        Assert.Equal(Regulator.Follows(t, supply, regulated).Value.PsiPerPsi, tracker.PsiPerPsi.Value, 0.002);
+        Assert.Equal(51.3, tracker.MeanRegulatedPsi!.Value, 0.1);
+        long before = GC.GetAllocatedBytesForCurrentThread();
+        for (int i = 0; i < 5000; i++)
+        {
+            tracker.Add(i, 90 + (i % 7), 50);
+        }
+
+        tracker.EndCycle(counts: true);
+        _ = tracker.PsiPerPsi.Value;
+        Assert.Equal(0, GC.GetAllocatedBytesForCurrentThread() - before);
+        Assert.Throws<ArgumentException>(() => tracker.Add(0, double.NaN, 50));
+    }
+
+    [Fact]
+    public void Cycles_that_do_not_count_or_do_not_move_teach_nothing()
+    {
+        var tracker = new SupplyEffectTracker();
+        for (int cycle = 0; cycle < 12; cycle++)
+        {
+            for (int i = 0; i < 100; i++)
+            {
+                tracker.Add((100 * cycle) + i, cycle % 2 == 0 ? 90 : 90 + (i % 50), 50 + (0.5 * (i % 50)));
+            }
+
+            tracker.EndCycle(counts: cycle % 2 == 0); // of those that count the supply never moved
+        }
+
+        Assert.Equal("compressor cycles", tracker.PsiPerPsi.Missing!.What);
+    }
+
+    [Fact]
     public void A_filters_drop_goes_with_the_square_of_the_flow_and_its_growth_is_told_beyond_doubt()
     {
         var rest = new Uncertain(51.2, 0.02, 40);

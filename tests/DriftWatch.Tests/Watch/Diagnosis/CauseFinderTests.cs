@@ -103,6 +103,6 @@ public class CauseFinderTests
 
         FindingLine cause = Assert.Single(Causes(night), l => l.Phase == FindingPhase.Raised);
         Assert.NotEqual("oxide-shed", cause.Cause);
-        Assert.Equal("regulated-air", cause.Details.Single(d => d.Name == "first").Word);
+        Assert.Equal("time-to-setpoint", cause.Details.Single(d => d.Name == "first").Word); // said before the setpoint is lost
     }
 }

@@ -1,0 +1,246 @@
+using DriftWatch.Analysis.Calibrating;
+using DriftWatch.Analysis.Pneumatics;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Units;
+using DriftWatch.Watch.Judges;
+using DriftWatch.Watch.Roles;
+using DriftWatch.Watch.Snapshots;
+using DriftWatch.Watch.Speaking;
+using DriftWatch.Watch.States;
+
+namespace DriftWatch.Watch.Quantities;
+
+/// <summary>
+/// What supply, regulator and dew point tell together: headroom, the compressor's period, duty and rate of fall, how long the setpoint can be held if the fall goes on, how far
+/// the regulator follows its supply, and the margin to frost at the venturi's throat. The physics is in <see cref="DriftWatch.Analysis.Pneumatics"/>.
+/// </summary>
+internal sealed class AirQuantities : Derivation
+{
+    /// <summary>Told where the supply is not running out, or will hold longer than this: an hour. Source: common practice, no source.</summary>
+    public const double LongestReserveSeconds = 3600;
+
+    /// <summary>Without cycles to know the switch point by, a fall counts once headroom is below this. Source: from memory, the advisory for supply over regulated air.</summary>
+    private const double LowHeadroomPsi = 15;
+
+    /// <summary>A cycle so many times as long as usual is no longer told: the compressor doesn't cycle. Source: common practice, no source.</summary>
+    private const double LongestCycles = 3;
+
+    private static readonly Unit Celsius = Unit.Parse("degC");
+
+    private readonly SupplyCycleTracker _tracker = new();
+    private readonly SupplyHistory _history = new();
+    private readonly SupplyEffectTracker _effect = new();
+    private readonly SupplyChange _change = new();
+    private EngineTime _takenAt = EngineTime.MinValue;
+    private bool _isTainted;
+    private long _second = long.MinValue;
+
+    // What follows from the bench alone is worked out anew after a restart.
+    private ChannelDefinition? _convertedFor;
+    private double _celsiusAtZero;
+    private double _celsiusPerUnit = 1;
+
+    public override void OnTick(WatchContext context, QuantityBoard board)
+    {
+        ChannelWatch? supply = Pressure(context, ChannelRole.SupplyAir);
+        ChannelWatch? regulated = Pressure(context, ChannelRole.RegulatedAir);
+
+        // A cycle in which the machine was not in use, or not all the time, tells nothing of one in which it was.
+        _isTainted |= context.Machine.State == MachineState.NoAir || EvidenceReader.WheelStands(context);
+
+        if (supply is not null && supply.LastValidAt > _takenAt)
+        {
+            Take(context, board, supply, regulated);
+        }
+
+        double? headroom = supply is null || regulated is null ? null : Psi(supply) - Psi(regulated);
+        Give(context, board.Of(QuantityKind.SupplyHeadroom), headroom);
+        Give(context, board.Of(QuantityKind.TimeToSetpoint), Reserve(supply, regulated ?? Seated(context, ChannelRole.RegulatedAir)));
+
+        long second = context.Now.Nanoseconds / EngineTime.NanosecondsPerSecond;
+        if (second == _second)
+        {
+            return;
+        }
+
+        _second = second;
+        if (supply is not null && regulated is not null)
+        {
+            _effect.Add(context.Now.Seconds, Psi(supply), Psi(regulated));
+        }
+
+        SupplyCycle? cycle = supply is null ? null : Newest(context.Now);
+        Remember(board, cycle);
+        Give(context, board.Of(QuantityKind.CompressorPeriod), cycle?.PeriodSeconds);
+        Give(context, board.Of(QuantityKind.CompressorDuty), cycle is { } newest ? 100 * Math.Max(newest.Duty, DutyInHand(context.Now, newest)) : null);
+        Give(context, board.Of(QuantityKind.SupplyFallRate), 60 * cycle?.FallPsiPerSecond);
+        Give(context, board.Of(QuantityKind.SupplyRiseRate), 60 * cycle?.RisePsiPerSecond);
+        Give(context, board.Of(QuantityKind.RegulatorEffect), cycle is not null && regulated is not null && _effect.PsiPerPsi is { IsKnown: true } effect ? 100 * effect.Value : null);
+        Give(context, board.Of(QuantityKind.ThroatFrostMargin), FrostMargin(context, supply, regulated));
+    }
+
+    public override void OnBaseline(bool provisional)
+    {
+        // At a person's line-up the cycles of now become those to compare with; too few yet, and the first to come will.
+        if (!provisional && !_history.TakeReference())
+        {
+            _history.ForgetReference();
+        }
+    }
+
+    public override void BeginWatching()
+    {
+        _tracker.BeginWatching();
+        _effect.EndCycle(counts: false);
+        _isTainted = true;
+    }
+
+    public override void OutOfService(WatchContext context) => _change.OutOfService(context);
+
+    public override void Sync(StateArchive archive, FindingDesk desk)
+    {
+        _tracker.Sync(archive);
+        _history.Sync(archive);
+        _effect.Sync(archive);
+        _change.Sync(archive, desk);
+        archive.Sync(ref _takenAt);
+        archive.Sync(ref _isTainted);
+        archive.Sync(ref _second);
+    }
+
+    private void Take(WatchContext context, QuantityBoard board, ChannelWatch supply, ChannelWatch? regulated)
+    {
+        _takenAt = supply.LastValidAt;
+        bool? runs = context.Roles.Fresh(ChannelRole.CompressorRunning, context.Now) is { } channel ? channel.LastValue >= 0.5 : null;
+        bool rose = _tracker.Direction > 0;
+        if (_tracker.Add(_takenAt.Seconds, Psi(supply), runs, out SupplyCycle cycle) && !_isTainted)
+        {
+            _history.Add(cycle with { RegulatedPsia = _effect.MeanRegulatedPsi + StandardAir.PressurePsia ?? 0 });
+            _effect.EndCycle(regulated is not null);
+            _change.OnCycle(context, board.Of(QuantityKind.CompressorDuty) ?? supply, _history);
+        }
+        else if (!rose && _tracker.Direction > 0)
+        {
+            // A cut-in that ended no cycle worth keeping: what comes now is whole.
+            _effect.EndCycle(counts: false);
+        }
+        else
+        {
+            return;
+        }
+
+        _isTainted = false;
+    }
+
+    /// <summary>The newest cycle, while the compressor still cycles.</summary>
+    private SupplyCycle? Newest(EngineTime now)
+    {
+        if (_history.Newest is not { } newest)
+        {
+            return null;
+        }
+
+        double since = now.Seconds - newest.StartSeconds - newest.PeriodSeconds;
+        return since < LongestCycles * newest.PeriodSeconds ? newest : null;
+    }
+
+    /// <summary>
+    /// Line-up is often over before a few cycles are: a quantity that has no baseline then gets that of the reference cycles, until a person takes one.
+    /// </summary>
+    private void Remember(QuantityBoard board, SupplyCycle? cycle)
+    {
+        if (cycle is null || _history.Reference() is not { } then)
+        {
+            return;
+        }
+
+        Remember(board.Of(QuantityKind.CompressorPeriod), then.PeriodSeconds);
+        Remember(board.Of(QuantityKind.CompressorDuty), 100 * then.Duty);
+        Remember(board.Of(QuantityKind.SupplyFallRate), 60 * then.FallPsiPerSecond);
+        Remember(board.Of(QuantityKind.SupplyRiseRate), 60 * then.RisePsiPerSecond);
+        if (_effect.PsiPerPsi is { IsKnown: true } effect)
+        {
+            Remember(board.Of(QuantityKind.RegulatorEffect), 100 * effect.Value);
+        }
+    }
+
+    private static void Remember(ChannelWatch? quantity, double value)
+    {
+        if (quantity is { Baseline: null })
+        {
+            quantity.TakeBaseline(value, deviation: null, provisional: true);
+        }
+    }
+
+    /// <summary>
+    /// A compressor that has to work ever longer completes no cycle to tell of it: the duty of the one in hand is at least what it has worked already beside the
+    /// newest time of rest.
+    /// </summary>
+    private double DutyInHand(EngineTime now, SupplyCycle newest)
+    {
+        double works = now.Seconds - (_tracker.HoldsSinceSeconds ?? now.Seconds);
+        return works / (works + ((1 - newest.Duty) * newest.PeriodSeconds));
+    }
+
+    /// <summary>
+    /// Seconds until the regulator has lost its headroom if the supply goes on falling: counted only where the compressor should have come on and has not, or does not hold.
+    /// An hour where it isn't so. Null without a supply or a setpoint.
+    /// </summary>
+    private double? Reserve(ChannelWatch? supply, ChannelWatch? regulated)
+    {
+        if (supply is null || regulated is not { IsPressure: true, Definition.Setpoint: { } setpoint })
+        {
+            return null;
+        }
+
+        double psi = Psi(supply);
+        double set = setpoint * regulated.PsiPerUnit;
+        double counts = _history.Usual() is { IsKnown: true, Value: var usual }
+            ? usual.CutInPsi - Math.Max(_tracker.HysteresisPsi, SupplyHistory.LeastChangeShare * (usual.CutOutPsi - usual.CutInPsi))
+            : set + LowHeadroomPsi;
+        if (psi > counts || _tracker.Direction >= 0 || _tracker.Ramp is not { PsiPerSecond: < 0 } ramp)
+        {
+            return LongestReserveSeconds;
+        }
+
+        double seconds = TimeToSetpoint.From(psi, set + TimeToSetpoint.HeadroomPsi, new Uncertain(-ramp.PsiPerSecond, 0)).Seconds;
+        return Math.Min(LongestReserveSeconds, seconds);
+    }
+
+    private double? FrostMargin(WatchContext context, ChannelWatch? supply, ChannelWatch? regulated)
+    {
+        if (context.Roles.Fresh(ChannelRole.DewPoint, context.Now) is not { } dew || regulated is null)
+        {
+            return null;
+        }
+
+        if (!ReferenceEquals(_convertedFor, dew.Definition))
+        {
+            _convertedFor = dew.Definition;
+            bool converts = Unit.TryParse(dew.Definition.Unit, out Unit unit) && unit.ConvertsTo(Celsius);
+            _celsiusAtZero = converts ? unit.Convert(0, Celsius) : 0;
+            _celsiusPerUnit = converts ? unit.Convert(1, Celsius) - _celsiusAtZero : 1;
+        }
+
+        double celsius = _celsiusAtZero + (_celsiusPerUnit * dew.LastValue);
+        double room = context.Roles.Fresh(ChannelRole.AmbientTemperature, context.Now) is { Definition.Unit: "degC" } ambient ? ambient.LastValue : 20;
+        if (celsius > HumidAir.HighestOverWaterC || !(room is > -40 and < 80) || Psi(regulated) < 0)
+        {
+            return null;
+        }
+
+        var answer = ThroatFrost.At(
+            new Uncertain(celsius, ThroatFrost.DewPointUncertaintyK), Math.Max(0, supply is null ? Psi(regulated) : Psi(supply)), Psi(regulated), new Uncertain(room, ThroatFrost.TemperatureUncertaintyK));
+        return answer.IsKnown ? answer.Value.MarginK.Value : null;
+    }
+
+    private static double Psi(ChannelWatch channel) => channel.LastValue * channel.PsiPerUnit;
+
+    private static ChannelWatch? Pressure(WatchContext context, ChannelRole role) =>
+        context.Roles.Fresh(role, context.Now) is { IsPressure: true } channel ? channel : null;
+
+    /// <summary>A setpoint holds while its channel is silent.</summary>
+    private static ChannelWatch? Seated(WatchContext context, ChannelRole role) =>
+        context.Roles.Of(role) is [var first, ..] ? first : null;
+}
