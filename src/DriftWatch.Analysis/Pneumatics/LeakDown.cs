@@ -18,7 +18,7 @@ public static class LeakDown
     /// <summary>A measured temperature that moves more is refused, K: a thermometer on the shell lags the air. Source: common practice, no source.</summary>
     public const double SteadyWithinK = 2;
 
-    /// <summary>A fall of fewer steps of the gauge is refused. Source: common practice, no source.</summary>
+    /// <summary>A fall of fewer steps of the gauge is refused, where the steps are wider than the noise. Source: common practice, no source.</summary>
     public const double LeastSteps = 3;
 
     /// <summary>Below this many steps a gauge can hardly tell. Source: common practice, no source.</summary>
@@ -111,9 +111,11 @@ public static class LeakDown
             return new Shortfall(NotStraight, drift.Missing!.Has, drift.Missing.Needs);
         }
 
+        // Steps that the noise covers hide nothing.
+        double coarse = resolution > 2 * drift.Value.NoiseDeviation ? resolution : 0;
         double fall = -drift.Value.Slope * minutes * 60;
-        return Math.Abs(fall) < LeastSteps * resolution
-            ? new Shortfall(TooLittle, Math.Max(0, fall), LeastSteps * resolution)
+        return Math.Abs(fall) < LeastSteps * coarse
+            ? new Shortfall(TooLittle, Math.Max(0, fall), LeastSteps * coarse)
             : Result(seconds, steady, temperaturesC, drift.Value, meanPsig, meanKelvin, resolution, settings);
     }
 
@@ -165,7 +167,7 @@ public static class LeakDown
             drift.Points,
             drift.LeftOut,
             [.. budget.OrderByDescending(b => b.StandardUncertaintySlpm)],
-            Warnings(seconds, steady, isMeasured, fallPerMinute, minutes, resolution, flow, expanded));
+            Warnings(seconds, steady, isMeasured, fallPerMinute, minutes, resolution, drift.NoiseDeviation, flow, expanded));
     }
 
     private static List<string> Warnings(
@@ -175,11 +177,12 @@ public static class LeakDown
         double fallPerMinute,
         double minutes,
         double resolution,
+        double noise,
         double flow,
         double expanded)
     {
         var warnings = new List<string>();
-        if (Math.Abs(fallPerMinute) * minutes < FewSteps * resolution)
+        if (resolution > 2 * noise && Math.Abs(fallPerMinute) * minutes < FewSteps * resolution)
         {
             warnings.Add("The fall is less than ten steps of the gauge: it can hardly tell. Test longer, or with a finer gauge.");
         }

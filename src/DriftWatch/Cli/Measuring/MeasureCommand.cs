@@ -10,6 +10,7 @@ internal static class MeasureCommand
     [
         TimingMeasurement.Create,
         HalfErrorMeasurement.Create,
+        LeakDownMeasurement.Create,
     ];
 
     public static Command Create()
@@ -25,6 +26,7 @@ internal static class MeasureCommand
         return command.WithHelp(
             notSound: "the numbers don't tell it, or the measurement says stop",
             new HelpExample("driftwatch measure timing record.csv --standard 525", "what a record of timing errors is made of, and what to turn"),
-            new HelpExample("driftwatch measure half-error --help", "the half-error rule as a guided loop"));
+            new HelpExample("driftwatch measure half-error --help", "the half-error rule as a guided loop"),
+            new HelpExample("driftwatch measure leak-down fall.csv --receiver-litres 24", "the leak of a receiver in litres a minute"));
     }
 }

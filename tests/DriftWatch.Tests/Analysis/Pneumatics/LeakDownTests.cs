@@ -128,6 +128,15 @@ public sealed class LeakDownTests
     }
 
     [Fact]
+    public void Steps_finer_than_the_noise_refuse_nothing()
+    {
+        (double[] t, double[] p, double[] c) = Test(0, 5, _ => 20, 0.02, 85);
+        LeakDownResult result = LeakDown.Measure(t, [.. p.Select(v => Math.Round(v, 2))], c, Receiver24).Value;
+        Assert.False(result.IsClaimed);
+        Assert.DoesNotContain(result.Warnings, w => w.StartsWith("The fall is less than ten steps", StringComparison.Ordinal));
+    }
+
+    [Fact]
     public void A_coarse_gauge_is_warned_of_and_its_step_is_in_the_budget()
     {
         (double[] t, double[] p, double[] c) = Test(3.3, 3, _ => 20, 0, 81);

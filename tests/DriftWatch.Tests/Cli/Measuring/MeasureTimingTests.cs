@@ -5,7 +5,6 @@ using DriftWatch.Analysis.TimingGeometry;
 using DriftWatch.Cli;
 using DriftWatch.Cli.Measuring;
 using DriftWatch.Tests.Analysis.TimingGeometry;
-using DriftWatch.Tests.PracticeRig;
 using DriftWatch.Tests.Recordings;
 using DriftWatch.Tests.Support;
 
@@ -23,7 +22,7 @@ public sealed class MeasureTimingTests : IDisposable
     {
         JsonElement fixture = TimingCases.Fixtures.First(f => f.GetProperty("id").GetString() == "F5");
         string file = _folder.Write("reference.csv", Frames(fixture.GetProperty("e_ns").Doubles(), 60, 3));
-        await Holds("reference", ExitCode.Done, "timing", file, "--standard", "525", "--tape", "reference");
+        await Transcript.Holds("reference", ExitCode.Done, "timing", file, "--standard", "525", "--tape", "reference");
     }
 
     [Fact]
@@ -31,7 +30,7 @@ public sealed class MeasureTimingTests : IDisposable
     {
         JsonElement grid = TimingCases.Grids.Last();
         string file = _folder.Write("lines.csv", Lines(grid, 0.001, 12));
-        await Holds("lines", ExitCode.Done, "timing", file, "--standard", "625", "--unit", "us");
+        await Transcript.Holds("lines", ExitCode.Done, "timing", file, "--standard", "625", "--unit", "us");
     }
 
     [Fact]
@@ -41,7 +40,7 @@ public sealed class MeasureTimingTests : IDisposable
         double[] errors = [.. fixture.GetProperty("e_ns").Doubles().Select(e => Math.Max(e, -1250))];
         string all = Frames(errors, 1, 0);
         string file = _folder.Write("own.csv", string.Join('\n', all.Split('\n').Where(l => !l.StartsWith("2,", StringComparison.Ordinal))));
-        await Holds("own", ExitCode.Done, "timing", file, "--standard", "525-colour", "--tape", "own", "--range", "1250", "--terms", "revolution");
+        await Transcript.Holds("own", ExitCode.Done, "timing", file, "--standard", "525-colour", "--tape", "own", "--range", "1250", "--terms", "revolution");
     }
 
     [Theory]
@@ -49,7 +48,7 @@ public sealed class MeasureTimingTests : IDisposable
     [InlineData("in-out", "wrong-sense", "300\n620\n1300\n", ExitCode.NotSound)]
     [InlineData("in-out", "back", "# end late is positive\n-400\n150, -0.3\n", ExitCode.NotSound)]
     public async Task The_half_error_rule_from_a_file(string adjust, string name, string values, int code) =>
-        await Holds(name, code, "half-error", _folder.Write(name + ".txt", values), "--standard", "525", "--standard-error", "2", "--procedure", "new-recording", "--adjust", adjust);
+        await Transcript.Holds(name, code, "half-error", _folder.Write(name + ".txt", values), "--standard", "525", "--standard-error", "2", "--procedure", "new-recording", "--adjust", adjust);
 
     [Fact]
     public void A_person_who_mistypes_is_asked_again_and_the_procedure_is_asked_for_first()
@@ -135,21 +134,6 @@ public sealed class MeasureTimingTests : IDisposable
         (int code, _, string error) = await CommandLineTests.RunAsync(line.Split(' '));
         Assert.Equal(ExitCode.Usage, code);
         Assert.Contains(says, error, StringComparison.Ordinal);
-    }
-
-    private static async Task Holds(string transcript, int code, params string[] arguments)
-    {
-        (int was, string output, string error) = await CommandLineTests.RunAsync(["measure", .. arguments]);
-        Assert.Empty(error);
-        Assert.Equal(code, was);
-        string path = GuideAndHeadTests.RepositoryFile($"tests/DriftWatch.Tests/Cli/Measuring/Transcripts/{transcript}.txt");
-        string text = output.ReplaceLineEndings("\n");
-        if (Environment.GetEnvironmentVariable("DRIFTWATCH_REWRITE") == "1")
-        {
-            File.WriteAllText(path, text);
-        }
-
-        Assert.Equal(File.ReadAllText(path), text);
     }
 
     private static string Frames(double[] errors, int revolutions, double sigmaNs)
