@@ -74,6 +74,9 @@ public sealed class SupplyCycleTracker(SupplyCycleOptions? options = null)
     /// <summary>1 while the pressure rises, −1 while it falls, 0 while that is not known.</summary>
     public int Direction => _direction;
 
+    /// <summary>When it turned to the ramp it is in, on the readings' clock; means nothing while the direction isn't known.</summary>
+    public double TurnSeconds => _turnSeconds;
+
     /// <summary>
     /// Since when the pressure has not fallen, on the readings' clock: the turn while it rises, else its lowest so far, which while it falls is hardly behind
     /// now; null while the direction isn't known. A compressor that only just holds the pressure makes no turn for long.

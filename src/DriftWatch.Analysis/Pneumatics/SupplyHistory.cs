@@ -118,6 +118,23 @@ public sealed class SupplyHistory
     /// <summary>The cycle of the reference: medians, its start the first's; null without one.</summary>
     public SupplyCycle? Reference() => HasReference ? MedianCycle(_reference, 0, ReferenceCycles) : null;
 
+    /// <summary>How each of the reference's numbers scatters from cycle to cycle, at least <see cref="LeastSpreadShare"/> of its median; null without a reference.</summary>
+    public SupplyCycle? ReferenceSpread()
+    {
+        if (!HasReference)
+        {
+            return null;
+        }
+
+        double Of(Quantity quantity)
+        {
+            (double median, double spread) = Centre(_reference, quantity, 0, ReferenceCycles);
+            return Math.Max(spread, LeastSpreadShare * Math.Abs(median));
+        }
+
+        return new SupplyCycle(0, Of(Quantity.Period), Of(Quantity.Duty), Of(Quantity.CutIn), Of(Quantity.CutOut), Of(Quantity.Rise), Of(Quantity.Fall), Of(Quantity.Regulated));
+    }
+
     /// <summary>The newest cycle; null before the first.</summary>
     public SupplyCycle? Newest => _count == 0 ? null : At(_ring, (_count - 1) % Capacity);
 

@@ -74,8 +74,8 @@ internal sealed class AirQuantities : Derivation
         Remember(board, cycle);
         Give(context, board.Of(QuantityKind.CompressorPeriod), cycle?.PeriodSeconds);
         Give(context, board.Of(QuantityKind.CompressorDuty), cycle is { } newest ? 100 * Math.Max(newest.Duty, DutyInHand(context.Now, newest)) : null);
-        Give(context, board.Of(QuantityKind.SupplyFallRate), 60 * cycle?.FallPsiPerSecond);
-        Give(context, board.Of(QuantityKind.SupplyRiseRate), 60 * cycle?.RisePsiPerSecond);
+        Give(context, board.Of(QuantityKind.SupplyFallRate), cycle is { } falls ? 60 * Rate(context.Now, -1, (1 - falls.Duty) * falls.PeriodSeconds, falls.FallPsiPerSecond) : null);
+        Give(context, board.Of(QuantityKind.SupplyRiseRate), cycle is { } rises ? 60 * Rate(context.Now, 1, rises.Duty * rises.PeriodSeconds, rises.RisePsiPerSecond) : null);
         Give(context, board.Of(QuantityKind.RegulatorEffect), cycle is not null && regulated is not null && _effect.PsiPerPsi is { IsKnown: true } effect ? 100 * effect.Value : null);
         Give(context, board.Of(QuantityKind.ThroatFrostMargin), FrostMargin(context, supply, regulated));
     }
@@ -155,23 +155,30 @@ internal sealed class AirQuantities : Derivation
             return;
         }
 
-        Remember(board.Of(QuantityKind.CompressorPeriod), then.PeriodSeconds);
-        Remember(board.Of(QuantityKind.CompressorDuty), 100 * then.Duty);
-        Remember(board.Of(QuantityKind.SupplyFallRate), 60 * then.FallPsiPerSecond);
-        Remember(board.Of(QuantityKind.SupplyRiseRate), 60 * then.RisePsiPerSecond);
+        SupplyCycle spread = _history.ReferenceSpread()!.Value;
+        Remember(board.Of(QuantityKind.CompressorPeriod), then.PeriodSeconds, spread.PeriodSeconds);
+        Remember(board.Of(QuantityKind.CompressorDuty), 100 * then.Duty, 100 * spread.Duty);
+        Remember(board.Of(QuantityKind.SupplyFallRate), 60 * then.FallPsiPerSecond, 60 * spread.FallPsiPerSecond);
+        Remember(board.Of(QuantityKind.SupplyRiseRate), 60 * then.RisePsiPerSecond, 60 * spread.RisePsiPerSecond);
         if (_effect.PsiPerPsi is { IsKnown: true } effect)
         {
-            Remember(board.Of(QuantityKind.RegulatorEffect), 100 * effect.Value);
+            Remember(board.Of(QuantityKind.RegulatorEffect), 100 * effect.Value, null);
         }
     }
 
-    private static void Remember(ChannelWatch? quantity, double value)
+    private static void Remember(ChannelWatch? quantity, double value, double? deviation)
     {
         if (quantity is { Baseline: null })
         {
-            quantity.TakeBaseline(value, deviation: null, provisional: true);
+            quantity.TakeBaseline(value, deviation, provisional: true);
         }
     }
+
+    /// <summary>The rate of the ramp in hand once that is as long as half of the last one, before that the last one's; in psi a second, above 0.</summary>
+    private double Rate(EngineTime now, int direction, double lastSeconds, double lastRate) =>
+        _tracker.Direction == direction && _tracker.Ramp is { } ramp && now.Seconds - _tracker.TurnSeconds > 0.5 * lastSeconds
+            ? Math.Max(0, direction * ramp.PsiPerSecond)
+            : lastRate;
 
     /// <summary>
     /// A compressor that has to work ever longer completes no cycle to tell of it: the duty of the one in hand is at least what it has worked already beside the
