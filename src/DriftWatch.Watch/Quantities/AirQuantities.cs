@@ -35,6 +35,8 @@ internal sealed class AirQuantities : Derivation
     private EngineTime _takenAt = EngineTime.MinValue;
     private bool _isTainted;
     private long _second = long.MinValue;
+    private bool? _runs;
+    private EngineTime _runsSince;
 
     // What follows from the bench alone is worked out anew after a restart.
     private ChannelDefinition? _convertedFor;
@@ -49,6 +51,9 @@ internal sealed class AirQuantities : Derivation
         // A cycle in which the machine was not in use, or not all the time, tells nothing of one in which it was.
         _isTainted |= context.Machine.State == MachineState.NoAir || EvidenceReader.WheelStands(context);
 
+        bool? runs = context.Roles.Fresh(ChannelRole.CompressorRunning, context.Now) is { } running ? running.LastValue >= 0.5 : null;
+        _runsSince = runs == _runs ? _runsSince : context.Now;
+        _runs = runs;
         if (supply is not null && supply.LastValidAt > _takenAt)
         {
             Take(context, board, supply, regulated);
@@ -70,12 +75,12 @@ internal sealed class AirQuantities : Derivation
             _effect.Add(context.Now.Seconds, Psi(supply), Psi(regulated));
         }
 
-        SupplyCycle? cycle = supply is null ? null : Newest(context.Now);
+        SupplyCycle? cycle = supply is null ? null : Newest();
         Remember(board, cycle);
         Give(context, board.Of(QuantityKind.CompressorPeriod), cycle?.PeriodSeconds);
-        Give(context, board.Of(QuantityKind.CompressorDuty), cycle is { } newest ? 100 * Math.Max(newest.Duty, DutyInHand(context.Now, newest)) : null);
-        Give(context, board.Of(QuantityKind.SupplyFallRate), cycle is { } falls ? 60 * Rate(context.Now, -1, (1 - falls.Duty) * falls.PeriodSeconds, falls.FallPsiPerSecond) : null);
-        Give(context, board.Of(QuantityKind.SupplyRiseRate), cycle is { } rises ? 60 * Rate(context.Now, 1, rises.Duty * rises.PeriodSeconds, rises.RisePsiPerSecond) : null);
+        Give(context, board.Of(QuantityKind.CompressorDuty), cycle is { } newest ? 100 * Duty(context.Now, newest, Psi(supply!), board.Of(QuantityKind.CompressorDuty)) : null);
+        Give(context, board.Of(QuantityKind.SupplyFallRate), cycle is { } falls ? 60 * FallRate(context.Now, falls, Psi(supply!)) : null);
+        Give(context, board.Of(QuantityKind.SupplyRiseRate), cycle is { } rises ? 60 * RiseRate(context.Now, rises) : null);
         Give(context, board.Of(QuantityKind.RegulatorEffect), cycle is not null && regulated is not null && _effect.PsiPerPsi is { IsKnown: true } effect ? 100 * effect.Value : null);
         Give(context, board.Of(QuantityKind.ThroatFrostMargin), FrostMargin(context, supply, regulated));
     }
@@ -107,14 +112,19 @@ internal sealed class AirQuantities : Derivation
         archive.Sync(ref _takenAt);
         archive.Sync(ref _isTainted);
         archive.Sync(ref _second);
+        archive.Sync(ref _runsSince);
+        bool knows = _runs.HasValue;
+        bool runs = _runs.GetValueOrDefault();
+        archive.Sync(ref knows);
+        archive.Sync(ref runs);
+        _runs = knows ? runs : null;
     }
 
     private void Take(WatchContext context, QuantityBoard board, ChannelWatch supply, ChannelWatch? regulated)
     {
         _takenAt = supply.LastValidAt;
-        bool? runs = context.Roles.Fresh(ChannelRole.CompressorRunning, context.Now) is { } channel ? channel.LastValue >= 0.5 : null;
         bool rose = _tracker.Direction > 0;
-        if (_tracker.Add(_takenAt.Seconds, Psi(supply), runs, out SupplyCycle cycle) && !_isTainted)
+        if (_tracker.Add(_takenAt.Seconds, Psi(supply), _runs, out SupplyCycle cycle) && !_isTainted)
         {
             _history.Add(cycle with { RegulatedPsia = _effect.MeanRegulatedPsi + StandardAir.PressurePsia ?? 0 });
             _effect.EndCycle(regulated is not null);
@@ -133,17 +143,12 @@ internal sealed class AirQuantities : Derivation
         _isTainted = false;
     }
 
-    /// <summary>The newest cycle, while the compressor still cycles.</summary>
-    private SupplyCycle? Newest(EngineTime now)
-    {
-        if (_history.Newest is not { } newest)
-        {
-            return null;
-        }
+    /// <summary>The newest cycle, while the compressor still cycles or works to: not when the supply has only fallen for long.</summary>
+    private SupplyCycle? Newest() =>
+        _history.Newest is { } newest && (_runs == true || FallingSeconds < LongestCycles * newest.PeriodSeconds) ? newest : null;
 
-        double since = now.Seconds - newest.StartSeconds - newest.PeriodSeconds;
-        return since < LongestCycles * newest.PeriodSeconds ? newest : null;
-    }
+    /// <summary>How long the supply has been falling without a rise.</summary>
+    private double FallingSeconds => _tracker.Direction < 0 ? _tracker.HoldsSinceSeconds!.Value - _tracker.TurnSeconds : 0;
 
     /// <summary>
     /// Line-up is often over before a few cycles are: a quantity that has no baseline then gets that of the reference cycles, until a person takes one.
@@ -174,20 +179,31 @@ internal sealed class AirQuantities : Derivation
         }
     }
 
-    /// <summary>The rate of the ramp in hand once that is as long as half of the last one, before that the last one's; in psi a second, above 0.</summary>
-    private double Rate(EngineTime now, int direction, double lastSeconds, double lastRate) =>
-        _tracker.Direction == direction && _tracker.Ramp is { } ramp && now.Seconds - _tracker.TurnSeconds > 0.5 * lastSeconds
-            ? Math.Max(0, direction * ramp.PsiPerSecond)
-            : lastRate;
+    /// <summary>Fall at rest: of the ramp in hand once that is half as long as the last, not below where the compressor comes on: there it may be at work.</summary>
+    private double FallRate(EngineTime now, SupplyCycle newest, double psi) =>
+        _tracker.Direction < 0 && _runs != true && psi > newest.CutInPsi && IsLong(now, (1 - newest.Duty) * newest.PeriodSeconds) && _tracker.Ramp is { } ramp
+            ? Math.Max(0, -ramp.PsiPerSecond)
+            : newest.FallPsiPerSecond;
+
+    /// <summary>Rise at work: of the ramp in hand once that is half as long as the last; nothing where the compressor is known to work and the supply falls.</summary>
+    private double RiseRate(EngineTime now, SupplyCycle newest) =>
+        (_tracker.Direction > 0 || _runs == true) && IsLong(now, newest.Duty * newest.PeriodSeconds) && _tracker.Ramp is { } ramp
+            ? Math.Max(0, ramp.PsiPerSecond)
+            : newest.RisePsiPerSecond;
+
+    private bool IsLong(EngineTime now, double lastSeconds) => now.Seconds - _tracker.TurnSeconds > 0.5 * lastSeconds;
 
     /// <summary>
     /// A compressor that has to work ever longer completes no cycle to tell of it: the duty of the one in hand is at least what it has worked already beside the
-    /// newest time of rest.
+    /// newest time of rest. Where no channel tells that it works, the supply does by not falling; below where it comes on it has to work.
     /// </summary>
-    private double DutyInHand(EngineTime now, SupplyCycle newest)
+    private double Duty(EngineTime now, SupplyCycle newest, double psi, ChannelWatch? told)
     {
-        double works = now.Seconds - (_tracker.HoldsSinceSeconds ?? now.Seconds);
-        return works / (works + ((1 - newest.Duty) * newest.PeriodSeconds));
+        double since = _runs == true ? _runsSince.Seconds : _runs == false ? now.Seconds : _tracker.HoldsSinceSeconds ?? now.Seconds;
+        double works = now.Seconds - since;
+        double duty = Math.Max(newest.Duty, works / (works + ((1 - newest.Duty) * newest.PeriodSeconds)));
+        bool isCalledFor = _runs is null && psi < newest.CutInPsi && told is { HasValue: true };
+        return isCalledFor ? Math.Max(duty, told!.LastValue / 100) : duty;
     }
 
     /// <summary>
