@@ -1,5 +1,6 @@
 using DriftWatch.Analysis.Calibrating;
 using DriftWatch.Analysis.Pneumatics;
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Measurement.Units;
@@ -85,10 +86,10 @@ internal sealed class AirQuantities : Derivation
         Give(context, board.Of(QuantityKind.ThroatFrostMargin), FrostMargin(context, supply, regulated));
     }
 
-    public override void OnBaseline(bool provisional)
+    public override void OnBaseline(BaselineStanding standing)
     {
         // At a person's line-up the cycles of now become those to compare with; too few yet, and the first to come will.
-        if (!provisional && !_history.TakeReference())
+        if (standing == BaselineStanding.Confirmed && !_history.TakeReference())
         {
             _history.ForgetReference();
         }
@@ -175,7 +176,8 @@ internal sealed class AirQuantities : Derivation
     {
         if (quantity is { Baseline: null })
         {
-            quantity.TakeBaseline(value, deviation, provisional: true);
+            quantity.TakeBaseline(
+                new BaselineValue(quantity.Definition.Id, quantity.Definition.Unit, value, deviation, null, null, SupplyHistory.ReferenceCycles, null), BaselineStanding.Provisional);
         }
     }
 

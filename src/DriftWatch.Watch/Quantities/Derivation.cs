@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.Snapshots;
@@ -23,7 +24,7 @@ internal abstract class Derivation
     }
 
     /// <summary>The present means became the baseline: by a person, or provisionally by the machine itself.</summary>
-    public virtual void OnBaseline(bool provisional)
+    public virtual void OnBaseline(BaselineStanding standing)
     {
     }
 

@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Samples;
@@ -110,11 +111,11 @@ internal sealed class QuantityBoard
         }
     }
 
-    public void OnBaseline(bool provisional)
+    public void OnBaseline(BaselineStanding standing)
     {
         foreach (Derivation derivation in _derivations)
         {
-            derivation.OnBaseline(provisional);
+            derivation.OnBaseline(standing);
         }
     }
 
