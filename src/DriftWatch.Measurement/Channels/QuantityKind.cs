@@ -54,6 +54,12 @@ public enum QuantityKind
 
     /// <summary>Temperature at the venturi's throat over the frost point of its air, in kelvin: below 0 ice is possible.</summary>
     ThroatFrostMargin,
+
+    /// <summary>How restless the regulated air is from second to second, as a standard deviation in psi.</summary>
+    RegulatedUnrest,
+
+    /// <summary>How restless the guide vacuum is from second to second, as a standard deviation in inH2O.</summary>
+    VacuumUnrest,
 }
 
 /// <summary>One derived quantity of a bench, with the limits it is held to.</summary>

@@ -38,14 +38,14 @@ internal static class CauseWords
         {
             if (other.Cause != episode.Cause && other.Probability >= WorthNaming)
             {
-                details.Add(new FindingDetail("couldBe:" + other.Cause, Math.Round(other.Probability, 2)));
+                details.Add(new FindingDetail("couldBe-" + other.Cause, Math.Round(other.Probability, 2)));
             }
         }
 
         foreach (Clue clue in signature?.Clues ?? [])
         {
             Observation seen = reader.Read(clue.Subject, context);
-            details.Add(new FindingDetail("evidence:" + clue.Subject, null, seen.IsSeen ? Slugs.Of(seen.Direction) : "not-seen"));
+            details.Add(new FindingDetail("evidence-" + clue.Subject, null, seen.IsSeen ? Slugs.Of(seen.Direction) : "not-seen"));
         }
 
         if (signature is not null)

@@ -23,6 +23,7 @@ internal sealed class QuantityBoard
         new ShedWatch(), // after the common level it follows
         new TimingQuantities(),
         new AirQuantities(),
+        new UnrestQuantities(),
     ];
 
     private ChannelWatch?[][] _byKind = [];

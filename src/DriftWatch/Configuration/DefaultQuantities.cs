@@ -37,6 +37,8 @@ internal static class DefaultQuantities
     private const string Ripple = "derived: 0.3 psi of ripple, the most that is common practice, in a cycle of 22 psi";
 
     private static readonly MachineState[] AirIsUp = [MachineState.AirUp, MachineState.TapeOnGuide, MachineState.Running, MachineState.Locked];
+    private const string UnrestIsWater = "derived: a third more than the 0.3 psi of ripple, peak to peak, that a sound regulator leaves, taken as twice the deviation";
+
     private static readonly MachineState[] TapeRuns = [MachineState.Running, MachineState.Locked];
 
     public static IReadOnlyList<QuantityRow> Table { get; } =
@@ -127,6 +129,15 @@ internal static class DefaultQuantities
         // No limits of its own: those of the dew point, which were derived by it, say it. This says by how much.
         new(QuantityKind.ThroatFrostMargin, "Margin to frost in the venturi", "K", "temperature at the venturi's throat over the frost point there; below 0 ice is possible", "dew-point, regulated-air",
             c => Has(c, ChannelRole.DewPoint) && Has(c, ChannelRole.RegulatedAir)),
+        new(QuantityKind.RegulatedUnrest, "Unrest of the regulated air", "psi", "standard deviation that the changes from second to second amount to, over half a minute", "regulated-air", c => Has(c, ChannelRole.RegulatedAir))
+        {
+            Limits = [new(LimitSide.High, Severity.Advisory, LimitReference.Absolute, 0.2, UnrestIsWater) { Deadband = 0.05, OnDelaySeconds = 30 }],
+            JudgedIn = TapeRuns,
+        },
+        new(QuantityKind.VacuumUnrest, "Unrest of the guide vacuum", "inH2O", "the same of the guide vacuum, while tape runs", "guide-vacuum", c => Has(c, ChannelRole.GuideVacuum))
+        {
+            JudgedIn = TapeRuns,
+        },
     ];
 
     /// <summary>The quantities that these channels tell, with their default limits.</summary>
