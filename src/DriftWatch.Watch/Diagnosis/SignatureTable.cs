@@ -53,7 +53,7 @@ internal static class SignatureTable
         {
             Cause = "tape-run-out", Words = "the tape has run out or broken", Source = Practice, First = "normalised-vacuum", TakesThePicture = true,
             FirstAction = "Stop reels and wheel with the machine's own controls; keep hands off moving reels.",
-            Clues = [new("normalised-vacuum", Expected.Down, Always, Pace.Sudden), new("guide-vacuum", Expected.Down, Always, Pace.Sudden), new("rf-common", Expected.Down, Always, Pace.Sudden), new(Subjects.AllHeads, Expected.Down, Always), new("control-track", Expected.Down, Always, Pace.Sudden), Still("regulated-air"), Still("supply-air")],
+            Clues = [new("normalised-vacuum", Expected.Down, Always), new("guide-vacuum", Expected.Down, Always), new("rf-common", Expected.Down, Always), new(Subjects.AllHeads, Expected.Down, Always), new("control-track", Expected.Down, Always, Pace.Sudden), Still("regulated-air"), Still("supply-air")],
         },
         new()
         {

@@ -281,6 +281,12 @@ internal sealed class DriftJudge
             return;
         }
 
+        // Jumps are taken out of the window, so a fall that was mended at once still looks like one: ask where it stands.
+        if (channel.Means.MeanAt(context.Now) is { } stands && tolerance.UsedShare(baseline, stands) < 0.5 * used)
+        {
+            return;
+        }
+
         WindowDrift drift = window.Estimate();
         if (!IsClaimed(window, drift) || Math.Sign(drift.Slope) != sign || HasStopped(window, level, drift.Slope))
         {

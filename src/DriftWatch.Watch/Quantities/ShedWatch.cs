@@ -80,6 +80,7 @@ internal sealed class ShedWatch : Derivation
         long bin = context.Now.Nanoseconds / (BinSeconds * 1_000_000_000L);
         if (bin != _bin)
         {
+            EndIfCleaned(context, common);
             bool looks = Close() && _bin % LookEveryBins == 0;
             _bin = bin;
             if (looks)
@@ -92,6 +93,17 @@ internal sealed class ShedWatch : Derivation
         {
             _sum += common.LastValue;
             _ticks++;
+        }
+    }
+
+    /// <summary>Cleaned heads are back at once, long before the rate over minutes says so; what was before the cleaning is then no part of a fall.</summary>
+    private void EndIfCleaned(WatchContext context, ChannelWatch common)
+    {
+        if (_finding is { } finding && common.Baseline is { } baseline && common.Means.MeanAt(context.Now) > baseline - LeastBelowLineUpDb)
+        {
+            context.Desk.End(finding, context.Now, "recovered", "RF of all heads is back at its level of line-up.");
+            _finding = null;
+            Clear();
         }
     }
 

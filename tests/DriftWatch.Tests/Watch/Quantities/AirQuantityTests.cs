@@ -26,7 +26,7 @@ public class AirQuantityTests
     public void A_sound_compressor_is_told_by_its_cycle_and_nothing_is_said_against_it()
     {
         List<FindingLine> lines = Cycling(2400, _ => (33, 70)).At(1500, Baseline()).Judge();
-        FindingLine baseline = Assert.Single(lines, l => l.Kind == FindingKinds.BaselineTaken);
+        FindingLine baseline = Assert.Single(lines, l => l is { Kind: FindingKinds.BaselineTaken, Cause: "confirmed" });
         double Taken(string quantity) => Assert.Single(baseline.Details, d => d.Name == quantity).Number!.Value;
         double fall = 33 * 14.69595 / 24;
         double rise = (70 - 33) * 14.69595 / 24;

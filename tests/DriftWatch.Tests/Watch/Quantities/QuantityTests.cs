@@ -24,7 +24,7 @@ public class QuantityTests
             ["normalised-vacuum", "rf-common", "rf-difference-1", "rf-difference-2", "rf-difference-3", "rf-difference-4", "rf-spread"],
             DefaultQuantities.For([.. TestBench.AllChannels()]).Select(q => q.Id).Intersect(
                 ["normalised-vacuum", "rf-common", "rf-difference-1", "rf-difference-2", "rf-difference-3", "rf-difference-4", "rf-spread"]));
-        Assert.Empty(DefaultQuantities.For([TestBench.AirChannel()]));
+        Assert.Equal(["regulated-unrest"], DefaultQuantities.For([TestBench.AirChannel()]).Select(q => q.Id));
         Assert.Equal(["rf-common", "rf-spread"], DefaultQuantities.For([TestBench.RfChannel(1), TestBench.RfChannel(3)]).Select(q => q.Id));
     }
 
