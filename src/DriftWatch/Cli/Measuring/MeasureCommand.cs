@@ -11,6 +11,10 @@ internal static class MeasureCommand
         TimingMeasurement.Create,
         HalfErrorMeasurement.Create,
         LeakDownMeasurement.Create,
+        TrackingMeasurement.Create,
+        EqualiserMeasurement.Create,
+        MatchingMeasurement.Create,
+        LevelsMeasurement.Create,
     ];
 
     public static Command Create()
@@ -27,6 +31,7 @@ internal static class MeasureCommand
             notSound: "the numbers don't tell it, or the measurement says stop",
             new HelpExample("driftwatch measure timing record.csv --standard 525", "what a record of timing errors is made of, and what to turn"),
             new HelpExample("driftwatch measure half-error --help", "the half-error rule as a guided loop"),
-            new HelpExample("driftwatch measure leak-down fall.csv --receiver-litres 24", "the leak of a receiver in litres a minute"));
+            new HelpExample("driftwatch measure leak-down fall.csv --receiver-litres 24", "the leak of a receiver in litres a minute"),
+            new HelpExample("driftwatch measure tracking sweep.csv", "where to set the tracking control"));
     }
 }
