@@ -35,13 +35,13 @@ internal static class SignatureTable
         {
             Cause = "oxide-shed", Words = "the tape sheds oxide on all heads", Source = Practice, First = "rf-common",
             FirstAction = "Stop while there is still picture and clean heads and guide; if it comes back within minutes, the tape wants treatment before another pass.",
-            Clues = [new("rf-common", Expected.Down, Always, Pace.Slow), new(Subjects.AllHeads, Expected.Down, Mostly), Still("rf-spread"), Still("normalised-vacuum"), Still("control-track-phase"), Still("control-track"), Still("regulated-air"), Still("scallop"), Still("rf-tilt")],
+            Clues = [new("rf-common", Expected.Down, Always, Pace.Slow), new(Subjects.AllHeads, Expected.Down, Mostly), Still("rf-spread"), Never("normalised-vacuum"), Never("control-track-phase"), Still("control-track"), Still("regulated-air"), Still("scallop"), Still("rf-tilt")],
         },
         new()
         {
             Cause = "tracking-off", Words = "tracking has moved", Source = Derived, First = "rf-common",
             FirstAction = "Set the tracking to the peak of the heads' RF; then look why it moved: control track, capstan, or a hand.",
-            Clues = [new("control-track-phase", Expected.Moved, Always), new("rf-common", Expected.Down, Mostly, Pace.Quick), new(Subjects.AllHeads, Expected.Down, Often), Still("rf-spread"), Still("normalised-vacuum"), Still("control-track"), Still("regulated-air"), Still("rf-tilt")],
+            Clues = [new("control-track-phase", Expected.Moved, Always), new("rf-common", Expected.Down, Mostly, Pace.Quick), new(Subjects.AllHeads, Expected.Down, Often), Still("rf-spread"), Still("normalised-vacuum"), Still("control-track"), Still("regulated-air"), Still("rf-tilt"), Never("servo-lock")],
         },
         new()
         {
@@ -109,7 +109,7 @@ internal static class SignatureTable
         {
             Cause = "servo-unlocked", Words = "the servos have lost their lock", Source = Practice, First = "servo-lock",
             FirstAction = "Look at the control track and at the reference the servos are locked to.",
-            Clues = [new("servo-lock", Expected.Down, Always), Still("normalised-vacuum"), Still("regulated-air"), Still("control-track")],
+            Clues = [new("servo-lock", Expected.Down, Always), new("control-track-phase", Expected.Moved, Often), new("rf-common", Expected.Down, Often), Still("normalised-vacuum"), Still("regulated-air"), Still("control-track")],
         },
     ];
 
@@ -130,4 +130,7 @@ internal static class SignatureTable
     }
 
     private static Clue Still(string subject) => new(subject, Expected.Still, 0.9);
+
+    /// <summary>If it has moved, this is hardly the cause.</summary>
+    private static Clue Never(string subject) => new(subject, Expected.Still, 0.98);
 }
