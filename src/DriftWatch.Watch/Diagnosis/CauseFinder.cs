@@ -134,7 +134,9 @@ internal sealed class CauseFinder
         Candidate best = candidates[0];
         if (episode.Finding is not { } open)
         {
-            if (best.Signature is not null || episode.Members.Count > 1)
+            // Ids name kind, cause and input: two of one cause can't be said at one tick, so the second waits for the next look.
+            bool taken = _episodes.Exists(e => e.Finding is { } said && said.Line.RaisedAt == context.Now && e.Cause == best.Cause);
+            if (!taken && (best.Signature is not null || episode.Members.Count > 1))
             {
                 episode.Named(best);
                 episode.Finding = context.Desk.Raise(CauseWords.Facts(context, _reader, episode, candidates));

@@ -175,7 +175,18 @@ internal sealed class FindingDesk
     {
         finding.Line = Compose(finding.Line.Id, phase, facts, WithPeople(finding), finding.Line.RaisedAt, end);
         finding.SaidAt = _now;
-        _lines.Add(finding.Line);
+
+        // A judge and the end of a shelving can both speak at one input: a line is kept once by id, phase and input, so the
+        // later one, which knows more, stands for both.
+        int former = _lines.FindLastIndex(l => l.Input == _number && l.Phase == phase && l.Id == finding.Line.Id);
+        if (former >= 0)
+        {
+            _lines[former] = finding.Line;
+        }
+        else
+        {
+            _lines.Add(finding.Line);
+        }
     }
 
     private IReadOnlyList<FindingDetail> WithPeople(OpenFinding finding)
