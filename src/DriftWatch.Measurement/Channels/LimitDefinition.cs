@@ -61,4 +61,12 @@ public sealed record LimitDefinition
 
     /// <summary>Where the number comes from: a published source, a derivation, 'common practice, no source' or 'from memory', or 'bench file'.</summary>
     public required string Source { get; init; }
+
+    /// <summary>Where the limit lies, in the channel's unit; null for one that refers to a baseline while there is none.</summary>
+    public double? At(double? baseline) => Reference switch
+    {
+        LimitReference.Absolute => Value,
+        LimitReference.Baseline => baseline + Value,
+        _ => baseline * Value,
+    };
 }

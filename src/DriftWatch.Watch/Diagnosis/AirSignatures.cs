@@ -1,11 +1,10 @@
+using static DriftWatch.Watch.Diagnosis.Clue;
+
 namespace DriftWatch.Watch.Diagnosis;
 
 /// <summary>The causes that begin with the air. They differ by what the supply does, by where the fall begins, and by whether the vacuum does more than follow.</summary>
 internal static class AirSignatures
 {
-    private const double Always = 0.95;
-    private const double Mostly = 0.8;
-    private const double Often = 0.6;
     private const double Seldom = 0.3;
 
     private const string Practice = "common practice, no source";
@@ -76,9 +75,4 @@ internal static class AirSignatures
             Clues = [new("async-residual", Expected.Up, Always), new("compressor-duty", Expected.Up, Mostly), new("supply-fall-rate", Expected.Up, Mostly), new("regulated-air", Expected.Down, 0.35), Still("regulated-unrest"), Still("normalised-vacuum"), Still("vacuum-unrest")],
         },
     ];
-
-    private static Clue Still(string subject) => new(subject, Expected.Still, 0.9);
-
-    /// <summary>If it has moved, this is hardly the cause.</summary>
-    private static Clue Never(string subject) => new(subject, Expected.Still, 0.98);
 }

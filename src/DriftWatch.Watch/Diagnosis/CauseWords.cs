@@ -20,7 +20,7 @@ internal static class CauseWords
     public static FindingFacts Facts(WatchContext context, SubjectReader reader, Episode episode, List<Candidate> candidates)
     {
         Signature? signature = SignatureTable.Of(episode.Cause);
-        double confidence = Confidence.Of(episode.Probability);
+        double confidence = episode.Probability;
         var details = new List<FindingDetail> { new("confidence", Math.Round(confidence, 2)) };
         int? head = signature is not null && signature.Explains(Subjects.OneHead) ? reader.WorstHead() : null;
         if (head is { } number)

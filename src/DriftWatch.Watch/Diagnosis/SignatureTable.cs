@@ -1,3 +1,5 @@
+using static DriftWatch.Watch.Diagnosis.Clue;
+
 namespace DriftWatch.Watch.Diagnosis;
 
 /// <summary>
@@ -8,10 +10,6 @@ namespace DriftWatch.Watch.Diagnosis;
 /// </summary>
 internal static class SignatureTable
 {
-    private const double Always = 0.95;
-    private const double Mostly = 0.8;
-    private const double Often = 0.6;
-
     private const string Practice = "common practice, no source";
     private const string Derived = "derived";
 
@@ -128,9 +126,4 @@ internal static class SignatureTable
 
         return null;
     }
-
-    private static Clue Still(string subject) => new(subject, Expected.Still, 0.9);
-
-    /// <summary>If it has moved, this is hardly the cause.</summary>
-    private static Clue Never(string subject) => new(subject, Expected.Still, 0.98);
 }

@@ -1,4 +1,5 @@
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Watch.Drifts;
 
 namespace DriftWatch.Watch.Diagnosis;
 
@@ -10,45 +11,14 @@ internal readonly record struct Tolerance(double Down, double Up)
 {
     public static Tolerance Of(ChannelDefinition definition, double baseline)
     {
-        double down = Nearest(definition, LimitSide.Low, baseline);
-        double up = Nearest(definition, LimitSide.High, baseline);
-        if (double.IsInfinity(down) && double.IsInfinity(up))
-        {
-            double usual = Usual(definition.Unit, baseline);
-            return new Tolerance(usual, usual);
-        }
-
-        return new Tolerance(double.IsInfinity(down) ? up : down, double.IsInfinity(up) ? down : up);
+        double? down = LimitAhead.Of(definition.Limits, baseline, -1) is { } low ? baseline - low.Limit : null;
+        double? up = LimitAhead.Of(definition.Limits, baseline, +1) is { } high ? high.Limit - baseline : null;
+        double usual = Usual(definition.Unit, baseline);
+        return new Tolerance(down ?? up ?? usual, up ?? down ?? usual);
     }
 
     /// <summary>A distance from the baseline in tolerances of its side.</summary>
     public double Share(double distance) => distance / (distance < 0 ? Down : Up);
-
-    private static double Nearest(ChannelDefinition definition, LimitSide side, double baseline)
-    {
-        double nearest = double.PositiveInfinity;
-        foreach (LimitDefinition limit in definition.Limits)
-        {
-            if (limit.Side != side)
-            {
-                continue;
-            }
-
-            double threshold = limit.Reference switch
-            {
-                LimitReference.Baseline => baseline + limit.Value,
-                LimitReference.BaselineFraction => baseline * limit.Value,
-                _ => limit.Value,
-            };
-            double distance = side == LimitSide.Low ? baseline - threshold : threshold - baseline;
-            if (distance > 0)
-            {
-                nearest = Math.Min(nearest, distance); // one that the baseline itself violates says nothing of how far it may go
-            }
-        }
-
-        return nearest;
-    }
 
     /// <summary>Source: common practice, no source; the steps of the threshold table for quantities of these units.</summary>
     private static double Usual(string unit, double baseline) => unit switch

@@ -15,17 +15,11 @@ internal readonly record struct LimitAhead(double Limit, Severity Severity, stri
         LimitAhead? nearest = null;
         foreach (LimitDefinition limit in limits)
         {
-            if (limit.Side != side)
+            if (limit.Side != side || limit.At(baseline) is not { } at)
             {
                 continue;
             }
 
-            double at = limit.Reference switch
-            {
-                LimitReference.Absolute => limit.Value,
-                LimitReference.Baseline => baseline + limit.Value,
-                _ => baseline * limit.Value,
-            };
             double room = sign * (at - baseline);
             if (room > 0 && (nearest is not { } known || room < sign * (known.Limit - baseline)))
             {

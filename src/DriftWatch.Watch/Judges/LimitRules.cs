@@ -70,13 +70,8 @@ internal sealed class LimitRules
         {
             LimitDefinition limit = _limits[i];
             ref Rule rule = ref _rules[i];
-            (rule.Threshold, rule.Deadband) = limit.Reference switch
-            {
-                LimitReference.Absolute => (limit.Value, limit.Deadband),
-                LimitReference.Baseline when baseline is { } b => (b + limit.Value, limit.Deadband),
-                LimitReference.BaselineFraction when baseline is { } b => (b * limit.Value, Math.Abs(b * limit.Deadband)),
-                _ => (double.NaN, limit.Deadband), // nothing is beyond NaN
-            };
+            rule.Threshold = limit.At(baseline) ?? double.NaN; // nothing is beyond NaN
+            rule.Deadband = limit.Reference == LimitReference.BaselineFraction && baseline is { } b ? Math.Abs(b * limit.Deadband) : limit.Deadband;
         }
     }
 

@@ -178,8 +178,13 @@ internal sealed class FindingDesk
 
         // A judge and the end of a shelving can both speak at one input: a line is kept once by id, phase and input, so the
         // later one, which knows more, stands for both.
-        int former = _lines.FindLastIndex(l => l.Input == _number && l.Phase == phase && l.Id == finding.Line.Id);
-        if (former >= 0)
+        int former = _lines.Count - 1;
+        while (former >= 0 && _lines[former].Input == _number && (_lines[former].Phase != phase || _lines[former].Id != finding.Line.Id))
+        {
+            former--;
+        }
+
+        if (former >= 0 && _lines[former].Input == _number)
         {
             _lines[former] = finding.Line;
         }
