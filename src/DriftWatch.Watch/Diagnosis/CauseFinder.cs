@@ -146,7 +146,7 @@ internal sealed class CauseFinder
         }
 
         double now = candidates.Find(c => c.Cause == episode.Cause).Probability;
-        bool young = episode.Cause == Candidate.Unknown || context.Now - episode.Since <= Unfolds;
+        bool young = episode.Cause == Candidate.Unknown || (!episode.IsFading && context.Now - episode.Since <= Unfolds);
         bool another = young && best.Cause != episode.Cause && best.Signature is not null && best.Probability > Math.Max(0.5, now + ChangesMind);
         bool surer = best.Cause == episode.Cause && best.Probability > episode.Probability + ChangesMind;
         bool worse = episode.Worst > open.Line.Severity;

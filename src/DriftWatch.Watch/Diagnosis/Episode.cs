@@ -18,6 +18,8 @@ internal sealed class Episode
     private EngineTime _start = EngineTime.MaxValue;
     private Severity _worst;
     private bool _hasNews;
+    private int _open;
+    private int _mostOpen;
     private EngineTime _overSince = EngineTime.MaxValue;
 
     /// <summary>Ids of the findings that belong to it, in the order in which they came; those that are over too.</summary>
@@ -44,6 +46,9 @@ internal sealed class Episode
     /// <summary>A finding has joined since the cause was last weighed.</summary>
     public bool HasNews => _hasNews;
 
+    /// <summary>Some of its findings are over: what is seen now is less than there was, and no reason to think otherwise of it.</summary>
+    public bool IsFading => _open < _mostOpen;
+
     /// <summary>When its last finding was over.</summary>
     public EngineTime OverSince => _overSince;
 
@@ -62,17 +67,19 @@ internal sealed class Episode
     /// </summary>
     public bool IsOver(FindingDesk desk, EngineTime now, TimeSpan after)
     {
-        bool any = false;
+        _open = 0;
         _worst = Severity.Advisory;
         foreach (OpenFinding open in desk.Open)
         {
             if (_members.Contains(open.Line.Id))
             {
-                any = true;
+                _open++;
                 _worst = open.Line.Severity > _worst ? open.Line.Severity : _worst;
             }
         }
 
+        bool any = _open > 0;
+        _mostOpen = Math.Max(_mostOpen, _open);
         _overSince = any ? EngineTime.MaxValue : _overSince == EngineTime.MaxValue ? now : _overSince;
         return !any && now - _overSince >= after;
     }
@@ -107,6 +114,8 @@ internal sealed class Episode
         archive.Sync(ref _start);
         archive.Sync(ref _worst);
         archive.Sync(ref _hasNews);
+        archive.Sync(ref _open);
+        archive.Sync(ref _mostOpen);
         archive.Sync(ref _overSince);
     }
 }

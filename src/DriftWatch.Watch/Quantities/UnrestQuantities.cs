@@ -7,8 +7,9 @@ namespace DriftWatch.Watch.Quantities;
 
 /// <summary>
 /// How restless the regulated air and the guide vacuum are: the standard deviation that their changes from one second to
-/// the next amount to, over the last half minute. Water in the air shows in it first. A step, as of a hand at the knob,
-/// is one change of thirty and hardly counts; a slow drift and the supply's sawtooth do not at all.
+/// the next amount to, over the last half minute. Water in the air shows in it first. A step, as of a hand at the knob or
+/// of air that is turned up, is one change of thirty and counts as no more than the tolerance; a slow drift and the
+/// supply's sawtooth do not count at all.
 /// </summary>
 internal sealed class UnrestQuantities : Derivation
 {
@@ -46,6 +47,9 @@ internal sealed class UnrestQuantities : Derivation
         // E|x₂ − x₁| of independent normal readings is 2σ/√π.
         private const double SigmaPerChange = 0.886226925452758;
 
+        // A greater change is a step. Source: common practice, no source (the tolerance of ±1 psi; of vacuum, a tenth of what is usual).
+        private const double GreatestChange = 1;
+
         private readonly double[] _recent = new double[TicksASecond];
         private int _ticks;
         private double _meanChange;
@@ -63,7 +67,7 @@ internal sealed class UnrestQuantities : Derivation
             if (_ticks >= TicksASecond)
             {
                 double share = Math.Max(1.0 / TicksRemembered, 1.0 / (_ticks - TicksASecond + 1)); // a plain mean until there is enough to forget
-                _meanChange += share * (Math.Abs(now - _recent[place]) - _meanChange);
+                _meanChange += share * (Math.Min(Math.Abs(now - _recent[place]), GreatestChange) - _meanChange);
             }
 
             _recent[place] = now;

@@ -79,6 +79,19 @@ public class CauseFinderTests
         Assert.InRange(lines[1].End!.Value.Seconds, 90, 91);
     }
 
+    /// <summary>The air has come back while a later finding of the same trouble lasts: what is left looks like something else.</summary>
+    [Fact]
+    public void What_is_left_of_a_fault_that_goes_back_does_not_change_its_name()
+    {
+        List<FindingLine> lines = Causes(new Night(Bench())
+            .Shows(MachineState.Locked, 0, 60).Shows(MachineState.Locked, 60, 180, TestBench.Air, TestBench.Vacuum, TestBench.Control)
+            .Series(TestBench.Air, 60, 66, 44).Series(TestBench.Air, 66, 180, 50)
+            .Series(TestBench.Vacuum, 60, 66, 8.87).Series(TestBench.Vacuum, 66, 180, 10)
+            .Series(TestBench.Control, 60, 62, -10).Series(TestBench.Control, 62, 180, -15));
+        Assert.Equal("regulator-sag", lines[0].Cause);
+        Assert.All(lines.Where(l => l.Id == lines[0].Id), l => Assert.Equal("regulator-sag", l.Cause));
+    }
+
     [Fact]
     public void A_bench_of_one_channel_gets_its_finding_and_no_guess()
     {

@@ -96,6 +96,12 @@ public class QuantityTests
     }
 
     [Fact]
+    public void Air_that_was_turned_up_a_minute_ago_is_not_restless() =>
+        Assert.Empty(Of("regulated-unrest", new Night(Bench())
+            .Shows(MachineState.Locked, 0, 120, TestBench.Air)
+            .Series(TestBench.Air, 0, 10, 0).Series(TestBench.Air, 10, 120, 50)));
+
+    [Fact]
     public void Every_default_limit_has_a_source_and_every_kind_a_row()
     {
         Assert.Equal(Enum.GetValues<QuantityKind>().Order(), DefaultQuantities.Table.Select(r => r.Kind).Order());
