@@ -27,6 +27,12 @@ public static class NonlinearLeastSquares
     /// <summary>Bates and Watts stop at 0.001, where parameters are within a thousandth of their intervals' size; steps here end far below it.</summary>
     public const double LargestOffset = 1e-4;
 
+    /// <summary>
+    /// Values and parameters are whole steps of their last digit, and on a huge offset these come to more than that: with a signal of a
+    /// thousandth on 1e9 to some thousandths of an interval. What they make unsure is allowed for up to a tenth of an interval (derived).
+    /// </summary>
+    private const double LargestByRounding = 0.1;
+
     private const int MostIterations = 2000;
 
     /// <param name="model">Parameters and x to y; pure.</param>
@@ -58,7 +64,7 @@ public static class NonlinearLeastSquares
             return new Shortfall("points", x.Length, p + 1);
         }
 
-        var problem = new Problem(model, x.ToArray(), y.ToArray());
+        var problem = new Problem(model, x.ToArray(), y.ToArray(), start.ToArray());
         double[]? found = Search(problem, start.ToArray());
         if (found is null)
         {
@@ -87,13 +93,26 @@ public static class NonlinearLeastSquares
             return new Shortfall("determined parameters", p - 1, p);
         }
 
-        if (!(last.Offset < LargestOffset))
+        double deviation = Math.Sqrt(last.Squares / (x.Length - p));
+        double largest = Math.Max(LargestOffset, Math.Min(LargestByRounding, Rounding(y) / deviation));
+        if (!(last.Offset < largest))
         {
-            return new Shortfall("digits of convergence", Math.Max(0, -Math.Log10(last.Offset)), -Math.Log10(LargestOffset));
+            return new Shortfall("digits of convergence", Math.Max(0, -Math.Log10(last.Offset)), -Math.Log10(largest));
         }
 
-        double deviation = Math.Sqrt(last.Squares / (x.Length - p));
         return new NonlinearFit(found, [.. last.UnscaledErrors.Select(e => e * deviation)], last.Squares, deviation, last.Offset);
+    }
+
+    /// <summary>Length of a residual vector that is two steps of the greatest value's last digit everywhere, as a level that can't be set more finely leaves.</summary>
+    private static double Rounding(ReadOnlySpan<double> y)
+    {
+        double greatest = 0;
+        foreach (double value in y)
+        {
+            greatest = Math.Max(greatest, Math.Abs(value));
+        }
+
+        return 2 * (Math.BitIncrement(greatest) - greatest) * Math.Sqrt(y.Length);
     }
 
     private static double[]? Search(Problem problem, double[] start)
@@ -130,7 +149,7 @@ public static class NonlinearLeastSquares
 
     private readonly record struct Linearised(double[] Step, double[] UnscaledErrors, double Squares, double Offset);
 
-    private sealed class Problem(Func<IReadOnlyList<double>, double, double> model, double[] x, double[] y)
+    private sealed class Problem(Func<IReadOnlyList<double>, double, double> model, double[] x, double[] y, double[] start)
     {
         public Func<IReadOnlyList<double>, double, double> Model => model;
 
@@ -193,10 +212,12 @@ public static class NonlinearLeastSquares
                 offset);
         }
 
-        /// <summary>Central differences of two spans, Richardson's rule: error of the fourth order.</summary>
+        /// <summary>
+        /// Central differences of two spans, Richardson's rule: error of the fourth order. A span that moves the model by less than a million
+        /// steps of its last digit, as on a huge offset, is widened, to a tenth of the parameter or of its start at most.
+        /// </summary>
         private double[] Derivative(double[] b, int j)
         {
-            double span = 1e-4 * (b[j] == 0 ? 1 : Math.Abs(b[j]));
             double[] moved = [.. b];
             double[] At(double by)
             {
@@ -204,7 +225,16 @@ public static class NonlinearLeastSquares
                 return [.. x.Select(value => model(moved, value))];
             }
 
-            double[] far = At(span), low = At(-span), near = At(span / 2), nearLow = At(-span / 2);
+            double span = 1e-4 * (b[j] == 0 ? 1 : Math.Abs(b[j]));
+            double widest = 0.1 * Math.Max(Math.Abs(b[j]), Math.Abs(start[j]));
+            double[] far = At(span), low = At(-span);
+            while (span < widest && !Moves(far, low))
+            {
+                span = Math.Min(widest, 10 * span);
+                (far, low) = (At(span), At(-span));
+            }
+
+            double[] near = At(span / 2), nearLow = At(-span / 2);
             double[] slope = new double[x.Length];
             for (int i = 0; i < slope.Length; i++)
             {
@@ -214,6 +244,18 @@ public static class NonlinearLeastSquares
             }
 
             return slope;
+        }
+
+        private static bool Moves(double[] far, double[] low)
+        {
+            double most = 0, greatest = 0;
+            for (int i = 0; i < far.Length; i++)
+            {
+                most = Math.Max(most, Math.Abs(far[i] - low[i]));
+                greatest = Math.Max(greatest, Math.Abs(far[i]));
+            }
+
+            return most > 1e6 * (Math.BitIncrement(greatest) - greatest);
         }
     }
 }

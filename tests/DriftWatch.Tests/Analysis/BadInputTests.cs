@@ -77,6 +77,18 @@ public class BadInputTests
         ["CurveFit.Weighted"] = (t, y) => CurveFit.Weighted(t, y, Ones(t)),
         ["CurveFit.BothUncertain"] = (t, y) => CurveFit.BothUncertain(t, Ones(t), y, Ones(t)),
         ["LogDetector"] = (t, y) => LogDetector.Fit(t, y),
+        ["NonlinearLeastSquares"] = (t, y) => NonlinearLeastSquares.Fit((b, x) => b[0] + (b[1] * Math.Exp(-x / 50)), t, y, [y.FirstOrDefault(), 0.5]),
+
+        // A run that does not go its way is named by the run, see UncertaintyTests.
+        ["Hysteresis"] = (t, y) => Hysteresis.Of(t, y, [.. t.Reverse()], [.. y.Reverse().Select((v, i) => v + (1e-3 * (i % 3)))]),
+        ["CalibrationDrift"] = (t, y) => CurveFit.LeastSquares(t, y, 1) is { IsKnown: true, Value: var older }
+            ? (object)CalibrationDrift.Worst(older, CurveFit.LeastSquares(t, [.. y.Reverse()], 1).Value, 1)
+            : CurveFit.LeastSquares(t, y, 1),
+
+        // As the judge of drifts asks it: the rise of the line over the deviation about it, which is nothing where nothing varies.
+        ["RandomWalkSlope"] = (t, y) => LeastSquaresLine.Fit(t, y) is { IsKnown: true, Value: var line }
+            ? (object)RandomWalkSlope.Significance(line.ResidualDeviation > 0 ? y.Length * Math.Abs(line.Slope) / line.ResidualDeviation : 0)
+            : LeastSquaresLine.Fit(t, y),
     };
 
     /// <summary>Methods that need times that rise.</summary>

@@ -67,6 +67,21 @@ public sealed class NonlinearLeastSquaresTests
     }
 
     /// <summary>A plain search from start 1 ends at about (172.5, 110.9), where the exponential has no effect left: both the criterion and the rank must refuse it.</summary>
+    /// <summary>On 1e9 four digits of a signal of a thousandth are left; parameters and errors must be those without the offset to as many.</summary>
+    [Fact]
+    public void A_huge_offset_leaves_the_answer_as_exact_as_the_values_are()
+    {
+        double[] x = [.. Enumerable.Range(0, 240).Select(i => (double)i)];
+        double[] y = [.. Statistics.Series.Lehmer(240).Select((v, i) => (2e-3 * Math.Exp(-i / 50.0)) + (1e-3 * v))];
+        NonlinearFit near = NonlinearLeastSquares.Fit(Model, x, y, [y[0], 1e-3]).Value;
+        NonlinearFit far = NonlinearLeastSquares.Fit(Model, x, [.. y.Select(v => 1e9 + v)], [1e9 + y[0], 1e-3]).Value;
+        Assert.Equal(near.Parameters[0], far.Parameters[0] - 1e9, 5e-7);
+        Assert.Equal(near.Parameters[1], far.Parameters[1], 0.02 * near.StandardErrors[1]);
+        Assert.Equal(1, far.StandardErrors[1] / near.StandardErrors[1], 1e-3);
+
+        static double Model(IReadOnlyList<double> b, double at) => b[0] + (b[1] * Math.Exp(-at / 50));
+    }
+
     [Fact]
     public void The_wrong_optimum_of_boxbod_is_refused()
     {
