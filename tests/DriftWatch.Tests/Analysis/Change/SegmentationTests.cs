@@ -56,6 +56,44 @@ public class SegmentationTests
             Assert.Equal(pelt.Value.Cost, CostOf(values, pelt.Value.Changes, penalty), 1e-9);
         });
 
+    /// <summary>
+    /// Killick and Eckley, 'changepoint: An R Package for Changepoint Analysis', Journal of Statistical Software 58(3), 2014, section 4:
+    /// cpt.mean by PELT with its penalty of ln n prints 97 192 273 353 362 366 for their made series. Changes and recipe from memory; the
+    /// series is R's, and six indices don't come out by chance.
+    /// </summary>
+    [Fact]
+    public void The_made_series_of_the_changepoint_package_is_cut_where_its_paper_prints_it() =>
+        Assert.Equal(
+            [97, 192, 273, 353, 362, 366],
+            Segmentation.OfLevel(R.GetProperty("killick").Doubles(), 1, SegmentPenalty.Schwarz(400) / 2, 1).Value.Changes);
+
+    /// <summary>What strucchange finds for every number of breaks holds the least sum of squares and penalties, and PELT must find it.</summary>
+    [Theory]
+    [InlineData("Nile")]
+    [InlineData("steps")]
+    public void Whatever_the_penalty_the_changes_are_strucchange_s_for_their_number(string name)
+    {
+        JsonElement expected = R.GetProperty("numbers").GetProperty(name);
+        double[] values = name == "Nile" ? Nile : R.GetProperty("steps").Doubles();
+        double[] rss = expected.GetProperty("rss").Doubles();
+        var numbers = new HashSet<int>();
+        for (double penalty = (rss[0] - rss[^1]) * 2; penalty > rss[0] / 1e4; penalty /= 1.1)
+        {
+            int number = Enumerable.Range(0, rss.Length).MinBy(m => rss[m] + (penalty * m));
+            if (number == rss.Length - 1)
+            {
+                break; // more may be better still, and strucchange was not asked for them
+            }
+
+            SegmentedRecord found = Segmentation.OfLevel(values, 1, penalty, (int)expected.Number("least")).Value;
+            Assert.Equal(1, found.Cost / (rss[number] + (penalty * number)), 1e-12);
+            Assert.Equal(number == 0 ? [] : Changes(expected.GetProperty("breaks")[number - 1]), found.Changes);
+            numbers.Add(number);
+        }
+
+        Assert.True(numbers.Count >= 3, string.Join(' ', numbers));
+    }
+
     [Fact]
     public void A_staircase_is_cut_where_strucchange_cuts_it()
     {
@@ -245,7 +283,9 @@ public class SegmentationTests
         Assert.Equal("count", Assert.Throws<ArgumentException>(() => SegmentPenalty.Schwarz(1)).ParamName);
     }
 
-    private static int[] Changes(JsonElement element, string name) => [.. element.GetProperty(name).EnumerateArray().Select(c => c.GetInt32())];
+    private static int[] Changes(JsonElement element, string name) => Changes(element.GetProperty(name));
+
+    private static int[] Changes(JsonElement array) => [.. array.EnumerateArray().Select(c => c.GetInt32())];
 
     private static double Level(ReadOnlySpan<double> segment)
     {

@@ -27,6 +27,21 @@ public sealed class ExcursionTests
         Same(kept.GetProperty("below"), Excursions.Find(t, y, new ExcursionRule(ExcursionSide.Below, end, start)));
     }
 
+    /// <summary>
+    /// The worked example of scikit-image's apply_hysteresis_threshold, from memory: of 1 2 3 2 1 2 1 3 2 with 1.5 and 2.5 it keeps
+    /// 0 1 1 1 0 0 0 1 1. An excursion is that from its first sample beyond the upper level on, since what comes later can't be known before.
+    /// </summary>
+    [Fact]
+    public void The_documented_example_of_a_hysteresis_threshold_has_its_two_runs()
+    {
+        double[] y = [1, 2, 3, 2, 1, 2, 1, 3, 2];
+        double[] t = [.. y.Select((_, i) => (double)i)];
+        IReadOnlyList<Excursion> found = Excursions.Find(t, y, new ExcursionRule(ExcursionSide.Above, 2.5, 1.5));
+        bool[] beyond = [.. t.Select(at => found.Any(e => e.Start <= at && at <= e.End))];
+        Assert.Equal([false, false, true, true, false, false, false, true, true], beyond);
+        Assert.Equal(3.5, found[0].End);
+    }
+
     [Fact]
     public void One_hump_gives_start_end_extreme_and_area_as_worked_by_hand()
     {

@@ -1,6 +1,8 @@
+using System.Text.Json;
 using CsCheck;
 using DriftWatch.Analysis;
 using DriftWatch.Analysis.Statistics;
+using DriftWatch.Tests.Support;
 
 namespace DriftWatch.Tests.Analysis.Statistics;
 
@@ -152,6 +154,42 @@ public sealed class StreamingTests
         Assert.Equal(sorted[0], sketch.Quantile(0).Value);
         Assert.Equal(sorted[254], sketch.Quantile(1).Value);
         Assert.Equal(51 / 255.0, sketch.Rank(sorted[50]).Value, 1e-15);
+    }
+
+    /// <summary>No package of this sketch is at hand: it is held against exact quantiles, by its own bound and far within it.</summary>
+    [Theory]
+    [InlineData("even")]
+    [InlineData("skewed")]
+    [InlineData("tied")]
+    [InlineData("rising")]
+    public void Quantiles_of_the_sketch_lie_about_those_of_numpy_no_further_than_its_bound(string stream)
+    {
+        JsonElement numpy = Golden.Json("statistics/sketch");
+        double[] u = Series.Lehmer(50_000);
+        double[] x = stream switch
+        {
+            "even" => u,
+            "skewed" => [.. u.Select(v => -Math.Log(v))],
+            "tied" => [.. u.Select(v => Math.Floor(20 * v * v))],
+            _ => [.. u.Order()],
+        };
+        double[] sorted = [.. x.Order()];
+        var sketch = new QuantileSketch(256);
+        foreach (double value in x)
+        {
+            sketch.Add(value);
+        }
+
+        Assert.InRange(sketch.RankError(), 0.001, 0.02);
+        double[] shares = numpy.GetProperty("shares").Doubles();
+        double[] exact = numpy.GetProperty(stream).Doubles();
+        for (int i = 0; i < shares.Length; i++)
+        {
+            Assert.Equal(sorted[(int)Math.Ceiling((shares[i] * sorted.Length) - 1e-9) - 1], exact[i], 1e-13);
+            double low = sorted[(int)(Math.Max(0, shares[i] - sketch.RankError()) * (sorted.Length - 1))];
+            double high = sorted[(int)Math.Ceiling(Math.Min(1, shares[i] + sketch.RankError()) * (sorted.Length - 1))];
+            Assert.InRange(sketch.Quantile(shares[i]).Value, low, high);
+        }
     }
 
     [Theory]

@@ -28,7 +28,17 @@ both <- function(x) { n <- length(x); rss <- sum((x - mean(x))^2); v <- max(rss 
 nile <- as.numeric(Nile); ln <- log(100)
 set.seed(42)
 steps <- round(c(rnorm(60), rnorm(40, 3), rnorm(50, 1), rnorm(50, -2)), 4)
+# The made series of Killick and Eckley, Journal of Statistical Software 58(3), 2014, section 4 (from memory, and then its printed changes came out).
+set.seed(10)
+killick <- round(c(rnorm(100, 0, 1), rnorm(100, 1, 1), rnorm(100, 0, 1), rnorm(100, 0.2, 1)), 6)
+# Least squares for every number of breaks, by strucchange's exact programme: what a penalised one must find the least sum of.
+everyNumber <- function(x, least, most) {
+  fit <- breakpoints(x ~ 1, h = least, breaks = most)
+  list(least = least, rss = unname(summary(fit)$RSS["RSS", ]), breaks = lapply(1:most, function(m) I(breakpoints(fit, breaks = m)$breakpoints)))
+}
 out <- list(
+  killick = killick,
+  numbers = list(Nile = everyNumber(as.numeric(Nile), 5, 8), steps = everyNumber(steps, 10, 8)),
   strucchange = list(Nile = bp(Nile), LakeHuron = bp(LakeHuron), steps = bp(ts(steps))),
   pettitt = lapply(list(Nile = Nile, LakeHuron = LakeHuron, nhtemp = nhtemp, airmiles = airmiles, lh = lh), function(x) pettitt(as.numeric(x))),
   law = lapply(c(.5, 1, 3), function(r) list(ratio = r, at = c(-20, -5, -.5, 0, .5, 5, 20),
