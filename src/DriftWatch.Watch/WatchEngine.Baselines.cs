@@ -50,6 +50,11 @@ public sealed partial class WatchEngine
             _autoBaseline.Taken();
         }
 
+        if (standing == BaselineStanding.Confirmed)
+        {
+            KeepLineUp(unwell);
+        }
+
         _context.Quantities.OnBaseline(standing);
 
         string[] wrong = [.. unwell.Select(u => u.What).Distinct()];
@@ -101,5 +106,20 @@ public sealed partial class WatchEngine
                 Details = [.. People(by, command), details[0]],
             });
         }
+    }
+
+    /// <summary>
+    /// The levels of the heads now are those of a line-up, if nothing is wrong; a spread beyond its limit is no hindrance, because wear makes it.
+    /// </summary>
+    private bool KeepLineUp(List<Unwell> unwell)
+    {
+        string? spread = _context.Quantities.Of(QuantityKind.RfSpread)?.Definition.Id;
+        if (_anchors.Anchors.Count == 0 || unwell.Exists(u => u.Subject is null || u.Subject != spread))
+        {
+            return false;
+        }
+
+        _wear.Keep(_context, _anchors.ToUtcNanoseconds(_context.Now));
+        return true;
     }
 }

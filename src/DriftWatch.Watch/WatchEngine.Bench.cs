@@ -39,6 +39,7 @@ public sealed partial class WatchEngine
         _context.Quantities.Seat(_context, bench.Quantities); // before the new bench is named: what ends, ends under the old one
         Seat(bench, json, channels);
         SeatWatched();
+        _wear.Seat(_context, bench);
         foreach (InstrumentWatch instrument in _instruments)
         {
             instrument.OnTick(_context); // one that lost its channels ends

@@ -18,7 +18,7 @@ namespace DriftWatch.Watch;
 /// </summary>
 public sealed partial class WatchEngine
 {
-    private const int SnapshotVersion = 9;
+    private const int SnapshotVersion = 10;
     private const int HeaderLength = 8;
     private const int DigestLength = 16;
 
@@ -111,6 +111,7 @@ public sealed partial class WatchEngine
         }
 
         _context.Quantities.Sync(archive, _context.Desk);
+        _wear.Sync(archive, _context.Desk);
         _causes.Sync(archive, _context.Desk);
         foreach (InstrumentWatch instrument in _instruments)
         {

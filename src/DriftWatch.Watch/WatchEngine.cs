@@ -9,6 +9,7 @@ using DriftWatch.Watch.Judges;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.Snapshots;
 using DriftWatch.Watch.Speaking;
+using DriftWatch.Watch.Wear;
 
 namespace DriftWatch.Watch;
 
@@ -23,6 +24,7 @@ public sealed partial class WatchEngine
     private readonly AnchorTable _anchors = new();
     private readonly AutoBaseline _autoBaseline = new();
     private readonly CauseFinder _causes = new();
+    private readonly HeadWearJudge _wear = new();
     private BenchDefinition? _bench;
     private byte[]? _benchJson;
     private ChannelWatch?[] _byKey = [];
@@ -145,6 +147,11 @@ public sealed partial class WatchEngine
             TakeBaseline(standing, by: "automatic", command: null);
         }
 
+        if (_autoBaseline.IsLinedUp && KeepLineUp(BaselineCheck.Of(_context, Watched)))
+        {
+            _autoBaseline.LineUpNoted();
+        }
+
         _causes.OnTick(_context);
         _context.Desk.EndShelving();
     }
@@ -239,6 +246,11 @@ public sealed partial class WatchEngine
         }
 
         channel.Enter(input.Calibration, PayloadJson.ToUtf8(input));
+        if (channel.Definition.Role == ChannelRole.RfLevel)
+        {
+            _wear.Forget(_context); // levels of before and after can't be held against each other
+        }
+
         _context.Desk.Note(new FindingFacts
         {
             Kind = FindingKinds.Calibration,

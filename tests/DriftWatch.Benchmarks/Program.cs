@@ -39,6 +39,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("drift-mixed", DriftFigures.Mixed),
     ("watch-drift-sound", DriftWatchNights.Sound),
     ("watch-drift", DriftWatchNights.Drifting),
+    ("watch-wear", HeadWearFigures.Run),
     ("noise", NoiseFigures.Run),
     ("calibration", CalibrationFigures.Run),
     ("charts", ChartFigures.Run),

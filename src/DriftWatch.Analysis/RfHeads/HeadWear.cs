@@ -1,3 +1,4 @@
+using DriftWatch.Analysis.Forecast;
 using DriftWatch.Analysis.Statistics;
 using DriftWatch.Analysis.Trend;
 
@@ -12,8 +13,44 @@ namespace DriftWatch.Analysis.RfHeads;
 /// <param name="IsClaimed">It sinks, and the interval leaves zero out.</param>
 /// <param name="Baselines">Line-ups used.</param>
 /// <param name="Weeks">From first to last.</param>
+/// <param name="IsOneStep">One step between two line-ups explains the levels better than the line does: an exchange or a clog, no wear.</param>
+/// <param name="Line">The line itself, dB over the days since the first date.</param>
 public readonly record struct HeadWearTrend(
-    int Head, double DbPerWeek, double Lower, double Upper, double PValue, bool IsClaimed, int Baselines, double Weeks);
+    int Head, double DbPerWeek, double Lower, double Upper, double PValue, bool IsClaimed, int Baselines, double Weeks, bool IsOneStep, LineFit Line)
+{
+    /// <summary>What the line falls by from the first line-up to the last, dB; negative where it rises.</summary>
+    public double FallDb => -DbPerWeek * Weeks;
+
+    /// <summary>Slope in dB a month of 365.25/12 days with its interval, for this head alone.</summary>
+    /// <param name="confidence">Of the interval, two-sided.</param>
+    public (double Slope, double Lower, double Upper) DbPerMonth(double confidence = 0.95)
+    {
+        const double DaysPerMonth = 365.25 / 12;
+        double reach = LeastSquaresLine.StudentQuantile(confidence, Line.DegreesOfFreedom) * Line.SlopeError;
+        return (DaysPerMonth * Line.Slope, DaysPerMonth * (Line.Slope - reach), DaysPerMonth * (Line.Slope + reach));
+    }
+
+    /// <summary>
+    /// Days from the last line-up until the line is at a level below it, and how many at the earliest by Fieller's interval (<see cref="CrossingInterval"/>);
+    /// 0 where it is there already, a shortfall where the line does not fall.
+    /// </summary>
+    /// <param name="levelDb">Over the median of the others, dB.</param>
+    /// <param name="confidence">Of the interval, two-sided.</param>
+    public Answer<(double Best, double Earliest)> DaysTo(double levelDb, double confidence = 0.95)
+    {
+        if (!(Line.Slope < 0))
+        {
+            return new Shortfall("dB of fall a week", -DbPerWeek, 0);
+        }
+
+        double last = 7 * Weeks;
+        double best = Math.Max(0, ((levelDb - Line.Level) / Line.Slope) + Line.MeanTime - last);
+        CrossingInterval.Edges? edges = CrossingInterval.Find(
+            Line.MeanTime, Line.Level - levelDb, Line.Slope, Line.LevelError * Line.LevelError, 0, Line.SlopeError * Line.SlopeError,
+            LeastSquaresLine.StudentQuantile(confidence, Line.DegreesOfFreedom));
+        return (best, edges is { } known ? Math.Clamp(known.Lower - last, 0, best) : 0);
+    }
+}
 
 /// <summary>
 /// Wear of one head from line-ups of months: each head's level less the median of the others of the same line-up, because the level itself goes
@@ -23,11 +60,11 @@ public readonly record struct HeadWearTrend(
 /// </summary>
 public static class HeadWear
 {
-    /// <summary>A slope and its error need more than this has to spare. Source: common practice, no source.</summary>
-    public const int LeastBaselines = 5;
+    /// <summary>A line and its error from fewer rest on one degree of freedom. Source: common practice, no source.</summary>
+    public const int LeastBaselines = 4;
 
     /// <summary>Wear takes weeks; what happens within days is dirt. Source: common practice, no source.</summary>
-    public const double LeastWeeks = 3;
+    public const double LeastWeeks = 2;
 
     /// <param name="dates">Of the line-ups, rising.</param>
     /// <param name="levelsDb">As many, dB; heads may be missing.</param>
@@ -66,6 +103,31 @@ public static class HeadWear
         double p = error > 0
             ? Math.Min(1, FourHeads.Count * 2 * MathNet.Numerics.Distributions.StudentT.CDF(0, 1, line.DegreesOfFreedom, -Math.Abs(slope) / error))
             : slope == 0 ? 1 : 0;
-        return new HeadWearTrend(head, slope, slope - reach, slope + reach, p, slope + reach < 0, times.Length, weeks);
+        bool isOneStep = LeastOfOneStep(differences) < line.ResidualDeviation * line.ResidualDeviation * line.DegreesOfFreedom;
+        return new HeadWearTrend(head, slope, slope - reach, slope + reach, p, slope + reach < 0, times.Length, weeks, isOneStep, line);
+    }
+
+    /// <summary>Least sum of squares about two levels, one before and one after some line-up.</summary>
+    private static double LeastOfOneStep(ReadOnlySpan<double> levels)
+    {
+        double least = double.PositiveInfinity;
+        for (int split = 1; split < levels.Length; split++)
+        {
+            least = Math.Min(least, SquaresAboutMean(levels[..split]) + SquaresAboutMean(levels[split..]));
+        }
+
+        return least;
+    }
+
+    private static double SquaresAboutMean(ReadOnlySpan<double> levels)
+    {
+        double mean = Points.Mean(levels);
+        double squares = 0;
+        foreach (double level in levels)
+        {
+            squares += (level - mean) * (level - mean);
+        }
+
+        return squares;
     }
 }

@@ -28,6 +28,7 @@ public static class FindingKinds
     public const string PassEnds = "pass-ends";
     public const string CommandNotApplied = "command-not-applied";
     public const string Shed = "shed";
+    public const string Wear = "wear";
 
     /// <summary>Kind and meaning, in the order in which documentation lists them.</summary>
     public static IReadOnlyList<(string Kind, string Meaning)> All { get; } =
@@ -57,5 +58,6 @@ public static class FindingKinds
         (PassEnds, "A pass of a transfer ended."),
         (CommandNotApplied, "What a person asked for could not be done, and why."),
         (Shed, "RF of all heads falls over minutes, as when the tape sheds: rate in dB in 10 min, time left, and whether to stop and clean."),
+        (Wear, "One head falls against the others from line-up to line-up over weeks, as a worn tip does: rate in dB a month and when it will be too far below them."),
     ];
 }

@@ -22,11 +22,19 @@ internal sealed class AutoBaseline
     private bool _stableTaken;
     private EngineTime _calmSince = EngineTime.MaxValue;
     private EngineTime _nextLook = EngineTime.MinValue;
+    private bool _isLinedUp;
+
+    /// <summary>This tape has settled for the minutes of the bench file, whether or not a baseline is taken of it; true until it is noted, at looks ten seconds apart.</summary>
+    public bool IsLinedUp { get; private set; }
+
+    /// <summary>What <see cref="IsLinedUp"/> said was made use of: not again for this tape.</summary>
+    public void LineUpNoted() => _isLinedUp = true;
 
     public void NewPass(IEnumerable<ChannelWatch> channels)
     {
         _taken = false;
         _stableTaken = false;
+        _isLinedUp = false;
         _calmSince = EngineTime.MaxValue;
         foreach (ChannelWatch channel in channels)
         {
@@ -43,6 +51,7 @@ internal sealed class AutoBaseline
     /// <summary>What the engine should take now; null for nothing.</summary>
     public BaselineStanding? Due(WatchContext context, ChannelWatch[] channels)
     {
+        IsLinedUp = false;
         MachineState state = context.Machine.State;
         if (state is MachineState.NoAir or MachineState.AirUp && (_taken || (_stableTaken && EvidenceReader.CanTellRunning(context.Roles))))
         {
@@ -75,6 +84,7 @@ internal sealed class AutoBaseline
         }
 
         _nextLook = now + LookEvery;
+        IsLinedUp = runs && !_isLinedUp;
         bool isWanted = Array.Exists(channels, c => (c.Drift is not null || c.NeedsBaseline) && (c.Baseline is null || c.Standing == BaselineStanding.Provisional));
         if (isWanted && BaselineCheck.Of(context, channels).Count > 0)
         {
@@ -91,6 +101,7 @@ internal sealed class AutoBaseline
         archive.Sync(ref _stableTaken);
         archive.Sync(ref _calmSince);
         archive.Sync(ref _nextLook);
+        archive.Sync(ref _isLinedUp);
     }
 
     private static TimeSpan Longer(TimeSpan one, TimeSpan other) => one > other ? one : other;

@@ -8,7 +8,8 @@ namespace DriftWatch.Watch.Baselines;
 /// <summary>One thing that is wrong while a baseline is taken.</summary>
 /// <param name="What">As a slug.</param>
 /// <param name="Words">For a person.</param>
-internal readonly record struct Unwell(string What, string Words);
+/// <param name="Subject">Id of the channel or quantity; null for the bench or an instrument.</param>
+internal readonly record struct Unwell(string What, string Words, string? Subject);
 
 /// <summary>
 /// Whether the machine is fit to be what later values are held against. A person's baseline is taken all the same, with
@@ -29,20 +30,20 @@ internal static class BaselineCheck
             switch (open.Line.Kind)
             {
                 case FindingKinds.BelowLimit or FindingKinds.AboveLimit or FindingKinds.AirBelowSetpoint or FindingKinds.VacuumLoss or FindingKinds.PressureSag:
-                    unwell.Add(new Unwell("limit", $"{subject} is beyond a limit"));
+                    unwell.Add(new Unwell("limit", $"{subject} is beyond a limit", open.Line.Channel));
                     break;
                 case FindingKinds.SensorFault or FindingKinds.Stale or FindingKinds.InstrumentSilent:
-                    unwell.Add(new Unwell("fault", $"{subject} gives no valid readings"));
+                    unwell.Add(new Unwell("fault", $"{subject} gives no valid readings", open.Line.Channel));
                     break;
                 case FindingKinds.Drift:
-                    unwell.Add(new Unwell("drifting", $"{subject} drifts"));
+                    unwell.Add(new Unwell("drifting", $"{subject} drifts", open.Line.Channel));
                     break;
                 case FindingKinds.Cause:
                     break; // it names what others have said
                 default:
                     if (open.Line.Severity == Severity.Alarm)
                     {
-                        unwell.Add(new Unwell("alarm", $"an alarm stands: {open.Line.Kind}"));
+                        unwell.Add(new Unwell("alarm", $"an alarm stands: {open.Line.Kind}", open.Line.Channel));
                     }
 
                     break;
@@ -59,12 +60,12 @@ internal static class BaselineCheck
 
             if (definition is { Role: ChannelRole.RegulatedAir, Setpoint: { } setpoint } && Math.Abs(mean - setpoint) > OffSetpoint * Math.Abs(setpoint))
             {
-                unwell.Add(new Unwell("off-setpoint", $"{definition.Id} is {Say.Number(mean)} {definition.Unit}, not {Say.Number(setpoint)}"));
+                unwell.Add(new Unwell("off-setpoint", $"{definition.Id} is {Say.Number(mean)} {definition.Unit}, not {Say.Number(setpoint)}", definition.Id));
             }
 
-            if (channel.Drift?.IsMoving(context, mean) == true && !unwell.Contains(new Unwell("drifting", $"{definition.Id} drifts")))
+            if (channel.Drift?.IsMoving(context, mean) == true && !unwell.Contains(new Unwell("drifting", $"{definition.Id} drifts", definition.Id)))
             {
-                unwell.Add(new Unwell("drifting", $"{definition.Id} is not steady yet"));
+                unwell.Add(new Unwell("drifting", $"{definition.Id} is not steady yet", definition.Id));
             }
         }
 

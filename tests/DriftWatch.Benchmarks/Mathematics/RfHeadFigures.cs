@@ -196,7 +196,7 @@ public static class RfHeadFigures
         output.WriteLine("| line-ups | wear, dB a week | interval covers, % | wear of head 3 claimed, % | of another head, % |");
         output.WriteLine("|---|---|---|---|---|");
         DateTimeOffset start = new(2026, 1, 5, 8, 0, 0, TimeSpan.Zero);
-        foreach (int count in (int[])[6, 12, 26])
+        foreach (int count in (int[])[4, 6, 12, 26])
         {
             foreach (double wear in (double[])[0, 0.05, 0.2])
             {
