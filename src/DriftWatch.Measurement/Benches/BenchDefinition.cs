@@ -37,13 +37,16 @@ public sealed record BenchDefinition
     public RetentionDefinition Retention { get; init; } = new();
 }
 
-/// <summary>The machine under watch; words for people but for the standard.</summary>
+/// <summary>The machine under watch; words for people but for the standard and the receiver.</summary>
 public sealed record MachineDefinition
 {
     public required string Label { get; init; }
 
     /// <summary>"525/60" or "625/50".</summary>
     public string Standard { get; init; } = "525/60";
+
+    /// <summary>Volume of the air receiver, litres; null where nobody has told it.</summary>
+    public double? ReceiverLitres { get; init; }
 }
 
 /// <summary>One physical instrument of the bench and how it is reached.</summary>

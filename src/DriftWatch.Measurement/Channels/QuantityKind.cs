@@ -60,6 +60,9 @@ public enum QuantityKind
 
     /// <summary>How restless the guide vacuum is from second to second, as a standard deviation in inH2O.</summary>
     VacuumUnrest,
+
+    /// <summary>Air drawn while the compressor rests, leaks included, in standard litres (20 °C, 101.325 kPa) a minute: only where the receiver's volume is known.</summary>
+    AirUse,
 }
 
 /// <summary>One derived quantity of a bench, with the limits it is held to.</summary>
@@ -79,4 +82,7 @@ public sealed record QuantityDefinition
     public required string Unit { get; init; }
 
     public IReadOnlyList<LimitDefinition> Limits { get; init; } = [];
+
+    /// <summary>Volume of the receiver that a use of air is told by, litres; null for every other quantity. With another volume it is another quantity.</summary>
+    public double? ReceiverLitres { get; init; }
 }

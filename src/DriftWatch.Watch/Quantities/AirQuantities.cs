@@ -13,7 +13,7 @@ using DriftWatch.Watch.States;
 namespace DriftWatch.Watch.Quantities;
 
 /// <summary>
-/// What supply, regulator and dew point tell together: headroom, the compressor's period, duty and rate of fall, how long the setpoint can be held if the fall goes on, how far
+/// What supply, regulator and dew point tell together: headroom, the compressor's period, duty and rate of fall, the use of air where the receiver's volume is known, how long the setpoint can be held if the fall goes on, how far
 /// the regulator follows its supply, and the margin to frost at the venturi's throat. The physics is in <see cref="DriftWatch.Analysis.Pneumatics"/>.
 /// </summary>
 internal sealed class AirQuantities : Derivation
@@ -81,6 +81,7 @@ internal sealed class AirQuantities : Derivation
         Give(context, board.Of(QuantityKind.CompressorPeriod), cycle?.PeriodSeconds);
         Give(context, board.Of(QuantityKind.CompressorDuty), cycle is { } newest ? 100 * Duty(context.Now, newest, Psi(supply!), board.Of(QuantityKind.CompressorDuty)) : null);
         Give(context, board.Of(QuantityKind.SupplyFallRate), cycle is { } falls ? 60 * FallRate(context.Now, falls, Psi(supply!)) : null);
+        Give(context, board.Of(QuantityKind.AirUse), cycle is { } used ? Slpm(board, FallRate(context.Now, used, Psi(supply!))) : null);
         Give(context, board.Of(QuantityKind.SupplyRiseRate), cycle is { } rises ? 60 * RiseRate(context.Now, rises) : null);
         Give(context, board.Of(QuantityKind.RegulatorEffect), cycle is not null && regulated is not null && _effect.PsiPerPsi is { IsKnown: true } effect ? 100 * effect.Value : null);
         Give(context, board.Of(QuantityKind.ThroatFrostMargin), FrostMargin(context, supply, regulated));
@@ -165,12 +166,21 @@ internal sealed class AirQuantities : Derivation
         Remember(board.Of(QuantityKind.CompressorPeriod), then.PeriodSeconds, spread.PeriodSeconds);
         Remember(board.Of(QuantityKind.CompressorDuty), 100 * then.Duty, 100 * spread.Duty);
         Remember(board.Of(QuantityKind.SupplyFallRate), 60 * then.FallPsiPerSecond, 60 * spread.FallPsiPerSecond);
+        if (Slpm(board, then.FallPsiPerSecond) is { } use)
+        {
+            Remember(board.Of(QuantityKind.AirUse), use, Slpm(board, spread.FallPsiPerSecond));
+        }
+
         Remember(board.Of(QuantityKind.SupplyRiseRate), 60 * then.RisePsiPerSecond, 60 * spread.RisePsiPerSecond);
         if (_effect.PsiPerPsi is { IsKnown: true } effect)
         {
             Remember(board.Of(QuantityKind.RegulatorEffect), 100 * effect.Value, null);
         }
     }
+
+    /// <summary>Standard litres a minute that make the receiver fall so fast; null where its volume is not known.</summary>
+    private static double? Slpm(QuantityBoard board, double fallPsiPerSecond) =>
+        board.Of(QuantityKind.AirUse)?.Quantity?.ReceiverLitres is { } litres ? Receiver.FlowSlpm(litres, 60 * fallPsiPerSecond) : null;
 
     private static void Remember(ChannelWatch? quantity, double value, double? deviation)
     {

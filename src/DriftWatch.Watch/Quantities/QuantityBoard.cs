@@ -143,7 +143,7 @@ internal sealed class QuantityBoard
 
     /// <summary>Equal in all but words. Records compare lists by reference, so limits are compared one by one.</summary>
     private static bool IsSame(QuantityDefinition left, QuantityDefinition right) =>
-        left.Id == right.Id && left.Unit == right.Unit && left.Limits.Count == right.Limits.Count
+        left.Id == right.Id && left.Unit == right.Unit && left.ReceiverLitres == right.ReceiverLitres && left.Limits.Count == right.Limits.Count
         && left.Limits.Zip(right.Limits).All(p => p.First with { JudgedIn = [] } == p.Second with { JudgedIn = p.First.JudgedIn.SequenceEqual(p.Second.JudgedIn) ? [] : p.Second.JudgedIn });
 
     private static ChannelDefinition AsChannel(QuantityDefinition quantity) => new()

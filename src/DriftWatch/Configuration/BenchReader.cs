@@ -24,7 +24,7 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
         var reader = new ChannelReader(catalog, instruments, machine);
         List<ChannelSection> channels = reader.Read(top.Tables("channel"));
         ChannelKeys.Give(channels, keys);
-        List<QuantityDefinition> quantities = QuantityReader.Read(top.Tables("quantity"), channels);
+        List<QuantityDefinition> quantities = QuantityReader.Read(top.Tables("quantity"), channels, machine);
         JudgementSettings judgement = Judgement(top.Table("judgement"));
         RetentionDefinition retention = Retention(top.Table("retention"));
         BenchRules.Check(channels, instruments, catalog);
@@ -57,6 +57,7 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
     {
         Label = section?.Text("label") ?? "Machine",
         Standard = section?.Choice("standard") ?? "525/60",
+        ReceiverLitres = section?.Number("receiver-litres"),
     };
 
     private static JudgementSettings Judgement(SectionReader? section)

@@ -1,4 +1,5 @@
 using DriftWatch.Analysis.TimingGeometry;
+using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 
 namespace DriftWatch.Configuration;
@@ -18,6 +19,9 @@ internal sealed record QuantityRow(QuantityKind Kind, string Label, string Unit,
     public Func<IReadOnlyList<ChannelDefinition>, IReadOnlyList<int>>? HeadsOf { get; init; }
 
     public bool IsPerHead => HeadsOf is not null;
+
+    /// <summary>Told only where the bench file has the receiver's volume.</summary>
+    public bool NeedsReceiver { get; init; }
 
     public IReadOnlyList<QuantityLimit> Limits { get; init; } = [];
 
@@ -138,34 +142,44 @@ internal static class DefaultQuantities
         {
             JudgedIn = TapeRuns,
         },
+
+        // The limit is that of the duty, which a leak raises by as much at a compressor that is far from its end.
+        new(QuantityKind.AirUse, "Use of air", "l/min", "what is drawn from the receiver while the compressor rests, leaks included, in litres at 20 °C and 101.325 kPa a minute, if the air in it is at 20 °C: 0.34 % a kelvin", "supply-air, and receiver-litres under [machine]",
+            c => Has(c, ChannelRole.SupplyAir))
+        {
+            NeedsReceiver = true,
+            Limits = [new(LimitSide.High, Severity.Advisory, LimitReference.BaselineFraction, 1.3, Practice) { Deadband = 0.05 }],
+            JudgedIn = AirIsUp,
+        },
     ];
 
-    /// <summary>The quantities that these channels tell, with their default limits.</summary>
-    public static List<QuantityDefinition> For(IReadOnlyList<ChannelDefinition> channels)
+    /// <summary>The quantities that these channels tell, with their default limits; of a machine of which no more is known where none is given.</summary>
+    public static List<QuantityDefinition> For(IReadOnlyList<ChannelDefinition> channels, MachineDefinition? machine = null)
     {
         var quantities = new List<QuantityDefinition>();
-        foreach (QuantityRow row in Table.Where(r => r.IsTold(channels)))
+        foreach (QuantityRow row in Table.Where(r => r.IsTold(channels) && (!r.NeedsReceiver || machine?.ReceiverLitres is not null)))
         {
             if (row.HeadsOf is { } heads)
             {
-                quantities.AddRange(heads(channels).Select(head => Make(row, head)));
+                quantities.AddRange(heads(channels).Select(head => Make(row, head, machine)));
             }
             else
             {
-                quantities.Add(Make(row, null));
+                quantities.Add(Make(row, null, machine));
             }
         }
 
         return quantities;
     }
 
-    private static QuantityDefinition Make(QuantityRow row, int? head) => new()
+    private static QuantityDefinition Make(QuantityRow row, int? head, MachineDefinition? machine) => new()
     {
         Kind = row.Kind,
         Id = head is { } h ? $"{Slugs.Of(row.Kind)}-{h}" : Slugs.Of(row.Kind),
         Label = head is { } n ? $"{row.Label} {n}" : row.Label,
         Head = head,
         Unit = row.Unit,
+        ReceiverLitres = row.NeedsReceiver ? machine?.ReceiverLitres : null,
         Limits = [.. row.Limits.Select(l => new LimitDefinition
         {
             Side = l.Side,

@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 
@@ -9,9 +10,9 @@ namespace DriftWatch.Configuration;
 /// </summary>
 internal static class QuantityReader
 {
-    public static List<QuantityDefinition> Read(IReadOnlyList<SectionReader> sections, List<ChannelSection> channels)
+    public static List<QuantityDefinition> Read(IReadOnlyList<SectionReader> sections, List<ChannelSection> channels, MachineDefinition machine)
     {
-        List<QuantityDefinition> quantities = DefaultQuantities.For([.. channels.Select(c => c.Definition)]);
+        List<QuantityDefinition> quantities = DefaultQuantities.For([.. channels.Select(c => c.Definition)], machine);
         foreach (ChannelSection channel in channels.Where(c => quantities.Exists(q => q.Id == c.Definition.Id)))
         {
             channel.Section.Say("id", $"the id \"{channel.Definition.Id}\" is taken by what judgement works out from this bench's channels", "write another id");
@@ -34,7 +35,7 @@ internal static class QuantityReader
             QuantityRow row = DefaultQuantities.Table.Single(r => r.Kind == kind);
             if (!quantities.Exists(q => q.Kind == kind))
             {
-                section.Say("kind", $"this bench can't tell {Slugs.Of(kind)}: it needs {row.Needs}", "add those channels, or drop this [[quantity]]");
+                section.Say("kind", $"this bench can't tell {Slugs.Of(kind)}: it needs {row.Needs}", row.NeedsReceiver && row.IsTold([.. channels.Select(c => c.Definition)]) ? "write receiver-litres under [machine], or drop this [[quantity]]" : "add those channels, or drop this [[quantity]]");
                 continue;
             }
 

@@ -22,6 +22,7 @@ internal static class BenchKeys
         [
             new("label", KeyKind.Text, "What people read.", "\"Machine 2\"") { Default = "\"Machine\"" },
             new("standard", KeyKind.Choice, "The television standard it runs: lines/fields. Sync levels and wheel speed follow from it.", "\"525/60\"") { Choices = ["525/60", "625/50"], Default = "\"525/60\"" },
+            new("receiver-litres", KeyKind.Number, "Volume of the compressor's air receiver, as its plate says. With it the use of air is worked out from the fall of the supply; without it, it is not.", "24") { Minimum = 0.5, Maximum = 5000, Unit = "l" },
         ]);
 
     public static readonly TableDefinition Serial = new(

@@ -40,6 +40,32 @@ public class AirQuantityTests
         Assert.DoesNotContain(lines, l => l.Severity > Severity.Note);
     }
 
+    [Fact]
+    public void Use_of_air_is_in_litres_where_the_receiver_is_known_and_is_not_told_where_it_is_not()
+    {
+        BenchDefinition bench = Bench();
+        Assert.DoesNotContain(bench.Quantities, q => q.Kind == QuantityKind.AirUse);
+        MachineDefinition machine = bench.Machine with { ReceiverLitres = 24 };
+        bench = bench with { Machine = machine, Quantities = DefaultQuantities.For(bench.Channels, machine) };
+
+        // 33 standard litres a minute, and 46 from 1500 s on: more than 1.3 times.
+        Night night = Cycling(2600, t => t < 1500 ? (33, 70) : (46, 70), bench: bench).At(1490, Baseline());
+        var engine = new WatchEngine();
+        var lines = new List<FindingLine>();
+        foreach (EngineInput input in night.Inputs())
+        {
+            engine.Apply(input, lines);
+        }
+
+        FindingLine taken = lines.Last(l => l is { Kind: FindingKinds.BaselineTaken, Cause: "confirmed" });
+        Assert.Equal(33, taken.Details.Single(d => d.Name == "air-use").Number!.Value, 1.5);
+        FindingLine said = lines.First(l => l.Channel == "air-use");
+        Assert.Equal((FindingKinds.AboveLimit, Severity.Advisory, "l/min"), (said.Kind, said.Severity, said.Unit));
+        Assert.InRange(said.RaisedAt.Seconds, 1500, 2000);
+        Assert.Equal(46, said.Value!.Value, 3.0);
+        Assert.Contains(engine.Drifts, d => d.Id == "air-use" && d.Unit == "l/min");
+    }
+
     [Theory]
     [InlineData(46, 70, "leak-or-more-use")]
     [InlineData(33, 52, "worn-compressor")]
@@ -182,11 +208,11 @@ public class AirQuantityTests
     private static BaselineCommand Baseline() => new() { Id = Guid.Parse("018f0000-0000-7000-8000-000000000001"), By = "engineer", Identity = "declared" };
 
     /// <summary>A night of the supply, and of regulated air that follows it a little.</summary>
-    private static Night Cycling(double seconds, Func<double, (double Use, double Delivery)> flows, double effect = 0.008)
+    private static Night Cycling(double seconds, Func<double, (double Use, double Delivery)> flows, double effect = 0.008, BenchDefinition? bench = null)
     {
         double[] psi = Pressures(seconds, flows);
         double At(double t) => psi[(int)Math.Round(t / Step)];
-        return new Night(Bench())
+        return new Night(bench ?? Bench())
             .Series(TestBench.Supply, 0, seconds, At, Step)
             .Series(TestBench.Air, 0, seconds, t => 50 + (effect * (At(t) - 89)), Step);
     }
