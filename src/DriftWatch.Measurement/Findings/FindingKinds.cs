@@ -29,6 +29,7 @@ public static class FindingKinds
     public const string CommandNotApplied = "command-not-applied";
     public const string Shed = "shed";
     public const string Wear = "wear";
+    public const string MarkSlipped = "mark-slipped";
 
     /// <summary>Kind and meaning, in the order in which documentation lists them.</summary>
     public static IReadOnlyList<(string Kind, string Meaning)> All { get; } =
@@ -59,5 +60,6 @@ public static class FindingKinds
         (CommandNotApplied, "What a person asked for could not be done, and why."),
         (Shed, "RF of all heads falls over minutes, as when the tape sheds: rate in dB in 10 min, time left, and whether to stop and clean."),
         (Wear, "One head falls against the others from line-up to line-up over weeks, as a worn tip does: rate in dB a month and when it will be too far below them."),
+        (MarkSlipped, "The timing record stands a line beside where it stood: its head-switch mark has slipped, and skew, scallop and steps are not judged."),
     ];
 }

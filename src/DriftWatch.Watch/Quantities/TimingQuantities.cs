@@ -1,4 +1,5 @@
 using DriftWatch.Analysis.TimingGeometry;
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Watch.Roles;
@@ -10,7 +11,8 @@ namespace DriftWatch.Watch.Quantities;
 /// <summary>
 /// What a revolution's timing errors are made of: skew from end to end, sagitta of the scallop, a step of each head, all signed; and
 /// the part that differs from frame to frame, which guide and heads can't make and a gas bearing does. Told only where
-/// the servos hold the wheel: while locked, or while tape runs on a bench that can't tell; a frame at the converter's end tells nothing.
+/// the servos hold the wheel: while locked, or while tape runs on a bench that can't tell; a frame at the converter's end tells nothing,
+/// nor does one whose head-switch mark has slipped (<see cref="MarkSlip"/>).
 /// </summary>
 /// <remarks>
 /// Frames are revolutions some way apart, so what does not repeat shows in the difference of two: half of its mean square. Its mean
@@ -37,6 +39,7 @@ internal sealed class TimingQuantities : Derivation
     private int _differences;
     private double _meanSquare;
     private double _noiseSquare;
+    private readonly MarkSlip _mark = new();
 
     public override void OnTick(WatchContext context, QuantityBoard board)
     {
@@ -46,6 +49,7 @@ internal sealed class TimingQuantities : Derivation
         }
 
         Forget();
+        _mark.Forget(context);
         Untold(context, board);
     }
 
@@ -56,11 +60,23 @@ internal sealed class TimingQuantities : Derivation
             return;
         }
 
-        Prepare(axis);
-        if (_decomposer is null || !IsHeld(context) || !Read(channel, frame))
+        Prepare(context, axis);
+        bool isHeld = IsHeld(context);
+        if (!isHeld)
+        {
+            _mark.Forget(context);
+        }
+
+        if (_decomposer is null || !isHeld || !Read(channel, frame))
         {
             Forget();
             Untold(context, board);
+            return;
+        }
+
+        if (!_mark.IsInStep(context, channel, _errorsNs))
+        {
+            Untold(context, board); // the frames before stay those to compare with
             return;
         }
 
@@ -82,9 +98,21 @@ internal sealed class TimingQuantities : Derivation
         }
     }
 
+    public override void OnBaseline(BaselineStanding standing)
+    {
+        if (standing == BaselineStanding.Confirmed)
+        {
+            _mark.BeginAnew();
+        }
+    }
+
     public override void BeginWatching() => Forget();
 
-    public override void OutOfService(WatchContext context) => Forget();
+    public override void OutOfService(WatchContext context)
+    {
+        Forget();
+        _mark.OutOfService(context);
+    }
 
     public override void Sync(StateArchive archive, FindingDesk desk)
     {
@@ -102,6 +130,8 @@ internal sealed class TimingQuantities : Derivation
         {
             archive.Sync(ref _formerNs[i]);
         }
+
+        _mark.Sync(archive, desk);
     }
 
     private static bool Any(QuantityBoard board) => board.Of(QuantityKind.Skew) is not null;
@@ -125,7 +155,7 @@ internal sealed class TimingQuantities : Derivation
     }
 
     /// <summary>Once a bench: what an axis takes to make is a thousand times what a frame takes.</summary>
-    private void Prepare(FrameAxis axis)
+    private void Prepare(WatchContext context, FrameAxis axis)
     {
         if (ReferenceEquals(axis, _axis))
         {
@@ -135,6 +165,7 @@ internal sealed class TimingQuantities : Derivation
         _axis = axis;
         _decomposer = TimingDecomposer.ForAxis(axis) is { IsKnown: true } made ? made.Value : null;
         _errorsNs = new double[axis.Count];
+        _mark.Seat(context, axis);
         if (_formerNs.Length != axis.Count)
         {
             _formerNs = new double[axis.Count];

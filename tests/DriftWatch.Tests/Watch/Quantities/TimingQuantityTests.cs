@@ -144,6 +144,79 @@ public class TimingQuantityTests
             raised.Select(l => (l.Kind, l.RaisedAt.Seconds, l.Severity)));
     }
 
+    [Theory]
+    [InlineData(1, "a-line-on")]
+    [InlineData(-1, "a-line-back")]
+    public void A_head_switch_mark_that_slips_by_a_line_is_said_and_its_frames_are_judged_by_nobody(int turned, string cause)
+    {
+        List<FindingLine> lines = Slipping(40, 60, turned).Judge();
+        FindingLine raised = Assert.Single(lines, l => l is { Kind: FindingKinds.MarkSlipped, Phase: FindingPhase.Raised });
+        Assert.Equal(("timing", cause, Severity.Advisory, 40.5), (raised.Channel, raised.Cause, raised.Severity, raised.RaisedAt.Seconds));
+        FindingLine ended = Assert.Single(lines, l => l is { Kind: FindingKinds.MarkSlipped, Phase: FindingPhase.Ended });
+        Assert.Equal((60.5, "recovered"), (ended.End!.Value.Seconds, ended.Details.Single(d => d.Name == "endedBy").Word));
+
+        // Taken for what they seem, they are steps and scallop beyond their limits and a bearing that fails.
+        Assert.DoesNotContain(lines, l => l.Channel is "skew" or "scallop" or "async-residual" || Steps.Contains(l.Channel));
+    }
+
+    [Fact]
+    public void A_slip_ends_when_tape_stops_and_a_single_frame_says_nothing()
+    {
+        Assert.DoesNotContain(Slipping(40, 40.5, 1).Judge(), l => l.Kind == FindingKinds.MarkSlipped);
+        Night night = Slipping(40, 80, 1).Shows(MachineState.TapeOnGuide, 80, 90);
+        Assert.Equal("state-left", night.Judge().Last(l => l.Kind == FindingKinds.MarkSlipped).Details.Single(d => d.Name == "endedBy").Word);
+    }
+
+    /// <summary>A guide that is turned, a head that is stepped and a bearing that whirls change the shape in place.</summary>
+    [Fact]
+    public void What_guide_heads_and_bearing_do_is_no_slip()
+    {
+        Night night = Sound(0, 20).Shows(MachineState.Locked, 20, 120, TestBench.Timing);
+        Frames(night, 20, 40, 0.1, 0.1, [0, 20, -20, 0]);
+        Frames(night, 40, 60, 0.4, 0.1, [0, 20, -20, 0]);
+        Frames(night, 60, 80, -0.4, -0.3, [60, 20, -20, 0]);
+        Frames(night, 80, 100, 0, 0, [60, 20, -20, 0], sigmaNs: 30);
+        Frames(night, 100, 120, 0.05, 0.3);
+        Assert.DoesNotContain(night.Judge(), l => l.Kind == FindingKinds.MarkSlipped);
+    }
+
+    [Fact]
+    public void An_axis_without_slots_of_a_line_tells_no_slip()
+    {
+        BenchDefinition bench = Bench();
+        bench = bench with { Channels = [.. bench.Channels.Select(c => c.Key == TestBench.Timing ? c with { Axis = FrameAxis.Even(6) } : c)] };
+        Night night = new Night(bench).Shows(MachineState.Locked, 0, 40, TestBench.Timing);
+        for (double t = 0; t < 40; t += 0.25)
+        {
+            double[] values = [.. Enumerable.Range(0, 24).Select(i => 40.0 * ((i + (t < 20 ? 0 : 1)) / 6 % 4))];
+            night.At(t, EngineInput.OfFrame(default, TestBench.Timing, new Frame((uint)(t * 4), 0, values)));
+        }
+
+        Assert.DoesNotContain(night.Judge(), l => l.Kind == FindingKinds.MarkSlipped);
+    }
+
+    /// <summary>Skew of 45 ns, steps of 25 ns and noise of 3 ns; between two instants every frame is a slot on or back.</summary>
+    private static Night Slipping(double from, double to, int turned)
+    {
+        FrameAxis axis = FrameAxis.Even(16);
+        var random = new Random(20260702);
+        var night = new Night(Bench()).Shows(MachineState.Locked, 0, 80, TestBench.Timing);
+        double[] steps = [0, 25, -25, 0];
+        for (double t = 0; t < 80; t += 0.25)
+        {
+            int by = t >= from && t < to ? turned : 0;
+            double[] values = [.. Enumerable.Range(0, axis.Count).Select(slot =>
+            {
+                int i = (slot + by + axis.Count) % axis.Count;
+                return (-0.05 * Math.Sin(axis.AnglesDegrees[i] * Math.PI / 180) * TimingStandard.Mono525.NsPerMil) + steps[axis.Heads[i] - 1]
+                    + (3 * MathNet.Numerics.Distributions.Normal.Sample(random, 0, 1));
+            })];
+            night.At(t, EngineInput.OfFrame(default, TestBench.Timing, new Frame((uint)(t * 4), 0, values)));
+        }
+
+        return night;
+    }
+
     private static List<FindingLine> Of(string quantity, Night night) => night.Judge().FindAll(l => l.Channel == quantity);
 
     private static Night Sound(double from, double to) =>
