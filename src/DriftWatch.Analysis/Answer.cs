@@ -7,7 +7,7 @@ namespace DriftWatch.Analysis;
 public sealed record Shortfall(string What, double Has, double Needs)
 {
     public override string ToString() =>
-        string.Create(System.Globalization.CultureInfo.InvariantCulture, $"not enough data: {Has:0.###} {What}, {Needs:0.###} needed");
+        string.Create(System.Globalization.CultureInfo.InvariantCulture, $"not enough data: {Has:0.###} of {Needs:0.###} {What}");
 }
 
 /// <summary>

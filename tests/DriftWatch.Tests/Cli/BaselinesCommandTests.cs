@@ -74,10 +74,10 @@ public sealed class BaselinesCommandTests : IDisposable
     {
         Fill([.. Enumerable.Range(0, 4).Select(i => BaselineStoreTests.Make(5 + i, 7 * i, 50) with { Standing = i == 0 ? BaselineStanding.Provisional : BaselineStanding.Stable })]);
         (_, string output, _) = await CommandLineTests.RunAsync("baselines", _folder.Path, "--channel", "regulated-air");
-        Assert.Contains("No trend can be told: not enough data: 3 baselines, 4 needed.", output, StringComparison.Ordinal);
+        Assert.Contains("No trend can be told: not enough data: 3 of 4 baselines.", output, StringComparison.Ordinal);
         (_, output, _) = await CommandLineTests.RunAsync("baselines", _folder.Path, "--channel", "regulated-air", "--provisional");
         Assert.Contains("Over 4 baselines in 21 days: 0 psi a week", output, StringComparison.Ordinal);
-        Assert.Contains("whether by chance can't be told: not enough data: 4 points, 10 needed", output, StringComparison.Ordinal);
+        Assert.Contains("whether by chance can't be told: not enough data: 4 of 10 points", output, StringComparison.Ordinal);
     }
 
     [Theory]

@@ -92,7 +92,9 @@ internal static class HalfErrorMeasurement
             if (lines.Reading() is not { } reading)
             {
                 output.WriteLine();
-                output.WriteLine($"The values ended after {loop.SeenMil.Count} recordings; the error is not gone yet.");
+                output.WriteLine(loop.SeenMil.Count == 1
+                    ? "The values ended after one recording; the error is not gone yet."
+                    : $"The values ended after {loop.SeenMil.Count} recordings; the error is not gone yet.");
                 return ExitCode.NotSound;
             }
 

@@ -74,7 +74,7 @@ internal static class MatchingMeasurement
             advice.Add(Advise(mismatch));
         }
 
-        output.WriteLine($"{Path.GetFileName(path)}: {table.Count} readings, matched to head 1, good within {tolerance.ToString("0.##", CultureInfo.InvariantCulture)} % (± is 95 %).");
+        output.WriteLine($"{Path.GetFileName(path)}: {(table.Count == 1 ? "one reading" : $"{table.Count} readings")}, matched to head 1, good within {tolerance.ToString("0.##", CultureInfo.InvariantCulture)} % (± is 95 %).");
         output.WriteLine();
         TextTable.Write(output, ["head", "gain, %", "gain, dB", "offset, %", "offset, as read"], rows);
         output.WriteLine();

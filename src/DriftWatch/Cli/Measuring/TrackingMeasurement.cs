@@ -61,7 +61,9 @@ internal static class TrackingMeasurement
         }
 
         TrackingAdvice advice = TrackingSweep.Read(positions, levels, unit.MilPerUnit);
-        output.WriteLine($"{Path.GetFileName(path)}: {positions.Length} positions from {Number(positions.Min())} to {Number(positions.Max())} {unit.Symbol}.");
+        output.WriteLine(positions.Length == 1
+            ? $"{Path.GetFileName(path)}: one position, {Number(positions[0])} {unit.Symbol}."
+            : $"{Path.GetFileName(path)}: {positions.Length} positions from {Number(positions.Min())} to {Number(positions.Max())} {unit.Symbol}.");
         output.WriteLine();
         TextTable.Write(output, ["head", $"peak, {unit.Symbol}", "95 % from", "to", "top, dB", "flat top", "scatter, dB"], advice.Peaks.Select(Row));
         output.WriteLine();

@@ -59,7 +59,7 @@ public sealed class MeasureHeadsTests : IDisposable
     [InlineData("tracking", "a,b\n1,2\n", "(1,1)", "write the columns position, head1, head2, head3, head4", 3)]
     [InlineData("tracking", "position,head1\n1,x\n", "(2,3): 'x' in 'head1' is no number", "write a number with a point", 3)]
     [InlineData("equaliser", "a,b\n1,2\n", "names no sweep of the equaliser", "write the columns setting, level", 3)]
-    [InlineData("equaliser", "setting,level\n1,2\n2,3\n", "not enough data: 2 different settings, 9 needed", "Read the level at more settings", 1)]
+    [InlineData("equaliser", "setting,level\n1,2\n2,3\n", "not enough data: 2 of 9 different settings", "Read the level at more settings", 1)]
     [InlineData("matching", "head,dark,bright\n5,1,2\n", "(2,1): '5' in 'head' is no number from 1 to 4", "write a number", 3)]
     [InlineData("matching", "head,dark,bright\n2,1,2\n", "of head 1", "which the others are matched to", 1)]
     [InlineData("levels", "level,value\nburst,2\n", "(2,1): 'burst' is no level", "write one of black, white, sync", 3)]

@@ -43,8 +43,8 @@ public sealed class MeasureLeakDownTests : IDisposable
     }
 
     [Theory]
-    [InlineData("time,pressure\n0,90\n1,89\n", 1, "min of record, 2 needed. Let it fall for some minutes")]
-    [InlineData("time,pressure\n0,90\n300,80\n", 1, "2 readings, 30 needed. Read more often")]
+    [InlineData("time,pressure\n0,90\n1,89\n", 1, "of 2 min of record. Let it fall for some minutes")]
+    [InlineData("time,pressure\n0,90\n300,80\n", 1, "2 of 30 readings. Read more often")]
     [InlineData("zeit,pressure\n0,90\n", 3, "(1,1): the heading has no column for time in s; name it 'time'")]
     [InlineData("time,bar\n0,90\n", 3, "(1,1): the heading has no column for pressure in psi; name it 'pressure'")]
     [InlineData("time,pressure\n0,90\n0,89\n", 3, "(3,1): 0 s is not later than the row before; put the rows in the order of time")]

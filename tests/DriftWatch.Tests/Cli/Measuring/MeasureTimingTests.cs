@@ -83,8 +83,8 @@ public sealed class MeasureTimingTests : IDisposable
     [InlineData("head,angle,error\n", 3, "(2,1): there is no row below the heading")]
     [InlineData("", 3, "(1,1): the file has no heading")]
     [InlineData("line,error,head\n1,5,1\n3,5,\n", 3, "(3,1): line 3 does not follow line 1; write every line; leave none out")]
-    [InlineData("line,error,head\n1,5,1\n2,5,\n", 1, "1 head-switch marks, 2 needed")]
-    [InlineData("head,angle,error\n1,-10,5\n1,0,5\n1,10,5\n", 1, "not enough data: 1 distinct values, 2 needed. Nothing can be told from this record.")]
+    [InlineData("line,error,head\n1,5,1\n2,5,\n", 1, "1 of 2 head-switch marks")]
+    [InlineData("head,angle,error\n1,-10,5\n1,0,5\n1,10,5\n", 1, "not enough data: 1 of 2 distinct values. Nothing can be told from this record.")]
     public async Task A_mistake_in_the_file_is_named_with_its_place_and_remedy(string text, int code, string says)
     {
         (int was, string output, string error) = await CommandLineTests.RunAsync("measure", "timing", _folder.Write("bad.csv", text), "--standard", "525");
