@@ -39,12 +39,13 @@ internal static class TimingMeasurement
                 result.AddError("--range takes a number above 0.");
             }
         });
+        var json = new Option<bool>("--json") { Description = "One JSON object instead of the page: every value with its unit and standard error." };
         var command = new Command(
             "timing",
             "Takes a record of timing errors apart: skew (guide in or out), scallop (guide height), a step of each head, what is left, each with "
             + "its standard error; says what to turn, which way, by how much and how sure, or to leave it.")
         {
-            file, standard, tape, terms, unit, range,
+            file, standard, tape, terms, unit, range, json,
         };
         command.SetAction(parse => Run(
             parse.GetRequiredValue(file).ToString(),
@@ -53,10 +54,12 @@ internal static class TimingMeasurement
             Array.Find(Models, m => m.Name == parse.GetValue(terms)).Model,
             parse.GetValue(unit) == "us" ? 1000 : 1,
             parse.GetValue(range),
+            parse.GetValue(json),
             parse.InvocationConfiguration.Output));
         return command.WithHelp(
             notSound: "the record can't tell; the message says what is missing",
             new HelpExample("driftwatch measure timing record.csv --standard 525", "a tape from elsewhere"),
+            new HelpExample("driftwatch measure timing record.csv --standard 525 --json", "for programs"),
             new HelpExample("driftwatch measure timing lines.csv --standard 625 --tape reference --unit us", "an alignment tape, one row a line"));
     }
 
@@ -68,7 +71,7 @@ internal static class TimingMeasurement
     }
 
     private static int Run(
-        string path, TimingStandard standard, (string Name, TapePlayed Played, string Words) tape, TimingModel model, double nsPerUnit, double? range, TextWriter output)
+        string path, TimingStandard standard, (string Name, TapePlayed Played, string Words) tape, TimingModel model, double nsPerUnit, double? range, bool asJson, TextWriter output)
     {
         TimingFile file = TimingFile.Read(path, standard, nsPerUnit);
         (double, double)? ends = range is { } end ? (-end * nsPerUnit, end * nsPerUnit) : null;
@@ -79,6 +82,12 @@ internal static class TimingMeasurement
         }
 
         TimingDecomposition found = answer.Value;
+        if (asJson)
+        {
+            output.WriteLine(TimingJson.Of(Path.GetFileName(path), tape.Name, file, found, tape.Played));
+            return ExitCode.Done;
+        }
+
         output.WriteLine($"{Path.GetFileName(path)}: {standard.Name}, {file.What}.");
         output.WriteLine($"Played is {tape.Words}.");
         output.WriteLine();
@@ -133,18 +142,24 @@ internal static class TimingMeasurement
 
     private static void Bearing(TextWriter output, TimingFile file, TimingDecomposition found)
     {
-        if (file.Revolutions.Count < 3 || TimingDecomposer.For(file.Samples, found.Terms.Model) is not { IsKnown: true } decomposer)
-        {
-            return;
-        }
-
-        Answer<BearingReading> reading = BearingResidual.Split(
-            file.Standard, decomposer.Value, file.Samples.Heads, file.Samples.AnglesDegrees, file.Revolutions, file.IsEveryRevolution);
-        if (reading is { IsKnown: true, Value: var bearing })
+        if (BearingOf(file, found) is { } bearing)
         {
             output.WriteLine($"Repeats with the wheel and no term explains it: {bearing.SynchronousRmsNs:0.00} ns rms. Does not repeat (bearing, noise): {bearing.AsynchronousRmsNs:0.00} ns rms.");
             output.WriteLine(bearing.HalfSpeed.IsKnown ? $"Near half speed: {bearing.HalfSpeed.Value}." : $"Near half speed: not told ({bearing.HalfSpeed.Missing}).");
         }
+    }
+
+    /// <summary>Null where there are too few revolutions to hold against each other.</summary>
+    internal static BearingReading? BearingOf(TimingFile file, TimingDecomposition found)
+    {
+        if (file.Revolutions.Count < 3 || TimingDecomposer.For(file.Samples, found.Terms.Model) is not { IsKnown: true } decomposer)
+        {
+            return null;
+        }
+
+        Answer<BearingReading> reading = BearingResidual.Split(
+            file.Standard, decomposer.Value, file.Samples.Heads, file.Samples.AnglesDegrees, file.Revolutions, file.IsEveryRevolution);
+        return reading.IsKnown ? reading.Value : null;
     }
 
     private static void Advice(TextWriter output, TimingDecomposition found, TapePlayed played)

@@ -43,6 +43,38 @@ public sealed class MeasureTimingTests : IDisposable
         await Transcript.Holds("own", ExitCode.Done, "timing", file, "--standard", "525-colour", "--tape", "own", "--range", "1250", "--terms", "revolution");
     }
 
+    /// <summary>F5 of the independent simulation: skew −385.0 and scallop −513.3 ns, as coefficients of sine and cosine, and 77.16 ns of head 3.</summary>
+    [Fact]
+    public async Task For_programs_as_one_object_with_units_and_standard_errors()
+    {
+        JsonElement fixture = TimingCases.Fixtures.First(f => f.GetProperty("id").GetString() == "F5");
+        string all = Frames(fixture.GetProperty("e_ns").Doubles(), 60, 3);
+        string file = _folder.Write("reference.csv", all);
+        (int code, string output, string error) = await CommandLineTests.RunAsync(["measure", "timing", file, "--standard", "525", "--tape", "reference", "--json"]);
+        Assert.Equal((ExitCode.Done, ""), (code, error));
+        JsonElement found = JsonDocument.Parse(output).RootElement;
+        Assert.Equal(("driftwatch.measure.timing/1", "reference.csv", "525", 60), (
+            found.GetProperty("format").GetString(), found.GetProperty("file").GetString(), found.GetProperty("standard").GetString(), found.GetProperty("revolutions").GetInt32()));
+        foreach ((string name, string unit, double value) in ((string, string, double)[])[
+            ("skew", "ns", -384.990 * Math.Sqrt(2)), ("scallop", "ns", -513.320 * (1 - Math.Sqrt(0.5))), ("penetration", "mil", 0.6), ("height", "mil", -0.8), ("step-3", "ns", 77.1605), ("lag-3", "arcmin", 0.4)])
+        {
+            JsonElement quantity = found.GetProperty("quantities").GetProperty(name);
+            double sigma = quantity.GetProperty("standardError").GetDouble();
+            Assert.Equal(unit, quantity.GetProperty("unit").GetString());
+            Assert.True(sigma > 0 && Math.Abs(quantity.GetProperty("value").GetDouble() - value) < 4 * sigma, $"{name}: {quantity} instead of {value}");
+        }
+
+        Assert.Contains(found.GetProperty("advice").EnumerateArray(), a => a.GetProperty("what").GetString() == "guide-in-out" && a.GetProperty("verdict").GetString() == "turn");
+        Assert.InRange(found.GetProperty("bearing").GetProperty("doesNotRepeatNs").GetDouble(), 2.8, 3.2);
+
+        string three = _folder.Write("three.csv", string.Join('\n', all.Split('\n').Where(l => !l.StartsWith("2,", StringComparison.Ordinal))));
+        (_, output, _) = await CommandLineTests.RunAsync(["measure", "timing", three, "--standard", "525", "--tape", "own", "--json"]);
+        found = JsonDocument.Parse(output).RootElement;
+        Assert.False(found.GetProperty("quantities").GetProperty("step-2").TryGetProperty("value", out _));
+        Assert.NotEmpty(found.GetProperty("quantities").GetProperty("step-2").GetProperty("missing").GetString()!);
+        Assert.Equal(JsonValueKind.Null, found.GetProperty("advice").ValueKind);
+    }
+
     [Theory]
     [InlineData("height", "settled", "175\n-12\n", ExitCode.Done)]
     [InlineData("in-out", "wrong-sense", "300\n620\n1300\n", ExitCode.NotSound)]
