@@ -1,11 +1,15 @@
+using System.Text.Json;
 using DriftWatch.Analysis;
 using DriftWatch.Analysis.Calibrating;
 using DriftWatch.Tests.Analysis.Statistics;
+using DriftWatch.Tests.Support;
 
 namespace DriftWatch.Tests.Analysis.Calibrating;
 
 public sealed class UncertaintyTests
 {
+    private static readonly JsonElement Pairs = Golden.Json("calibrating/pairs");
+
     [Fact]
     public void JCGM_100_example_H_1_combines_to_its_published_uncertainty_and_degrees_of_freedom()
     {
@@ -116,6 +120,59 @@ public sealed class UncertaintyTests
 
         CalibrationCurve Made(double moved) =>
             CurveFit.LeastSquares(x, [.. x.Select(v => moved + (2 * v) + (0.2 * Series.Normal(random)))]).Value;
+    }
+
+    /// <summary>
+    /// The mean of a loop is that of pairs. Student, 'The probable error of a mean', Biometrika 6 (1908): ten patients slept 1.58 h longer by the
+    /// second drug than by the first (R's data set sleep, of which R's own help prints t = 4.0621, p = 0.002833).
+    /// </summary>
+    [Fact]
+    public void The_mean_of_a_loop_is_that_of_Students_pairs_and_of_t_test_in_r()
+    {
+        JsonElement student = Pairs.GetProperty("student");
+        double[] x = [.. Enumerable.Range(0, 10).Select(i => (double)i)];
+        HysteresisLoop sleep = Hysteresis.Of(x, student.GetProperty("first").Doubles(), [.. x.Reverse()], [.. student.GetProperty("second").Doubles().Reverse()]).Value;
+        Assert.Equal(1.58, sleep.Mean.Value, 1e-12);
+        Assert.Equal(4.0621, sleep.Mean.Value / sleep.Mean.StandardUncertainty, 5e-5);
+        Assert.Equal(9, sleep.Mean.Freedom);
+        Assert.False(sleep.Mean.IsSignificant(1 - 0.0028));
+        Assert.True(sleep.Mean.IsSignificant(1 - 0.0029));
+
+        JsonElement loop = Pairs.GetProperty("loop");
+        HysteresisLoop made = Hysteresis.Of(
+            Pairs.GetProperty("up").Doubles(), Pairs.GetProperty("upY").Doubles(), Pairs.GetProperty("down").Doubles(), Pairs.GetProperty("downY").Doubles()).Value;
+        Assert.Equal(loop.Number("mean"), made.Mean.Value, 1e-12);
+        Assert.Equal(loop.Number("error"), made.Mean.StandardUncertainty, 1e-12);
+        Assert.Equal(loop.Number("df"), made.Mean.Freedom);
+    }
+
+    [Fact]
+    public void Drift_between_two_calibrations_is_the_difference_of_two_predictions_of_r()
+    {
+        double[] x = Pairs.GetProperty("x").Doubles();
+        CalibrationCurve older = CurveFit.LeastSquares(x, Pairs.GetProperty("older").Doubles()).Value;
+        CalibrationCurve newer = CurveFit.LeastSquares(x, Pairs.GetProperty("newer").Doubles()).Value;
+        double[] at = Pairs.GetProperty("at").Doubles();
+        for (int i = 0; i < at.Length; i++)
+        {
+            DriftAt drift = CalibrationDrift.Between(older, newer, 2, at[i]);
+            Assert.Equal(Pairs.GetProperty("drift").Doubles()[i], drift.Difference.Value, 1e-12);
+            Assert.Equal(Pairs.GetProperty("error").Doubles()[i], drift.Difference.StandardUncertainty, 1e-12);
+            Assert.Equal(Pairs.GetProperty("df").Doubles()[i], drift.Difference.Freedom, 1e-8);
+            Assert.Equal(Pairs.GetProperty("drift").Doubles()[i] / 2, drift.PerYear.Value, 1e-12);
+        }
+    }
+
+    /// <summary>A detector's line is a line: Norris certified by NIST, and where it meets nothing by R.</summary>
+    [Fact]
+    public void A_detector_with_the_numbers_of_Norris_has_the_certified_slope_and_the_intercept_of_r()
+    {
+        JsonElement norris = Golden.Json("data/strd").GetProperty("linear").GetProperty("Norris");
+        LogDetector detector = LogDetector.Fit(norris.GetProperty("x").Doubles(), norris.GetProperty("y").Doubles()).Value;
+        Assert.Equal(norris.GetProperty("certified").Number("b1"), detector.SlopeVoltsPerDb.Value, 1e-13);
+        Assert.Equal(norris.GetProperty("certified").Number("sd_b1"), detector.SlopeVoltsPerDb.StandardUncertainty, 1e-15);
+        Assert.Equal(Pairs.Number("nothing"), detector.InterceptDbm.Value, 1e-10);
+        Assert.Equal(Pairs.Number("nothingError"), detector.InterceptDbm.StandardUncertainty, 1e-10);
     }
 
     [Fact]
