@@ -63,6 +63,12 @@ public enum QuantityKind
 
     /// <summary>Air drawn while the compressor rests, leaks included, in standard litres (20 °C, 101.325 kPa) a minute: only where the receiver's volume is known.</summary>
     AirUse,
+
+    /// <summary>How deep the control track dips again and again, in dB: from the median of half a minute to its lowest tenth.</summary>
+    ControlTrackDips,
+
+    /// <summary>The same of the RF's tilt over the pass, to either side.</summary>
+    RfTiltDips,
 }
 
 /// <summary>One derived quantity of a bench, with the limits it is held to.</summary>

@@ -10,9 +10,9 @@ namespace DriftWatch.Watch.Diagnosis;
 /// <summary>
 /// Gathers the findings of one trouble into an episode and says what its cause probably is: one finding with one cause,
 /// however many channels moved. A new finding joins an episode whose cause explains it, or one that is still unfolding;
-/// else it begins another, which is weighed without what the first explains. The cause is weighed half a second after the first finding, so that what
-/// comes together is seen together, and every second in the first minute or when a finding has joined; it is said again
-/// only when another cause has become more probable, never because a fault that goes back shows less of itself. It ends
+/// else it begins another, which is weighed without what the first explains. The cause is weighed from half a second
+/// after the first finding, so that what comes together is seen together, every second in the first minute and when a
+/// finding has joined. It is said when it is sure enough or patience ends, and again only when another cause has become more probable, never because a fault that goes back shows less of itself. It ends
 /// with the last of its findings. A single finding of which no cause is known stands for itself.
 /// </summary>
 internal sealed class CauseFinder
@@ -20,6 +20,10 @@ internal sealed class CauseFinder
     // Source: derived, what is sudden has reached its other channels by then, and it leaves a sudden fault's finding within its delay and half a second.
     private static readonly TimeSpan FirstLook = TimeSpan.FromSeconds(0.4);
     private static readonly TimeSpan LookAgain = TimeSpan.FromSeconds(1);
+
+    // It is said at once when it is this sure, and otherwise when it has had this time to become surer. Source: common practice, no source.
+    private const double SureEnough = 0.8;
+    private static readonly TimeSpan Patience = TimeSpan.FromSeconds(10);
 
     // A pattern unfolds within this time; afterwards only a new finding is news. Source: common practice, no source.
     private static readonly TimeSpan Unfolds = TimeSpan.FromSeconds(60);
@@ -114,10 +118,9 @@ internal sealed class CauseFinder
         }
 
         // Without air there is no vacuum, no hold, no picture: a cause that takes the air explains all that hangs on it.
-        bool takesAll = signature.TakesThePicture || (signature.Explains("regulated-air") && _reader.AirIsLow());
-        return _reader.Of(line) is { } watch && (signature.Explains(SubjectReader.SubjectOf(watch))
-            || (takesAll && SubjectReader.IsOfTheTape(watch))
-            || (watch.Definition.Role == ChannelRole.RfLevel && (signature.Explains(Subjects.OneHead) || signature.Explains(Subjects.AllHeads) || signature.Explains("rf-common"))));
+        bool takesAll = signature.TakesThePicture || ((signature.TakesTheAir || signature.Explains("regulated-air")) && _reader.AirIsLow());
+        return _reader.Of(line) is { } watch
+            && (signature.Explains(SubjectReader.SubjectOf(watch)) || (signature.TakesTheAir && watch.Definition.Role == ChannelRole.RegulatedAir) || (takesAll && SubjectReader.IsOfTheTape(watch)));
     }
 
     private void Weigh(WatchContext context, Episode episode)
@@ -129,14 +132,24 @@ internal sealed class CauseFinder
 
         // What another episode explains says nothing about this one.
         Signature[] others = [.. _episodes.Where(e => e != episode && e.Finding is not null).Select(e => SignatureTable.Of(e.Cause)).OfType<Signature>()];
-        Observation Seen(string subject) => Array.Exists(others, o => o.Explains(subject)) ? Observation.Unseen : _reader.Read(subject, context);
-        List<Candidate> candidates = CauseScale.Weigh(Signatures(context, episode), Seen, Strength(context, episode));
+        TimeSpan cycle = _reader.CompressorCycle();
+        Observation Seen(string subject)
+        {
+            Observation seen = Array.Exists(others, o => o.Explains(subject)) ? Observation.Unseen : _reader.Read(subject, context);
+
+            // Told once in a cycle: before the next one it shows how things were.
+            bool isOld = Subjects.IsCyclic(subject) && context.Now - episode.Start < cycle && Math.Abs(seen.Value) < 3 * Subjects.UnrestOf(subject);
+            return isOld ? Observation.Unseen : seen;
+        }
+
+        List<Candidate> candidates = CauseScale.Weigh(Signatures(context, episode), Seen, context.Now, Said(context, episode));
         Candidate best = candidates[0];
         if (episode.Finding is not { } open)
         {
             // Ids name kind, cause and input: two of one cause can't be said at one tick, so the second waits for the next look.
             bool taken = _episodes.Exists(e => e.Finding is { } said && said.Line.RaisedAt == context.Now && e.Cause == best.Cause);
-            if (!taken && (best.Signature is not null || episode.Members.Count > 1))
+            bool isTime = best.Probability >= SureEnough || context.Now - episode.Since >= Patience;
+            if (!taken && isTime && (best.Signature is not null || episode.Members.Count > 1))
             {
                 episode.Named(best);
                 episode.Finding = context.Desk.Raise(CauseWords.Facts(context, _reader, episode, candidates));
@@ -169,22 +182,18 @@ internal sealed class CauseFinder
 
     private static bool IsOfReadings(FindingLine line) => line.Kind is FindingKinds.Stale or FindingKinds.SensorFault or FindingKinds.InstrumentSilent;
 
-    /// <summary>Of what is farthest out among the episode's channels, in tolerances.</summary>
-    private double Strength(WatchContext context, Episode episode)
+    /// <summary>The subjects that the episode's open findings are about.</summary>
+    private List<string> Said(WatchContext context, Episode episode)
     {
-        double strength = 0;
+        var said = new List<string>();
         foreach (OpenFinding open in context.Desk.Open)
         {
-            if (!episode.Members.Contains(open.Line.Id))
+            if (episode.Members.Contains(open.Line.Id))
             {
-                continue;
+                said.Add(IsOfReadings(open.Line) ? Subjects.Readings : _reader.Of(open.Line) is { } watch ? SubjectReader.SubjectOf(watch) : "");
             }
-
-            ChannelWatch? watch = _reader.Of(open.Line);
-            bool past = open.Line.Kind != FindingKinds.Drift; // a limit is crossed, or a judge of its own has spoken
-            strength = Math.Max(strength, past ? 1 : Math.Abs(watch?.Movement.Strength ?? 0));
         }
 
-        return strength;
+        return said;
     }
 }

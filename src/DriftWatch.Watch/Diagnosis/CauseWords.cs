@@ -46,6 +46,10 @@ internal static class CauseWords
         {
             Observation seen = reader.Read(clue.Subject, context);
             details.Add(new FindingDetail("evidence-" + clue.Subject, null, seen.IsSeen ? Slugs.Of(seen.Direction) : "not-seen"));
+            if (seen.IsSeen)
+            {
+                details.Add(new FindingDetail("tolerances-" + clue.Subject, Math.Round(seen.Value, 3)));
+            }
         }
 
         if (signature is not null)

@@ -50,10 +50,19 @@ internal sealed class Movement
     // Source: common practice, no source.
     private const double GrowsBy = 1.3;
 
+    // A mean has left a slower one when it is this far from it, in tolerances, past its noise. Source: common practice, no source; chosen on the tuning nights.
+    private const double LeftMinuteMean = 0.05;
+    private const double LeftTenSecondMean = 0.15;
+
+    // Noise of second means that is left in means of ten seconds and a minute. Source: derived, 1/√(2T) for white noise, rounded up because noise hangs together.
+    private const double NoiseInTenSeconds = 0.35;
+    private const double NoiseInMinute = 0.15;
+
     private double _fast;
     private double _slow;
     private double _slower;
     private double _timedAt;
+    private double _noise;
     private bool _isSeen;
     private Direction _direction;
     private Pace _pace;
@@ -73,6 +82,16 @@ internal sealed class Movement
     /// <summary>Farther of the two means from the baseline, in tolerances, with its sign.</summary>
     public double Strength => Math.Abs(_fast) >= Math.Abs(_slow) ? _fast : _slow;
 
+    /// <summary>
+    /// Where it stands off the baseline, in tolerances: the slowest of its three means that the faster ones have not left
+    /// behind, because it has the least noise.
+    /// </summary>
+    /// <returns>The mean and the standard deviation that noise gives it.</returns>
+    public (double Value, double Noise) Standing() =>
+        Math.Abs(_fast - _slow) > LeftTenSecondMean + (3 * _noise) ? (_fast, _noise)
+        : Math.Abs(_slow - _slower) > LeftMinuteMean + (2 * NoiseInTenSeconds * _noise) ? (_slow, NoiseInTenSeconds * _noise)
+        : (_slower, NoiseInMinute * _noise);
+
     /// <param name="now">The tick's time.</param>
     /// <param name="value">The newest value less the baseline, in tolerances.</param>
     /// <param name="noise">Standard deviation of second means, in tolerances.</param>
@@ -91,6 +110,7 @@ internal sealed class Movement
         _slow += (value - _slow) * Math.Min(1, stepSeconds / 10);
         _slower += (value - _slower) * Math.Min(1, stepSeconds / 60);
         _seenAt = now;
+        _noise = noise;
         double quiet = Math.Max(Quiet, 2 * noise);
         if (Math.Abs(_fast) < quiet)
         {
@@ -144,6 +164,7 @@ internal sealed class Movement
         archive.Sync(ref _slow);
         archive.Sync(ref _slower);
         archive.Sync(ref _timedAt);
+        archive.Sync(ref _noise);
         archive.Sync(ref _isSeen);
         archive.Sync(ref _direction);
         archive.Sync(ref _pace);

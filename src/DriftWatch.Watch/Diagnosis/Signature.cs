@@ -1,40 +1,25 @@
 namespace DriftWatch.Watch.Diagnosis;
 
-/// <summary>What a cause does to one subject.</summary>
-internal enum Expected
-{
-    Up,
-    Down,
-
-    /// <summary>Up or down: a guide can be moved either way.</summary>
-    Moved,
-
-    /// <summary>It stays where it was; as telling as a movement.</summary>
-    Still,
-}
-
-/// <summary>One line of a signature: what is expected of a subject, how surely, and how quickly.</summary>
+/// <summary>
+/// One line of a signature: how far the cause moves a subject while it moves its first subject by that one's share. Shares
+/// of one row are in proportion; the cause's strength scales them all.
+/// </summary>
 /// <param name="Subject">A role, a derived quantity or one of <see cref="Subjects"/>, by its slug.</param>
-/// <param name="Expected">What the cause does to it.</param>
-/// <param name="Likelihood">How often it is so when this is the cause, once the cause is strong enough to be seen: 0 to 1.</param>
-/// <param name="Pace">How quickly; null where it may be any.</param>
-internal sealed record Clue(string Subject, Expected Expected, double Likelihood, Pace? Pace = null)
+/// <param name="Share">In tolerances of the subject, up positive.</param>
+/// <param name="Spread">How far from machine to machine the proportion differs: a standard deviation as a share of it.</param>
+/// <param name="EitherWay">Up or down: a guide can be moved either way.</param>
+internal sealed record Clue(string Subject, double Share, double Spread = 0.3, bool EitherWay = false);
+
+/// <summary>How often a cause comes at each pace, as weights.</summary>
+internal readonly record struct PaceOdds(double Sudden, double Quick, double Slow)
 {
-    // How surely a clue is so, in three steps. Source: common practice, no source.
-    public const double Always = 0.95;
-    public const double Mostly = 0.8;
-    public const double Often = 0.6;
-
-    /// <summary>It stays where it was, but something else may move it meanwhile.</summary>
-    public static Clue Still(string subject) => new(subject, Expected.Still, 0.9);
-
-    /// <summary>If it has moved, this is hardly the cause.</summary>
-    public static Clue Never(string subject) => new(subject, Expected.Still, 0.98);
+    /// <summary>Over what it would be if every pace came as often.</summary>
+    public double Of(Pace pace) => 3 * (pace switch { Pace.Sudden => Sudden, Pace.Quick => Quick, _ => Slow }) / (Sudden + Quick + Slow);
 }
 
 /// <summary>
 /// How one cause shows itself, what else it could be taken for, and what to do first. Data, not code: a new cause is a
-/// new row, and every row says where it comes from.
+/// new row, and every row says where it comes from. What a row does not name stays still.
 /// </summary>
 internal sealed record Signature
 {
@@ -47,49 +32,37 @@ internal sealed record Signature
     /// <summary>What the engineer should do first, in one sentence.</summary>
     public required string FirstAction { get; init; }
 
-    /// <summary>Where the signature comes from.</summary>
+    /// <summary>Where directions and company come from.</summary>
     public required string Source { get; init; }
 
-    /// <summary>The subject that moves first, where the cause has one.</summary>
-    public string? First { get; init; }
-
+    /// <summary>What moves, the subject that moves first before all.</summary>
     public required IReadOnlyList<Clue> Clues { get; init; }
 
-    /// <summary>What is said is the cause already, so there is little for 'unknown' to claim.</summary>
-    public bool SpeaksForItself { get; init; }
+    /// <summary>Subjects that it may disturb or leave alone.</summary>
+    public IReadOnlyList<string> LeftToChance { get; init; } = [];
+
+    /// <summary>At which pace its first subject moves; all alike unless said.</summary>
+    public PaceOdds Paces { get; init; } = new(1, 1, 1);
 
     /// <summary>The tape is gone from the heads: whatever is read of it means nothing and is explained.</summary>
     public bool TakesThePicture { get; init; }
 
+    /// <summary>When it goes on it takes the regulated air, and with it all that hangs on it: that is explained, though no evidence for it.</summary>
+    public bool TakesTheAir { get; init; }
+
+    /// <summary>The subject that moves first.</summary>
+    public string First => Clues[0].Subject;
+
     /// <summary>True when this cause explains that the subject moves.</summary>
     public bool Explains(string subject)
     {
-        foreach (Clue clue in Clues)
+        if (Subjects.Behind(subject) is { Count: > 0 } behind)
         {
-            if (clue.Subject == subject && clue.Expected != Expected.Still)
-            {
-                return true;
-            }
+            return behind.Any(Names);
         }
 
-        return false;
+        return Names(subject);
     }
-}
 
-/// <summary>Subjects that are neither a role nor a quantity but several of them seen together.</summary>
-internal static class Subjects
-{
-    /// <summary>Exactly one head's RF is down.</summary>
-    public const string OneHead = "one-head";
-
-    /// <summary>The RF of every head that is read is down.</summary>
-    public const string AllHeads = "all-heads";
-
-    /// <summary>A channel gives faults or nothing at all.</summary>
-    public const string Readings = "readings";
-
-    /// <summary>The regulated air dipped and came back.</summary>
-    public const string AirSag = "air-sag";
-
-    public static IReadOnlyList<string> All { get; } = [OneHead, AllHeads, Readings, AirSag];
+    private bool Names(string subject) => Clues.Any(c => c.Subject == subject) || LeftToChance.Contains(subject);
 }

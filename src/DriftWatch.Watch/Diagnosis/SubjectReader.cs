@@ -13,7 +13,15 @@ internal sealed class SubjectReader
 
     private static readonly string AnyHead = Slugs.Of(ChannelRole.RfLevel);
     private static readonly string Air = Slugs.Of(ChannelRole.RegulatedAir);
-    private static readonly string Supply = Slugs.Of(ChannelRole.SupplyAir);
+    private static readonly string Difference = Slugs.Of(QuantityKind.RfDifference);
+    private static readonly string Spread = Slugs.Of(QuantityKind.RfSpread);
+    private static readonly string Period = Slugs.Of(QuantityKind.CompressorPeriod);
+
+    // Source: derived, 24 litres from 78 to 100 psi and back at 35 l/min of use and twice that of delivery.
+    private static readonly TimeSpan UsualCycle = TimeSpan.FromMinutes(2.5);
+
+    // In tolerances. Source: common practice, no source.
+    private const double UnknownDistance = 0.5;
 
     private readonly Dictionary<string, ChannelWatch[]> _bySubject = new(StringComparer.Ordinal);
     private ChannelWatch[] _watched = [];
@@ -60,45 +68,16 @@ internal sealed class SubjectReader
         }
     }
 
-    public Observation Read(string subject, WatchContext context)
+    public Observation Read(string subject, WatchContext context) => subject switch
     {
-        switch (subject)
-        {
-            case Subjects.OneHead:
-                return Heads(all: false);
-            case Subjects.AllHeads:
-                return Heads(all: true);
-            case Subjects.Readings:
-                return Said(context, f => f.Kind is FindingKinds.Stale or FindingKinds.SensorFault or FindingKinds.InstrumentSilent);
-            case Subjects.AirSag:
-                return Said(context, f => f.Kind == FindingKinds.PressureSag);
-        }
+        Subjects.OneHead => LowestHead(),
+        Subjects.Readings => Faulty(context),
+        _ => Farthest(subject, context),
+    };
 
-        if (!_bySubject.TryGetValue(subject, out ChannelWatch[]? watches))
-        {
-            return Observation.Unseen;
-        }
-
-        // The supply's sawtooth leaves its baseline all the time; only what is said of it counts.
-        if (subject == Supply)
-        {
-            return Said(context, f => Array.Exists(watches, w => w.Definition.Id == f.Channel) && f.Severity >= Severity.Advisory && f.Kind is FindingKinds.BelowLimit or FindingKinds.Drift);
-        }
-
-        Observation most = Observation.Unseen;
-        double strength = -1;
-        foreach (ChannelWatch watch in watches)
-        {
-            Observation one = Drifting(watch, context) ?? (watch.Movement.IsSeen ? Moving(watch) : Violating(watch, context));
-            if (one.IsSeen && Math.Abs(watch.Movement.Strength) + (one.Direction == Direction.Still ? 0 : 1000) > strength)
-            {
-                strength = Math.Abs(watch.Movement.Strength) + (one.Direction == Direction.Still ? 0 : 1000);
-                most = one;
-            }
-        }
-
-        return most;
-    }
+    /// <summary>Seconds from cut-in to cut-in of the compressor; what is usual where that is not told.</summary>
+    public TimeSpan CompressorCycle() =>
+        _bySubject.TryGetValue(Period, out ChannelWatch[]? told) && told[0].HasValue ? TimeSpan.FromSeconds(Math.Clamp(told[0].LastValue, 10, 1800)) : UsualCycle;
 
     /// <summary>The regulated air is so low that whatever floats on it or is held by it suffers.</summary>
     public bool AirIsLow() => Seen(Air).Any(a => a.Movement is { Direction: Direction.Down, Strength: < -1 });
@@ -118,24 +97,32 @@ internal sealed class SubjectReader
         return worst?.Definition.Head;
     }
 
-    private static Observation Moving(ChannelWatch watch) =>
-        new(watch.Movement.IsSeen, watch.Movement.Direction, watch.Movement.Pace, watch.Movement.Onset);
-
-    /// <summary>A drift that is said counts as a slow movement before the means have left their middle.</summary>
-    private static Observation? Drifting(ChannelWatch watch, WatchContext context)
+    private Observation Farthest(string subject, WatchContext context)
     {
-        foreach (OpenFinding finding in context.Desk.Open)
+        Observation most = Observation.Unseen;
+        foreach (ChannelWatch watch in _bySubject.GetValueOrDefault(subject) ?? [])
         {
-            if (finding.Line.Kind == FindingKinds.Drift && finding.Line.Channel == watch.Definition.Id)
+            Observation one = watch.Movement.IsSeen ? Moving(watch, context) : Violating(watch, context);
+            if (one.IsSeen && (!most.IsSeen || Math.Abs(one.Value) > Math.Abs(most.Value)))
             {
-                return new Observation(true, finding.Line.Cause == "drifts-down" ? Direction.Down : Direction.Up, Pace.Slow, finding.Line.Start);
+                most = one;
             }
         }
 
-        return null;
+        return most;
     }
 
-    /// <summary>Where there is no baseline to move from, a limit that is crossed tells the direction.</summary>
+    /// <summary>A drift that is said is a slow movement, before its means have left the middle of the tolerance.</summary>
+    private static Observation Moving(ChannelWatch watch, WatchContext context)
+    {
+        (double value, double noise) = watch.Movement.Standing();
+        FindingLine? drift = context.Desk.Open.Select(f => f.Line).FirstOrDefault(l => l.Kind == FindingKinds.Drift && l.Channel == watch.Definition.Id);
+        return drift is null
+            ? new Observation(true, value, noise, watch.Movement.Direction, watch.Movement.Pace, watch.Movement.Onset)
+            : new Observation(true, value, noise, drift.Cause == "drifts-down" ? Direction.Down : Direction.Up, Pace.Slow, drift.Start);
+    }
+
+    /// <summary>Where there is no baseline to move from, a limit that is crossed tells the direction; how far it went is not known.</summary>
     private static Observation Violating(ChannelWatch watch, WatchContext context)
     {
         foreach (OpenFinding finding in context.Desk.Open)
@@ -150,7 +137,7 @@ internal sealed class SubjectReader
                 };
                 if (direction is { } way)
                 {
-                    return new Observation(true, way, Pace.Quick, finding.Line.Start);
+                    return new Observation(true, way == Direction.Down ? -1 : 1, UnknownDistance, way, Pace.Quick, finding.Line.Start);
                 }
             }
         }
@@ -158,49 +145,32 @@ internal sealed class SubjectReader
         return Observation.Unseen;
     }
 
-    private static Observation Said(WatchContext context, Func<FindingLine, bool> says)
+    private static Observation Faulty(WatchContext context)
     {
         foreach (OpenFinding finding in context.Desk.Open)
         {
-            if (says(finding.Line))
+            if (finding.Line.Kind is FindingKinds.Stale or FindingKinds.SensorFault or FindingKinds.InstrumentSilent)
             {
-                return new Observation(true, Direction.Down, Pace.Sudden, finding.Line.Start);
+                return new Observation(true, -1, 0, Direction.Down, Pace.Sudden, finding.Line.Start);
             }
         }
 
-        return new Observation(true, Direction.Still);
+        return new Observation(true, 0, 0, Direction.Still);
     }
 
-    private Observation Heads(bool all)
+    /// <summary>The head that is lowest against the others; with two heads there is only their spread to tell it by.</summary>
+    private Observation LowestHead()
     {
-        int seen = 0;
-        int down = 0;
-        Observation first = Observation.Unseen;
-        foreach (ChannelWatch head in Seen(AnyHead))
-        {
-            seen++;
-            if (head.Movement.Direction != Direction.Down)
-            {
-                continue;
-            }
-
-            down++;
-            if (!first.IsSeen || head.Movement.Onset < first.Onset)
-            {
-                first = Moving(head);
-            }
-        }
-
-        if (seen < 2)
+        ChannelWatch? lowest = Seen(Difference).MinBy(w => w.Movement.Standing().Value);
+        ChannelWatch? told = lowest ?? Seen(Spread).FirstOrDefault();
+        if (told is null)
         {
             return Observation.Unseen;
         }
 
-        // Some of several says neither: it is for spread and common level to tell.
-        return down == 0 ? new Observation(true, Direction.Still)
-            : down == (all ? seen : 1) ? first
-            : down == (all ? 1 : seen) ? new Observation(true, Direction.Still)
-            : Observation.Unseen;
+        (double value, double noise) = told.Movement.Standing();
+        bool down = told.Movement.Direction == (lowest is null ? Direction.Up : Direction.Down);
+        return new Observation(true, lowest is null ? -value : value, noise, down ? Direction.Down : Direction.Still, told.Movement.Pace, told.Movement.Onset);
     }
 
     private IEnumerable<ChannelWatch> Seen(string subject) =>

@@ -24,6 +24,7 @@ internal sealed class QuantityBoard
         new TimingQuantities(),
         new AirQuantities(),
         new UnrestQuantities(),
+        new DipQuantities(),
     ];
 
     private ChannelWatch?[][] _byKind = [];

@@ -41,6 +41,7 @@ internal static class DefaultQuantities
     private const string Ripple = "derived: 0.3 psi of ripple, the most that is common practice, in a cycle of 22 psi";
 
     private static readonly MachineState[] AirIsUp = [MachineState.AirUp, MachineState.TapeOnGuide, MachineState.Running, MachineState.Locked];
+    private const string EdgeDips = "derived: the lowest tenth of dips of 3 dB, which is the control track's tolerance, with each turn of the reel";
     private const string UnrestIsWater = "derived: a third more than the 0.3 psi of ripple, peak to peak, that a sound regulator leaves, taken as twice the deviation";
 
     private static readonly MachineState[] TapeRuns = [MachineState.Running, MachineState.Locked];
@@ -150,6 +151,16 @@ internal static class DefaultQuantities
             NeedsReceiver = true,
             Limits = [new(LimitSide.High, Severity.Advisory, LimitReference.BaselineFraction, 1.3, Practice) { Deadband = 0.05 }],
             JudgedIn = AirIsUp,
+        },
+        new(QuantityKind.ControlTrackDips, "Dips of the control track", "dB", "from the median of half a minute to its lowest tenth: what dips with each turn of a reel", "control-track", c => Has(c, ChannelRole.ControlTrack))
+        {
+            Limits = [new(LimitSide.High, Severity.Advisory, LimitReference.Absolute, 2.4, EdgeDips) { Deadband = 0.5, OnDelaySeconds = 5 }],
+            JudgedIn = TapeRuns,
+        },
+        new(QuantityKind.RfTiltDips, "Dips of the RF's tilt", "dB", "from the median of half a minute to its outermost tenth on either side", "rf-tilt", c => Has(c, ChannelRole.RfTilt))
+        {
+            Limits = [new(LimitSide.High, Severity.Advisory, LimitReference.Absolute, 2, Practice) { Deadband = 0.5, OnDelaySeconds = 5 }],
+            JudgedIn = TapeRuns,
         },
     ];
 

@@ -43,6 +43,12 @@ internal sealed record NightCause(string Slug, RigFaultKind Fault, Func<RigParam
     /// <summary>Magnitude 1, whatever the tolerance.</summary>
     public bool IsAllOrNothing { get; init; }
 
+    /// <summary>
+    /// The delay of the limit that stands for the tolerance, seconds; what is told once a cycle has, besides, the cycle in
+    /// hand to wait for. Source: the threshold table; for those without a row there, what is said beside them.
+    /// </summary>
+    public double OwnDelaySeconds { get; init; } = 5;
+
     public NightPace SlowestPace => Fault == RigFaultKind.HeadWear ? NightPace.Weeks : CanDrift ? NightPace.Drift : NightPace.AsItBreaks;
 }
 
@@ -72,19 +78,19 @@ internal static class NightCauses
 
     public static IReadOnlyList<NightCause> All { get; } =
     [
-        new("compressor-worn", RigFaultKind.CompressorFailing, _ => 1 - (1 / 1.3), Supply) { Shares = (1.1, 1.9), Ramp = (30, 1800), CanDrift = true, NeedsCycle = true },
-        new("supply-leak", RigFaultKind.SupplyLeak, p => 0.3 * Consumption(p), Supply) { Shares = (1.2, 2.4), CanDrift = true, NeedsCycle = true },
+        new("compressor-worn", RigFaultKind.CompressorFailing, _ => 1 - (1 / 1.3), Supply) { Shares = (1.1, 1.9), Ramp = (30, 1800), CanDrift = true, NeedsCycle = true, OwnDelaySeconds = 0 },
+        new("supply-leak", RigFaultKind.SupplyLeak, p => 0.3 * Consumption(p), Supply) { Shares = (1.2, 2.4), CanDrift = true, NeedsCycle = true, OwnDelaySeconds = 0 },
         new("filter-clogged", RigFaultKind.FilterClog, _ => 2.1, Air) { Ramp = (300, 3600), CanDrift = true },
-        new("moisture-in-air", RigFaultKind.Moisture, p => ResidualHalfMore / p.Troubles.WhirlPerWetPsi, Air) { Ramp = (60, 1200) },
+        new("moisture-in-air", RigFaultKind.Moisture, p => ResidualHalfMore / p.Troubles.WhirlPerWetPsi, Air) { Ramp = (60, 1200), OwnDelaySeconds = 30 },
         new("regulator-creep", RigFaultKind.RegulatorCreep, _ => 2, Air) { Ramp = (300, 3600), CanDrift = true },
-        new("regulator-sag", RigFaultKind.RegulatorSag, _ => 2, Air) { Ramp = (0.2, 5), CanDrift = true },
+        new("regulator-sag", RigFaultKind.RegulatorSag, _ => 2, Air) { Ramp = (0.2, 5), CanDrift = true, OwnDelaySeconds = 10 },
 
         // The table calls up to 0.3 psi of ripple normal and has no limit for it: twice that stands in.
         new("regulator-follows-supply", RigFaultKind.RegulatorFollowsSupply, p => 0.6 / (p.Air.CutOutPsi - p.Air.CutInPsi), Air)
         {
-            Shares = (1.5, 3.5), Ramp = (10, 600), CanDrift = true, NeedsCycle = true,
+            Shares = (1.5, 3.5), Ramp = (10, 600), CanDrift = true, NeedsCycle = true, OwnDelaySeconds = 60,
         },
-        new("leak-downstream", RigFaultKind.LeakDownstream, p => 0.3 * Consumption(p), Supply) { Shares = (1.2, 2.2), CanDrift = true, NeedsCycle = true },
+        new("leak-downstream", RigFaultKind.LeakDownstream, p => 0.3 * Consumption(p), Supply) { Shares = (1.2, 2.2), CanDrift = true, NeedsCycle = true, OwnDelaySeconds = 0 },
         new("slots-dirty", RigFaultKind.SlotsDirty, SlotsThatCost2Db, Tape) { Shares = (1.2, 1.8), Ramp = (300, 3600), CanDrift = true },
         new("venturi-clogged", RigFaultKind.VenturiClog, _ => 0.1, Tape) { Shares = (1.3, 3.5), Ramp = (60, 1800), CanDrift = true },
 
@@ -93,27 +99,27 @@ internal static class NightCauses
         new("tape-run-out", RigFaultKind.TapeRunOut, _ => 1, [.. Tape, ChannelRole.AudioLevel]) { Ramp = (0, 0), IsAllOrNothing = true, Lasts = (30, 120) },
         new("bearing-distress", RigFaultKind.BearingDistress, p => ResidualHalfMore / p.Troubles.WhirlPerDistress, [.. Timing, ChannelRole.RegulatedAir, ChannelRole.SupplyAir, ChannelRole.CompressorRunning])
         {
-            Ramp = (1, 1200), CanDrift = true,
+            Ramp = (1, 1200), CanDrift = true, OwnDelaySeconds = 30,
         },
         new("head-clogged", RigFaultKind.HeadClog, _ => 2, ChannelRole.RfLevel) { Shares = (3.2, 6), Ramp = (0.5, 4), Lasts = (60, 600) },
         new("oxide-shed", RigFaultKind.OxideShed, _ => 2, ChannelRole.RfLevel) { Shares = (1.5, 3), Ramp = (240, 1500), CanDrift = true },
         new("head-worn", RigFaultKind.HeadWear, _ => 2, ChannelRole.RfLevel) { Shares = (1.3, 2) },
         new("tracking-off", RigFaultKind.TrackingShift, MilThatCost2Db, ChannelRole.RfLevel, PhaseRole) { Shares = (1.4, 2.3), Ramp = (0.2, 30), CanDrift = true },
 
-        // Half of the dip is in the control track, whose advisory limit is 3 dB.
-        new("edge-damage", RigFaultKind.EdgeDamage, _ => 6, ChannelRole.RfLevel, ChannelRole.ControlTrack, ChannelRole.TimingError, TiltRole) { Shares = (1.3, 2.5), Ramp = (1, 120) },
+        // Half of the dip is in the control track, whose advisory limit is 3 dB. Dips are told over half a minute, then 5 s.
+        new("edge-damage", RigFaultKind.EdgeDamage, _ => 6, ChannelRole.RfLevel, ChannelRole.ControlTrack, ChannelRole.TimingError, TiltRole) { Shares = (1.3, 2.5), Ramp = (1, 120), OwnDelaySeconds = 35 },
         new("control-track-lost", RigFaultKind.ControlTrackLoss, _ => 3, ChannelRole.ControlTrack, ChannelRole.ServoLock, ChannelRole.CorrectorUse, ChannelRole.SyncLevel)
         {
-            Shares = (1.5, 9), Ramp = (0.3, 10), Lasts = (20, 600),
+            Shares = (1.5, 9), Ramp = (0.3, 10), Lasts = (20, 600), OwnDelaySeconds = 2,
         },
-        new("guide-height-moved", RigFaultKind.GuideHeightShift, p => 40 / (SagittaPerMil * p.Timing240()), Timing) { Ramp = (1, 60), CanDrift = true },
-        new("guide-penetration-moved", RigFaultKind.GuidePenetrationShift, p => 100 / (SkewPerMil * p.Timing240()), Timing) { Ramp = (1, 60), CanDrift = true },
+        new("guide-height-moved", RigFaultKind.GuideHeightShift, p => 40 / (SagittaPerMil * p.Timing240()), Timing) { Ramp = (1, 60), CanDrift = true, OwnDelaySeconds = 10 },
+        new("guide-penetration-moved", RigFaultKind.GuidePenetrationShift, p => 100 / (SkewPerMil * p.Timing240()), Timing) { Ramp = (1, 60), CanDrift = true, OwnDelaySeconds = 10 },
         new(SensorFault, RigFaultKind.SensorDead, _ => 1, [.. Slugs.All<ChannelRole>().Select(slug => Slugs.TryParse(slug, out ChannelRole role) ? role : default)])
         {
             Ramp = (0, 0), IsAllOrNothing = true, Lasts = (60, 1200),
         },
-        new("dryer-exhausted", RigFaultKind.DryerExhausted, p => -20 - p.DewPointDegC, ChannelRole.DewPoint) { Ramp = (600, 3600), CanDrift = true },
-        new("guide-contact", RigFaultKind.GuideContact, _ => 2, ChannelRole.RfLevel, ChannelRole.TimingError, TiltRole) { Ramp = (1, 600), CanDrift = true },
+        new("dryer-exhausted", RigFaultKind.DryerExhausted, p => -20 - p.DewPointDegC, ChannelRole.DewPoint) { Ramp = (600, 3600), CanDrift = true, OwnDelaySeconds = 10 },
+        new("guide-contact", RigFaultKind.GuideContact, _ => 2, ChannelRole.RfLevel, ChannelRole.TimingError, TiltRole) { Ramp = (1, 600), CanDrift = true, OwnDelaySeconds = 10 },
         new("servo-unlocked", RigFaultKind.ServoLoss, _ => 1, ChannelRole.ServoLock, ChannelRole.CorrectorUse, ChannelRole.SyncLevel, ChannelRole.RfLevel, ChannelRole.TimingError, PhaseRole)
         {
             Ramp = (0, 0), IsAllOrNothing = true, Lasts = (5, 60),

@@ -46,6 +46,12 @@ internal sealed record NightPlan
     /// <summary>Greatest size as a multiple of the tolerance.</summary>
     public double SizeInTolerances { get; init; }
 
+    /// <summary>From nothing to the greatest size; 0 where it comes at once.</summary>
+    public double RampSeconds { get; init; }
+
+    /// <summary>How long after it is visible it must be said: the limit's own delay, and for what is told once in a cycle of the compressor the cycle in hand.</summary>
+    public double OwnDelaySeconds { get; init; }
+
     /// <summary>For a sensor's fault: what is broken, as in a script.</summary>
     public string? Detail { get; init; }
 
@@ -106,6 +112,8 @@ internal sealed record NightPlan
             FortyPercentSeconds = pace == NightPace.Drift ? onset + (0.4 * ramp / size) : null,
             EndSeconds = end,
             SizeInTolerances = size,
+            RampSeconds = fault.RampSeconds,
+            OwnDelaySeconds = cause.OwnDelaySeconds + (cause.NeedsCycle ? Cycle(machine) : 0),
             Detail = fault.Input is { } input ? $"{fault.Kind} {RigInputs.NameOf(input)}" : fault.Head is { } head ? $"head {head}" : null,
         };
     }

@@ -74,6 +74,10 @@ internal sealed record NightResult
 
     public double SizeInTolerances { get; init; }
 
+    public double RampSeconds { get; init; }
+
+    public double OwnDelaySeconds { get; init; }
+
     public string? Detail { get; init; }
 
     /// <summary>When someone stopped the tape.</summary>
@@ -101,6 +105,8 @@ internal sealed record NightResult
         FortyPercentSeconds = plan.FortyPercentSeconds,
         EndSeconds = plan.EndSeconds,
         SizeInTolerances = plan.SizeInTolerances,
+        RampSeconds = plan.RampSeconds,
+        OwnDelaySeconds = plan.OwnDelaySeconds,
         Detail = plan.Detail,
         StopSeconds = plan.StopSeconds,
         TookSeconds = tookSeconds,

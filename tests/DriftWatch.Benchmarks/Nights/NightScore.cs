@@ -10,6 +10,8 @@ namespace DriftWatch.Benchmarks.Nights;
 internal sealed class NightScore(NightResult night)
 {
     private const double GraceSeconds = 60;
+    private const double SuddenSeconds = 10;
+    private const double ToleranceSeconds = 0.5;
     private const double AftermathSeconds = 600;
 
     /// <summary>What is raised so soon after a person stopped the tape, and is no cause or drift, is of the stop.</summary>
@@ -36,6 +38,12 @@ internal sealed class NightScore(NightResult night)
 
     /// <summary>From the instant at which the fault is visible; null where it was not found or never visible.</summary>
     public double? DelaySeconds => Found is { } found && night.VisibleSeconds is { } visible ? found.CountsFromSeconds - visible : null;
+
+    /// <summary>It was there within ten seconds of its onset.</summary>
+    public bool IsSudden => night.Pace == NightPace.AsItBreaks && night.RampSeconds <= SuddenSeconds && night.VisibleSeconds is not null;
+
+    /// <summary>Of a sudden fault: said within its own delay and half a second of being visible.</summary>
+    public bool InTime => DelaySeconds <= night.OwnDelaySeconds + ToleranceSeconds;
 
     /// <summary>For a drift: said before 40 % of the tolerance were used.</summary>
     public bool FoundBefore40Percent => Found is { } found && night.FortyPercentSeconds is { } forty && found.CountsFromSeconds <= forty;

@@ -12,6 +12,7 @@ internal static class NightTables
     {
         Faults(output, nights);
         Named(output, nights);
+        Late(output, nights);
         Sound(output, nights);
         FalseByKind(output, nights);
         Calibration(output, nights);
@@ -23,8 +24,8 @@ internal static class NightTables
     private static void Faults(TextWriter output, IReadOnlyList<NightScore> nights)
     {
         output.WriteLine();
-        output.WriteLine("| cause | nights | found | missed | cause named | rightly first | delay after visible: median, greatest s | drifts | raised before 40 % | false a day |");
-        output.WriteLine("|---|---|---|---|---|---|---|---|---|---|");
+        output.WriteLine("| cause | nights | found | missed | cause named | rightly first | delay after visible: median, greatest s | sudden | in time | drifts | raised before 40 % | false a day |");
+        output.WriteLine("|---|---|---|---|---|---|---|---|---|---|---|---|");
         var all = new List<NightScore>();
         foreach (NightCause cause in NightCauses.All)
         {
@@ -50,7 +51,7 @@ internal static class NightTables
         double hours = of.Sum(n => n.IdleHours);
         int wrong = of.Sum(n => n.False.Count());
         output.WriteLine(Invariant(
-            $"| {name} | {of.Count} | {found} | {of.Count - found} | {of.Count(n => n.Named is not null)} | {of.Count(n => n.NamedRightly)} | {(delays.Length > 0 ? $"{delays[delays.Length / 2].ToString("0.0", CultureInfo.InvariantCulture)}, {delays[^1].ToString("0.0", CultureInfo.InvariantCulture)}" : "")} | {drifts.Count} | {drifts.Count(n => n.FoundBefore40Percent)} | {(hours > 0 ? wrong / hours * 24 : 0):0.0} |"));
+            $"| {name} | {of.Count} | {found} | {of.Count - found} | {of.Count(n => n.Named is not null)} | {of.Count(n => n.NamedRightly)} | {(delays.Length > 0 ? $"{delays[delays.Length / 2].ToString("0.0", CultureInfo.InvariantCulture)}, {delays[^1].ToString("0.0", CultureInfo.InvariantCulture)}" : "")} | {of.Count(n => n.IsSudden)} | {of.Count(n => n.IsSudden && n.InTime)} | {drifts.Count} | {drifts.Count(n => n.FoundBefore40Percent)} | {(hours > 0 ? wrong / hours * 24 : 0):0.0} |"));
     }
 
     /// <summary>What the causes were taken for that were not named rightly first.</summary>
@@ -69,6 +70,19 @@ internal static class NightTables
         foreach (IGrouping<string, NightScore> cause in wrong)
         {
             output.WriteLine($"| {cause.Key} | {string.Join("; ", cause.GroupBy(n => n.Named!.Cause).Select(g => Invariant($"{g.Key} ({g.Count()}, {100 * g.Average(n => n.Named!.Confidence ?? 0):0}, {string.Join(' ', g.Take(MostExamples).Select(n => n.Night.Seed))})")))} |");
+        }
+    }
+
+    /// <summary>Sudden faults that were said later than their own delay and half a second, or not at all.</summary>
+    private static void Late(TextWriter output, IReadOnlyList<NightScore> nights)
+    {
+        List<NightScore> late = [.. nights.Where(n => n.IsSudden && !n.InTime)];
+        if (late.Count > 0)
+        {
+            output.WriteLine();
+            output.WriteLine("Sudden and late: " + string.Join("; ", late.Select(n => n.DelaySeconds is { } delay
+                ? Invariant($"{n.Night.Cause} {n.Night.Seed} {n.Night.Detail} after {delay:0.0} s, own delay {n.Night.OwnDelaySeconds:0.0} s, ramp {n.Night.RampSeconds:0.0} s")
+                : Invariant($"{n.Night.Cause} {n.Night.Seed} never"))) + ".");
         }
     }
 
@@ -93,7 +107,7 @@ internal static class NightTables
         List<NightScore> drifts = [.. ill.Where(n => n.Night.Pace == NightPace.Drift)];
         output.WriteLine();
         output.WriteLine(Invariant(
-            $"Goals: false findings in sound nights {nights.Where(n => n.Night.Cause == NightCauses.Sound).Sum(n => n.False.Count())} (at most 1 in 100 nights); cause right first {Share(ill.Count(n => n.NamedRightly), ill.Count)} (90 %); drifts raised before 40 % of the tolerance {Share(drifts.Count(n => n.FoundBefore40Percent), drifts.Count)} (95 %)."));
+            $"Goals: false findings in sound nights {nights.Where(n => n.Night.Cause == NightCauses.Sound).Sum(n => n.False.Count())} (at most 1 in 100 nights); cause right first {Share(ill.Count(n => n.NamedRightly), ill.Count)} (90 %); sudden faults in time {Share(ill.Count(n => n.IsSudden && n.InTime), ill.Count(n => n.IsSudden))} (100 %); drifts raised before 40 % of the tolerance {Share(drifts.Count(n => n.FoundBefore40Percent), drifts.Count)} (95 %)."));
 
         static string Share(int part, int of) => of == 0 ? "not played" : Invariant($"{part} of {of}, {100.0 * part / of:0} %");
     }

@@ -55,4 +55,16 @@ public class MovementTests
         movement.LoseSight(EngineTime.FromSeconds(74), TimeSpan.FromSeconds(3));
         Assert.False(movement.IsSeen);
     }
+
+    /// <summary>A drift is read by its minute's mean, a step by the half second's as soon as the others are left behind.</summary>
+    [Fact]
+    public void It_stands_where_the_slowest_mean_that_was_not_left_behind_is()
+    {
+        var random = new Random(11);
+        (double drifting, double quiet) = After(7200, t => (0.3 * t / 7200) + (0.2 * (random.NextDouble() - 0.5)), noise: 0.06).Standing();
+        Assert.InRange(drifting, 0.28, 0.31);
+        (double stepped, double loud) = After(601, t => t < 600 ? 0 : -2, noise: 0.06).Standing();
+        Assert.InRange(stepped, -2, -1.6);
+        Assert.True(quiet < loud);
+    }
 }

@@ -27,15 +27,26 @@ public class SignaturePageTests
     private static string Page()
     {
         var page = new StringBuilder();
-        page.Append("# Signatures of causes\n\nThis page is made from the table that judgement weighs causes by; a test keeps it in step. Up, down: which way the\nsubject moves from its baseline; moved: either way; still: it stays. The figure is how often it is so when this is the\ncause, once it shows in full (common practice, no source). *first*: what moves first.\n");
+        page.Append("# Signatures of causes\n\nThis page is made from the table that judgement weighs causes by; a test keeps it in step. Share: how far the cause moves a\nsubject, in its tolerances, up positive, while it moves the first one of the row by its share; the spread is how much that\nproportion differs from machine to machine (measured on practice nights for tuning). What a row does not name stays still.\nPace: how often it comes at once, within a minute, and over minutes or more (common practice, no source).\n");
         foreach (Signature signature in SignatureTable.All)
         {
-            page.Append(CultureInfo.InvariantCulture, $"\n## {signature.Cause}\n\nProbably {signature.Words.Replace("{head}", "n", StringComparison.Ordinal)}. Source: {signature.Source}.\n\n*What to do first:* {signature.FirstAction}\n\n| subject | expected | how often | pace |\n|---|---|---|---|\n");
+            (double sudden, double quick, double slow) = (signature.Paces.Of(Pace.Sudden) / 3, signature.Paces.Of(Pace.Quick) / 3, signature.Paces.Of(Pace.Slow) / 3);
+            page.Append(CultureInfo.InvariantCulture, $"\n## {signature.Cause}\n\nProbably {signature.Words.Replace("{head}", "n", StringComparison.Ordinal)}. Source: {signature.Source}. Pace: {100 * sudden:0} %, {100 * quick:0} %, {100 * slow:0} %.\n\n*What to do first:* {signature.FirstAction}\n\n| subject | share | spread |\n|---|---|---|\n");
             foreach (Clue clue in signature.Clues)
             {
-                string first = clue.Subject == signature.First && clue.Expected != Expected.Still ? " *first*" : "";
-                page.Append(CultureInfo.InvariantCulture, $"| {clue.Subject}{first} | {clue.Expected.ToString().ToLowerInvariant()} | {100 * clue.Likelihood:0} % | {(clue.Pace is { } pace ? pace.ToString().ToLowerInvariant() : "any")} |\n");
+                page.Append(CultureInfo.InvariantCulture, $"| {clue.Subject} | {(clue.EitherWay ? "±" : clue.Share > 0 ? "+" : "−")}{Math.Abs(clue.Share)} | {100 * clue.Spread:0} % |\n");
             }
+
+            if (signature.LeftToChance.Count > 0)
+            {
+                page.Append(CultureInfo.InvariantCulture, $"\nMay move or not: {string.Join(", ", signature.LeftToChance)}.\n");
+            }
+        }
+
+        page.Append("\n## What subjects do while nothing is wrong\n\nStandard deviation off the baseline, in tolerances, on sound practice nights for tuning; rounded up.\n\n| subject | unrest |\n|---|---|\n");
+        foreach (string subject in Subjects.All)
+        {
+            page.Append(CultureInfo.InvariantCulture, $"| {subject} | {Subjects.UnrestOf(subject)} |\n");
         }
 
         return page.ToString();
