@@ -31,7 +31,7 @@ internal static class AirSignatures
         {
             Cause = "leak-downstream", Words = "air leaks behind the regulator", Source = Derived,
             FirstAction = "Listen along the line from the regulator to bearing and venturi; a push-fit or a hose is the usual place." + BleedFirst,
-            Clues = [new("supply-fall-rate", 2, 0.4), new("supply-rise-rate", -2, 0.5), new("compressor-duty", 1), new("regulated-air", -0.25, 0.5)], LeftToChance = ["vacuum-unrest", "regulator-effect"],
+            Clues = [new("supply-fall-rate", 2, 0.4), new("supply-rise-rate", -2, 0.5), new("compressor-duty", 1), new("regulated-air", -0.25, 0.5)], LeftToChance = ["regulator-effect"],
         },
         new()
         {
@@ -43,7 +43,7 @@ internal static class AirSignatures
         {
             Cause = "regulator-sag", Words = "the regulator lets the air down", Source = Practice,
             FirstAction = "If the air does not come back at once, stop tape and wheel with the machine's own controls; then look at the regulator.",
-            Clues = [new("regulated-air", -1, 0.1)], LeftToChance = [.. OnLowAir, "vacuum-unrest", "regulated-unrest"], Paces = new(0.45, 0.1, 0.45),
+            Clues = [new("regulated-air", -1, 0.1)], LeftToChance = OnLowAir, Paces = new(0.45, 0.1, 0.45),
         },
         new()
         {
@@ -55,7 +55,7 @@ internal static class AirSignatures
         {
             Cause = "regulator-follows-supply", Words = "the regulator lets the supply's swing through", Source = Practice,
             FirstAction = "Have the regulator looked after; until then a steadier supply helps: a larger receiver or a second regulator before it.",
-            Clues = [new("regulator-effect", 1, 0.1)], LeftToChance = ["vacuum-unrest", "regulated-air"],
+            Clues = [new("regulator-effect", 1, 0.1)], LeftToChance = ["regulated-air"],
         },
         new()
         {

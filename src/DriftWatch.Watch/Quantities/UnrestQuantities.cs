@@ -7,9 +7,8 @@ namespace DriftWatch.Watch.Quantities;
 
 /// <summary>
 /// How restless the regulated air and the guide vacuum are: the standard deviation that their changes from one second to
-/// the next amount to, over the last half minute. Water in the air shows in it first. A step, as of a hand at the knob or
-/// of air that is turned up, is one change of thirty and counts as no more than the tolerance; a slow drift and the
-/// supply's sawtooth do not count at all.
+/// the next amount to, by the median of the last half minute's. Water in the air shows in it first. A sag, a step, a hand
+/// at the knob is over in less than half of that and does not count; a slow drift and the supply's sawtooth do not either.
 /// </summary>
 internal sealed class UnrestQuantities : Derivation
 {
@@ -38,59 +37,71 @@ internal sealed class UnrestQuantities : Derivation
         _vacuum.Sync(archive);
     }
 
-    /// <summary>One quantity's memory: the last ten ticks, and the fading mean of the changes over them.</summary>
+    /// <summary>One quantity's memory: the last second's ticks, and the last half minute's changes over a second; looked through once a second.</summary>
     private sealed class Unrest
     {
         private const int TicksASecond = 10;
         private const int TicksRemembered = 300;
 
-        // E|x₂ − x₁| of independent normal readings is 2σ/√π.
-        private const double SigmaPerChange = 0.886226925452758;
+        // Median of |x₂ − x₁| of independent normal readings is 0.6745·√2·σ. Source: derived, the quartile of the normal distribution.
+        private const double SigmaPerMedian = 1.048358;
 
-        // A greater change is a step. Source: common practice, no source (the tolerance of ±1 psi; of vacuum, a tenth of what is usual).
-        private const double GreatestChange = 1;
-
-        private readonly double[] _recent = new double[TicksASecond];
+        private readonly double[] _second = new double[TicksASecond];
+        private readonly double[] _changes = new double[TicksRemembered];
+        private readonly double[] _sorted = new double[TicksRemembered];
         private int _ticks;
-        private double _meanChange;
+        private double _unrest;
 
         public void Give(WatchContext context, ChannelWatch? output, double? value)
         {
-            if (value is not { } now)
+            if (output is null)
             {
-                Forget();
-                output?.Untold(context);
                 return;
             }
 
-            int place = _ticks % TicksASecond;
+            if (value is not { } now)
+            {
+                Forget();
+                output.Untold(context);
+                return;
+            }
+
             if (_ticks >= TicksASecond)
             {
-                double share = Math.Max(1.0 / TicksRemembered, 1.0 / (_ticks - TicksASecond + 1)); // a plain mean until there is enough to forget
-                _meanChange += share * (Math.Min(Math.Abs(now - _recent[place]), GreatestChange) - _meanChange);
+                _changes[_ticks % TicksRemembered] = Math.Abs(now - _second[_ticks % TicksASecond]);
             }
 
-            _recent[place] = now;
-            _ticks = _ticks + 1 < 2 * TicksRemembered ? _ticks + 1 : _ticks + 1 - TicksRemembered; // both are multiples of a second
-            if (_ticks >= TicksRemembered)
+            _second[_ticks % TicksASecond] = now;
+            _ticks = _ticks + 1 < 3 * TicksRemembered ? _ticks + 1 : _ticks + 1 - TicksRemembered; // multiples of a second and of the memory
+            if (_ticks < TicksRemembered + TicksASecond)
             {
-                output?.OnDerived(context, SigmaPerChange * _meanChange);
+                return;
             }
+
+            if (_ticks % TicksASecond == 0)
+            {
+                _changes.CopyTo(_sorted, 0);
+                Array.Sort(_sorted);
+                _unrest = SigmaPerMedian * 0.5 * (_sorted[(TicksRemembered / 2) - 1] + _sorted[TicksRemembered / 2]);
+            }
+
+            output.OnDerived(context, _unrest);
         }
 
-        public void Forget()
-        {
-            _ticks = 0;
-            _meanChange = 0;
-        }
+        public void Forget() => _ticks = 0;
 
         public void Sync(StateArchive archive)
         {
             archive.Sync(ref _ticks);
-            archive.Sync(ref _meanChange);
-            for (int i = 0; i < _recent.Length; i++)
+            archive.Sync(ref _unrest);
+            for (int i = 0; i < _second.Length; i++)
             {
-                archive.Sync(ref _recent[i]);
+                archive.Sync(ref _second[i]);
+            }
+
+            for (int i = 0; i < _changes.Length; i++)
+            {
+                archive.Sync(ref _changes[i]);
             }
         }
     }
