@@ -117,6 +117,11 @@ internal sealed class CauseFinder
             return signature.Explains(Subjects.Readings);
         }
 
+        if (line.Kind == FindingKinds.Wear)
+        {
+            return signature.Explains(Subjects.Wear);
+        }
+
         // Without air there is no vacuum, no hold, no picture: a cause that takes the air explains all that hangs on it.
         bool takesAll = signature.TakesThePicture || ((signature.TakesTheAir || signature.Explains("regulated-air")) && _reader.AirIsLow());
         return _reader.Of(line) is { } watch
@@ -190,7 +195,7 @@ internal sealed class CauseFinder
         {
             if (episode.Members.Contains(open.Line.Id))
             {
-                said.Add(IsOfReadings(open.Line) ? Subjects.Readings : _reader.Of(open.Line) is { } watch ? SubjectReader.SubjectOf(watch) : "");
+                said.Add(IsOfReadings(open.Line) ? Subjects.Readings : open.Line.Kind == FindingKinds.Wear ? Subjects.Wear : _reader.Of(open.Line) is { } watch ? SubjectReader.SubjectOf(watch) : "");
             }
         }
 

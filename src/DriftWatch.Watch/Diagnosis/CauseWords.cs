@@ -22,7 +22,9 @@ internal static class CauseWords
         Signature? signature = SignatureTable.Of(episode.Cause);
         double confidence = episode.Probability;
         var details = new List<FindingDetail> { new("confidence", Math.Round(confidence, 2)) };
-        int? head = signature is not null && signature.Explains(Subjects.OneHead) ? reader.WorstHead() : null;
+        int? head = signature is null ? null
+            : signature.Explains(Subjects.Wear) ? reader.WornHead(context)
+            : signature.Explains(Subjects.OneHead) && !signature.TakesThePicture ? reader.WorstHead() : null;
         if (head is { } number)
         {
             details.Add(new FindingDetail("head", number));

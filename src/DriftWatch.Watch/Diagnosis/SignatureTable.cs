@@ -16,7 +16,6 @@ internal static class SignatureTable
     internal static readonly PaceOdds Sudden = new(0.8, 0.15, 0.05);
     internal static readonly PaceOdds Slow = new(0.05, 0.15, 0.8);
     internal static readonly PaceOdds Growing = new(0.1, 0.45, 0.45);
-    private static readonly PaceOdds OverWeeks = new(0.01, 0.05, 0.94);
 
     // What is read of a picture that is no longer there.
     private static readonly string[] OfThePicture = ["control-track-phase", "servo-lock", "skew", "scallop", "async-residual", "rf-tilt", "rf-tilt-dips", "control-track-dips", Subjects.OneHead];
@@ -35,7 +34,7 @@ internal static class SignatureTable
         {
             Cause = "head-worn", Words = "the tip of head {head} is worn", Source = Practice,
             FirstAction = "Compare with the baselines of the last weeks; finish the tape if the picture bears it, and plan the exchange of the wheel.",
-            Clues = [new(Subjects.OneHead, -1)], Paces = OverWeeks,
+            Clues = [new(Subjects.Wear, -1)], Paces = Slow,
         },
         new()
         {

@@ -71,7 +71,8 @@ internal sealed class SubjectReader
     public Observation Read(string subject, WatchContext context) => subject switch
     {
         Subjects.OneHead => LowestHead(),
-        Subjects.Readings => Faulty(context),
+        Subjects.Readings => Said(context, l => l.Kind is FindingKinds.Stale or FindingKinds.SensorFault or FindingKinds.InstrumentSilent, Pace.Sudden),
+        Subjects.Wear => Said(context, l => l.Kind == FindingKinds.Wear, Pace.Slow),
         _ => Farthest(subject, context),
     };
 
@@ -81,6 +82,10 @@ internal sealed class SubjectReader
 
     /// <summary>The regulated air is so low that whatever floats on it or is held by it suffers.</summary>
     public bool AirIsLow() => Seen(Air).Any(a => a.Movement is { Direction: Direction.Down, Strength: < -1 });
+
+    /// <summary>The head that wears; null while none is said to.</summary>
+    public int? WornHead(WatchContext context) =>
+        context.Desk.Open.Select(f => f.Line).FirstOrDefault(l => l.Kind == FindingKinds.Wear) is { } line ? Of(line)?.Definition.Head : null;
 
     /// <summary>The head whose RF is lowest against its baseline; null without any.</summary>
     public int? WorstHead()
@@ -145,17 +150,11 @@ internal sealed class SubjectReader
         return Observation.Unseen;
     }
 
-    private static Observation Faulty(WatchContext context)
+    /// <summary>A finding says it all: there or not.</summary>
+    private static Observation Said(WatchContext context, Func<FindingLine, bool> says, Pace pace)
     {
-        foreach (OpenFinding finding in context.Desk.Open)
-        {
-            if (finding.Line.Kind is FindingKinds.Stale or FindingKinds.SensorFault or FindingKinds.InstrumentSilent)
-            {
-                return new Observation(true, -1, 0, Direction.Down, Pace.Sudden, finding.Line.Start);
-            }
-        }
-
-        return new Observation(true, 0, 0, Direction.Still);
+        FindingLine? line = context.Desk.Open.Select(f => f.Line).FirstOrDefault(says);
+        return line is null ? new Observation(true, 0, 0, Direction.Still) : new Observation(true, -1, 0, Direction.Down, pace, line.Start);
     }
 
     /// <summary>The head that is lowest against the others; with two heads there is only their spread to tell it by.</summary>

@@ -13,6 +13,9 @@ internal static class Subjects
     /// <summary>A channel gives faults or nothing at all.</summary>
     public const string Readings = "readings";
 
+    /// <summary>A head has fallen against the others over weeks of line-ups.</summary>
+    public const string Wear = "wear";
+
     /// <summary>Source: 65 hours of sound practice nights for tuning, at 780 instants; rounded up.</summary>
     private static readonly Dictionary<string, double> Unrest = new(StringComparer.Ordinal)
     {
@@ -37,6 +40,7 @@ internal static class Subjects
         ["control-track-dips"] = 0.05,
         ["rf-tilt-dips"] = 0.05,
         [Readings] = 0.1,
+        [Wear] = 0.1,
     };
 
     // What is worked out from others, or follows them wherever they go: it says nothing besides, but a finding on it is theirs. Source: derived.

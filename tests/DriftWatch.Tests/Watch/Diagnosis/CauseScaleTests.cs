@@ -61,7 +61,7 @@ public class CauseScaleTests
     private static List<(string Cause, (string, Observation)[] Seen)> Patterns { get; } =
     [
         ("head-clogged", [(Subjects.OneHead, At(-3, Pace.Sudden))]),
-        ("head-worn", [(Subjects.OneHead, At(-1))]),
+        ("head-worn", [(Subjects.Wear, At(-1))]),
         ("oxide-shed", [("rf-common", At(-1))]),
         ("tracking-off", [("rf-common", At(-1, Pace.Quick)), ("control-track-phase", At(1, Pace.Quick))]),
         ("tape-lifted", [("normalised-vacuum", At(-4, Pace.Sudden)), ("rf-common", At(-6, Pace.Sudden)), ("vacuum-unrest", At(5, Pace.Sudden))]),
@@ -150,7 +150,7 @@ public class CauseScaleTests
     [Fact]
     public void Every_subject_is_a_role_a_quantity_or_one_of_the_few_of_several()
     {
-        string[] known = [.. Slugs.All<ChannelRole>(), .. Slugs.All<QuantityKind>(), Subjects.OneHead, Subjects.Readings];
+        string[] known = [.. Slugs.All<ChannelRole>(), .. Slugs.All<QuantityKind>(), Subjects.OneHead, Subjects.Readings, Subjects.Wear];
         Assert.Empty(Subjects.All.Except(known));
         Assert.Empty(SignatureTable.All.SelectMany(s => s.Clues.Select(c => c.Subject).Concat(s.LeftToChance)).Except(Subjects.All));
         Assert.Empty(known.SelectMany(Subjects.Behind).Except(Subjects.All));
