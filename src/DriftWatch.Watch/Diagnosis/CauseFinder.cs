@@ -130,7 +130,7 @@ internal sealed class CauseFinder
 
     private void Weigh(WatchContext context, Episode episode)
     {
-        if (episode.OverSince != EngineTime.MaxValue || (episode.Finding is not null && !episode.HasNews && context.Now - episode.Since > Unfolds))
+        if (episode.OverSince != EngineTime.MaxValue || (!episode.HasNews && context.Now - episode.Since > Unfolds))
         {
             return;
         }
@@ -158,6 +158,10 @@ internal sealed class CauseFinder
             {
                 episode.Named(best);
                 episode.Finding = context.Desk.Raise(CauseWords.Facts(context, _reader, episode, candidates));
+            }
+            else if (!taken && isTime)
+            {
+                episode.Weighed();
             }
 
             return;

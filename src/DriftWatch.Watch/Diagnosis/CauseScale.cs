@@ -79,7 +79,7 @@ internal static class CauseScale
     {
         (string Subject, Observation Seen)[] all = [.. Subjects.All.Select(s => (s, seen(s))).Where(p => p.Item2.IsSeen)];
         EngineTime earliest = all.Where(p => p.Seen.Direction != Direction.Still).Select(p => p.Seen.Onset).DefaultIfEmpty(EngineTime.MaxValue).Min();
-        double[] logs = [.. signatures.Select(s => Log(s, all, earliest, now) + (said.Count == 0 || said.Any(s.Explains) ? 0 : Math.Log(ExplainsNothing)) + (Shows(s, all) ? 0 : Math.Log(ShowsNothing))), LogOfUnknown(all)];
+        double[] logs = [.. signatures.Select(s => Log(s, all, earliest, now) + (said.Count == 0 || said.Any(s.AccountsFor) ? 0 : Math.Log(ExplainsNothing)) + (Shows(s, all) ? 0 : Math.Log(ShowsNothing))), LogOfUnknown(all)];
         double highest = logs.Max();
         double[] weights = [.. logs.Select(l => Math.Exp(l - highest))];
         double sum = weights.Sum();

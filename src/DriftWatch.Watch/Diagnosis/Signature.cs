@@ -64,5 +64,13 @@ internal sealed record Signature
         return Names(subject);
     }
 
+    /// <summary>
+    /// True when a finding about the subject can be the first of this cause. Where the picture is gone anything may be read
+    /// of it, but it is not by that that one knows.
+    /// </summary>
+    public bool AccountsFor(string subject) => TakesThePicture
+        ? Clues.Any(c => c.Subject == subject || Subjects.Behind(subject).Contains(c.Subject))
+        : Explains(subject);
+
     private bool Names(string subject) => Clues.Any(c => c.Subject == subject) || LeftToChance.Contains(subject);
 }

@@ -49,7 +49,7 @@ internal static class Subjects
         ["guide-vacuum"] = ["regulated-air", "normalised-vacuum"],
         ["rf-level"] = ["rf-common", OneHead],
         ["rf-difference"] = [OneHead],
-        ["rf-spread"] = [OneHead],
+        ["rf-spread"] = [OneHead, Wear],
         ["supply-air"] = ["compressor-duty", "supply-fall-rate", "supply-rise-rate"],
         ["supply-headroom"] = ["compressor-duty", "supply-fall-rate", "supply-rise-rate"],
         ["time-to-setpoint"] = ["compressor-duty", "supply-fall-rate", "supply-rise-rate"],
