@@ -92,9 +92,9 @@ internal sealed class CauseFinder
                 continue;
             }
 
-            Episode? home = _episodes.Find(e => Explains(e, line))
-                ?? _episodes.Find(e => context.Now - e.Since <= Unfolds)
-                ?? _episodes.Find(e => e.Cause is null or Candidate.Unknown && context.Now - e.Since <= SameTrouble);
+            Episode? home = _episodes.Find(e => (!e.IsWaiting || e.IsAbout(line.Channel)) && Explains(e, line))
+                ?? _episodes.Find(e => !e.IsWaiting && context.Now - e.Since <= Unfolds)
+                ?? _episodes.Find(e => !e.IsWaiting && e.Cause is null or Candidate.Unknown && context.Now - e.Since <= SameTrouble);
             if (home is null)
             {
                 home = Episode.Begin(context.Now, context.Now + FirstLook);
@@ -124,13 +124,18 @@ internal sealed class CauseFinder
 
         // Without air there is no vacuum, no hold, no picture: a cause that takes the air explains all that hangs on it.
         bool takesAll = signature.TakesThePicture || ((signature.TakesTheAir || signature.Explains("regulated-air")) && _reader.AirIsLow());
-        return _reader.Of(line) is { } watch
+        return _reader.Of(line) is { } watch && !IsOfAnotherHead(episode, watch)
             && (signature.Explains(SubjectReader.SubjectOf(watch)) || (signature.TakesTheAir && watch.Definition.Role == ChannelRole.RegulatedAir) || (takesAll && SubjectReader.IsOfTheTape(watch)));
     }
 
+    /// <summary>A cause said of one head explains nothing of another.</summary>
+    private bool IsOfAnotherHead(Episode episode, ChannelWatch watch) =>
+        episode.Head is { } head
+        && (watch.Definition.Head is { } other ? other != head : SubjectReader.SubjectOf(watch) == SubjectReader.Spread && _reader.WorstHead() != head);
+
     private void Weigh(WatchContext context, Episode episode)
     {
-        if (episode.OverSince != EngineTime.MaxValue || (!episode.HasNews && context.Now - episode.Since > Unfolds))
+        if (episode.IsWaiting || (!episode.HasNews && context.Now - episode.Since > Unfolds))
         {
             return;
         }
@@ -156,7 +161,7 @@ internal sealed class CauseFinder
             bool isTime = best.Probability >= SureEnough || context.Now - episode.Since >= Patience;
             if (!taken && isTime && (best.Signature is not null || episode.Members.Count > 1))
             {
-                episode.Named(best);
+                episode.Named(best, CauseWords.Head(best.Signature, _reader, context));
                 episode.Finding = context.Desk.Raise(CauseWords.Facts(context, _reader, episode, candidates));
             }
             else if (!taken && isTime)
@@ -174,7 +179,7 @@ internal sealed class CauseFinder
         bool worse = episode.Worst > open.Line.Severity;
         if (another || surer)
         {
-            episode.Named(best);
+            episode.Named(best, CauseWords.Head(best.Signature, _reader, context));
         }
 
         if (another || worse || ((surer || episode.HasNews) && context.Desk.MayUpdate(open)))

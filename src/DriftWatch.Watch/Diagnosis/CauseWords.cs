@@ -22,9 +22,7 @@ internal static class CauseWords
         Signature? signature = SignatureTable.Of(episode.Cause);
         double confidence = episode.Probability;
         var details = new List<FindingDetail> { new("confidence", Math.Round(confidence, 2)) };
-        int? head = signature is null ? null
-            : signature.Explains(Subjects.Wear) ? reader.WornHead(context)
-            : signature.Explains(Subjects.OneHead) && !signature.TakesThePicture ? reader.WorstHead() : null;
+        int? head = episode.Head;
         if (head is { } number)
         {
             details.Add(new FindingDetail("head", number));
@@ -77,6 +75,12 @@ internal static class CauseWords
             Details = details,
         };
     }
+
+    /// <summary>The head that a cause is said of; null for one that is of none.</summary>
+    public static int? Head(Signature? signature, SubjectReader reader, WatchContext context) =>
+        signature is null || signature.TakesThePicture ? null
+        : signature.Explains(Subjects.Wear) ? reader.WornHead(context)
+        : signature.Clues.Any(c => c.Subject == Subjects.OneHead) ? reader.WorstHead() : null;
 
     private static string Sentence(Signature? signature, double confidence, int? head, int findings)
     {

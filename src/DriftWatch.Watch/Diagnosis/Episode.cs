@@ -10,8 +10,10 @@ namespace DriftWatch.Watch.Diagnosis;
 internal sealed class Episode
 {
     private readonly List<string> _members = [];
+    private readonly List<string> _channels = [];
     private OpenFinding? _finding;
     private string? _cause;
+    private int _head;
     private double _probability;
     private EngineTime _since;
     private EngineTime _due;
@@ -52,11 +54,24 @@ internal sealed class Episode
     /// <summary>When its last finding was over.</summary>
     public EngineTime OverSince => _overSince;
 
+    /// <summary>None of its findings is open: what comes back within a while is the same trouble, what comes on another channel is not.</summary>
+    public bool IsWaiting => _overSince != EngineTime.MaxValue;
+
+    /// <summary>The head that the cause was said of; null where it is of none.</summary>
+    public int? Head => _head > 0 ? _head : null;
+
+    public bool IsAbout(string? channel) => channel is not null && _channels.Contains(channel);
+
     public static Episode Begin(EngineTime now, EngineTime due) => new() { _since = now, _due = due };
 
     public void Join(FindingLine line)
     {
         _members.Add(line.Id);
+        if (line.Channel is { } channel && !_channels.Contains(channel))
+        {
+            _channels.Add(channel);
+        }
+
         _hasNews = true;
         _start = line.Start < _start ? line.Start : _start;
     }
@@ -84,8 +99,9 @@ internal sealed class Episode
         return !any && now - _overSince >= after;
     }
 
-    public void Named(Candidate candidate)
+    public void Named(Candidate candidate, int? head)
     {
+        _head = candidate.Cause == _cause ? _head : head ?? 0;
         _cause = candidate.Cause;
         _probability = candidate.Probability;
         _hasNews = false;
@@ -95,19 +111,11 @@ internal sealed class Episode
 
     public void Sync(StateArchive archive, FindingDesk desk)
     {
-        int count = archive.SyncCount(_members.Count);
-        for (int i = 0; i < count; i++)
-        {
-            string? id = archive.IsWriting ? _members[i] : null;
-            archive.Sync(ref id);
-            if (!archive.IsWriting)
-            {
-                _members.Add(id ?? "");
-            }
-        }
-
+        SyncNames(archive, _members);
+        SyncNames(archive, _channels);
         desk.Sync(archive, ref _finding);
         archive.Sync(ref _cause);
+        archive.Sync(ref _head);
         archive.Sync(ref _probability);
         archive.Sync(ref _since);
         archive.Sync(ref _due);
@@ -117,5 +125,19 @@ internal sealed class Episode
         archive.Sync(ref _open);
         archive.Sync(ref _mostOpen);
         archive.Sync(ref _overSince);
+    }
+
+    private static void SyncNames(StateArchive archive, List<string> names)
+    {
+        int count = archive.SyncCount(names.Count);
+        for (int i = 0; i < count; i++)
+        {
+            string? name = archive.IsWriting ? names[i] : null;
+            archive.Sync(ref name);
+            if (!archive.IsWriting)
+            {
+                names.Add(name ?? "");
+            }
+        }
     }
 }

@@ -14,7 +14,7 @@ internal sealed class SubjectReader
     private static readonly string AnyHead = Slugs.Of(ChannelRole.RfLevel);
     private static readonly string Air = Slugs.Of(ChannelRole.RegulatedAir);
     private static readonly string Difference = Slugs.Of(QuantityKind.RfDifference);
-    private static readonly string Spread = Slugs.Of(QuantityKind.RfSpread);
+    public static readonly string Spread = Slugs.Of(QuantityKind.RfSpread);
     private static readonly string Period = Slugs.Of(QuantityKind.CompressorPeriod);
 
     // Source: derived, 24 litres from 78 to 100 psi and back at 35 l/min of use and twice that of delivery.

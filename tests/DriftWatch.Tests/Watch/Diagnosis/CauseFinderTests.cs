@@ -92,6 +92,20 @@ public class CauseFinderTests
         Assert.All(lines.Where(l => l.Id == lines[0].Id), l => Assert.Equal("regulator-sag", l.Cause));
     }
 
+    /// <summary>A sag is over; forty seconds later a head clogs, and another minute later another one while the first is clean.</summary>
+    [Fact]
+    public void What_comes_soon_after_on_another_channel_is_a_trouble_of_its_own()
+    {
+        List<FindingLine> lines = Causes(new Night(Bench())
+            .Shows(MachineState.Locked, 0, 60).Shows(MachineState.Locked, 60, 260, TestBench.Air, TestBench.Head1, TestBench.Head1 + 2)
+            .Series(TestBench.Air, 60, 63, 44).Series(TestBench.Air, 63, 260, 50)
+            .Series(TestBench.Head1, 60, 100, -10).Series(TestBench.Head1, 100, 130, -20).Series(TestBench.Head1, 130, 260, -10)
+            .Series(TestBench.Head1 + 2, 60, 170, -10).Series(TestBench.Head1 + 2, 170, 200, -20).Series(TestBench.Head1 + 2, 200, 260, -10));
+        List<FindingLine> clogs = lines.FindAll(l => l is { Cause: "head-clogged", Phase: FindingPhase.Raised });
+        Assert.Equal([(100.0, 1.0), (170.0, 3.0)], clogs.Select(l => (l.Start.Seconds, Number(l, "head"))));
+        Assert.All(lines.Where(l => l.Cause == "head-clogged" && l.Phase == FindingPhase.Ended), l => Assert.Contains(l.Text, clogs.Select(c => c.Text)));
+    }
+
     [Fact]
     public void A_bench_of_one_channel_gets_its_finding_and_no_guess()
     {
