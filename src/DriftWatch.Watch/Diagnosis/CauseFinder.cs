@@ -141,7 +141,7 @@ internal sealed class CauseFinder
         }
 
         // What another episode explains says nothing about this one.
-        Signature[] others = [.. _episodes.Where(e => e != episode && e.Finding is not null).Select(e => SignatureTable.Of(e.Cause)).OfType<Signature>()];
+        Signature[] others = [.. _episodes.Where(e => e != episode && e.Finding is not null && !e.IsWaiting).Select(e => SignatureTable.Of(e.Cause)).OfType<Signature>()];
         TimeSpan cycle = _reader.CompressorCycle();
         Observation Seen(string subject)
         {
