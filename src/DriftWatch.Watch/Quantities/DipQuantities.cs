@@ -35,61 +35,41 @@ internal sealed class DipQuantities : Derivation
         _tilt.Sync(archive);
     }
 
-    /// <summary>The last half minute of one channel, by ticks; looked through once a second.</summary>
+    /// <summary>One channel's half minute and the depth of its dips.</summary>
     private sealed class Dips(bool bothWays)
     {
-        private const int TicksASecond = 10;
-        private const int TicksRemembered = 300;
-        private const int Tenth = TicksRemembered / 10;
+        private const int Tenth = HalfMinute.Ticks / 10;
 
-        private readonly double[] _recent = new double[TicksRemembered];
-        private readonly double[] _sorted = new double[TicksRemembered];
-        private int _ticks;
+        private readonly HalfMinute _recent = new();
         private double _depth;
 
         public void Give(WatchContext context, ChannelWatch? output, double? value)
         {
-            if (output is null)
-            {
-                return;
-            }
-
             if (value is not { } now)
             {
                 Forget();
-                output.Untold(context);
+                output?.Untold(context);
                 return;
             }
 
-            _recent[_ticks % TicksRemembered] = now;
-            _ticks = _ticks + 1 < 2 * TicksRemembered ? _ticks + 1 : _ticks + 1 - TicksRemembered;
-            if (_ticks < TicksRemembered)
+            if (_recent.Add(now))
             {
-                return;
+                double below = _recent.Median - _recent.Sorted[Tenth - 1];
+                _depth = bothWays ? Math.Max(below, _recent.Sorted[^Tenth] - _recent.Median) : below;
             }
 
-            if (_ticks % TicksASecond == 0)
+            if (_recent.IsFull)
             {
-                _recent.CopyTo(_sorted, 0);
-                Array.Sort(_sorted);
-                double median = 0.5 * (_sorted[(TicksRemembered / 2) - 1] + _sorted[TicksRemembered / 2]);
-                double below = median - _sorted[Tenth - 1];
-                _depth = bothWays ? Math.Max(below, _sorted[TicksRemembered - Tenth] - median) : below;
+                output?.OnDerived(context, _depth);
             }
-
-            output.OnDerived(context, _depth);
         }
 
-        public void Forget() => _ticks = 0;
+        public void Forget() => _recent.Forget();
 
         public void Sync(StateArchive archive)
         {
-            archive.Sync(ref _ticks);
+            _recent.Sync(archive);
             archive.Sync(ref _depth);
-            for (int i = 0; i < _recent.Length; i++)
-            {
-                archive.Sync(ref _recent[i]);
-            }
         }
     }
 }

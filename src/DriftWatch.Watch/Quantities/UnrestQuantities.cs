@@ -37,58 +37,47 @@ internal sealed class UnrestQuantities : Derivation
         _vacuum.Sync(archive);
     }
 
-    /// <summary>One quantity's memory: the last second's ticks, and the last half minute's changes over a second; looked through once a second.</summary>
+    /// <summary>One quantity's memory: the last second's ticks, and the last half minute's changes over a second.</summary>
     private sealed class Unrest
     {
-        private const int TicksASecond = 10;
-        private const int TicksRemembered = 300;
-
         // Median of |x₂ − x₁| of independent normal readings is 0.6745·√2·σ. Source: derived, the quartile of the normal distribution.
         private const double SigmaPerMedian = 1.048358;
 
-        private readonly double[] _second = new double[TicksASecond];
-        private readonly double[] _changes = new double[TicksRemembered];
-        private readonly double[] _sorted = new double[TicksRemembered];
+        private readonly double[] _second = new double[HalfMinute.TicksASecond];
+        private readonly HalfMinute _changes = new();
         private int _ticks;
         private double _unrest;
 
         public void Give(WatchContext context, ChannelWatch? output, double? value)
         {
-            if (output is null)
-            {
-                return;
-            }
-
             if (value is not { } now)
             {
                 Forget();
-                output.Untold(context);
+                output?.Untold(context);
                 return;
             }
 
-            if (_ticks >= TicksASecond)
+            int place = _ticks % HalfMinute.TicksASecond;
+            double before = _second[place];
+            _second[place] = now;
+            if (_ticks >= HalfMinute.TicksASecond && _changes.Add(Math.Abs(now - before)))
             {
-                _changes[_ticks % TicksRemembered] = Math.Abs(now - _second[_ticks % TicksASecond]);
+                _unrest = SigmaPerMedian * _changes.Median;
             }
 
-            _second[_ticks % TicksASecond] = now;
-            _ticks = _ticks + 1 < 3 * TicksRemembered ? _ticks + 1 : _ticks + 1 - TicksRemembered; // multiples of a second and of the memory
-            if (_ticks < TicksRemembered + TicksASecond)
-            {
-                return;
-            }
+            _ticks = _ticks + 1 < 2 * HalfMinute.TicksASecond ? _ticks + 1 : HalfMinute.TicksASecond; // stays at a second and more
 
-            if (_ticks % TicksASecond == 0)
+            if (_changes.IsFull)
             {
-                _changes.CopyTo(_sorted, 0);
-                Array.Sort(_sorted);
-                _unrest = SigmaPerMedian * 0.5 * (_sorted[(TicksRemembered / 2) - 1] + _sorted[TicksRemembered / 2]);
+                output?.OnDerived(context, _unrest);
             }
-
-            output.OnDerived(context, _unrest);
         }
 
-        public void Forget() => _ticks = 0;
+        public void Forget()
+        {
+            _ticks = 0;
+            _changes.Forget();
+        }
 
         public void Sync(StateArchive archive)
         {
@@ -99,10 +88,7 @@ internal sealed class UnrestQuantities : Derivation
                 archive.Sync(ref _second[i]);
             }
 
-            for (int i = 0; i < _changes.Length; i++)
-            {
-                archive.Sync(ref _changes[i]);
-            }
+            _changes.Sync(archive);
         }
     }
 }
