@@ -12,8 +12,9 @@ namespace DriftWatch.Watch.Diagnosis;
 /// however many channels moved. A new finding joins an episode whose cause explains it, or one that is still unfolding;
 /// else it begins another, which is weighed without what the first explains. The cause is weighed from half a second
 /// after the first finding, so that what comes together is seen together, every second in the first minute and when a
-/// finding has joined. It is said when it is sure enough or patience ends, and again only when another cause has become more probable, never because a fault that goes back shows less of itself. It ends
-/// with the last of its findings. A single finding of which no cause is known stands for itself.
+/// finding has joined. It is said when it is sure enough or patience ends, and again only when another cause has become
+/// more probable, never because a fault that goes back shows less of itself. It ends with the last of its findings. A
+/// single finding of which no cause is known stands for itself.
 /// </summary>
 internal sealed class CauseFinder
 {

@@ -1,6 +1,7 @@
 using DriftWatch.Analysis.RfHeads;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Watch.Snapshots;
+using MathNet.Numerics.Statistics;
 
 namespace DriftWatch.Watch.Wear;
 
@@ -105,13 +106,7 @@ internal sealed class LineUpRecord
         }
 
         double[] before = differences[..^2];
-        double scatter = DeviationPerChange * Median([.. before.Skip(1).Zip(before, (later, earlier) => Math.Abs(later - earlier))]);
-        return Math.Min(differences[^1], differences[^2]) > Median(before) + Math.Max(ExchangedDb, ExchangedScores * scatter);
-    }
-
-    private static double Median(double[] values)
-    {
-        double[] sorted = [.. values.Order()];
-        return 0.5 * (sorted[(sorted.Length - 1) / 2] + sorted[sorted.Length / 2]);
+        double scatter = DeviationPerChange * before.Skip(1).Zip(before, (later, earlier) => Math.Abs(later - earlier)).Median();
+        return Math.Min(differences[^1], differences[^2]) > before.Median() + Math.Max(ExchangedDb, ExchangedScores * scatter);
     }
 }
