@@ -3,7 +3,10 @@ namespace DriftWatch.Analysis.Trend;
 /// <summary>How the autocorrelation of the noise is found.</summary>
 public enum AutoregressiveMethod
 {
-    /// <summary>Quasi-differences without the first point, the correlation by Yule and Walker from the residuals about their mean (each sum over its number of terms, as statsmodels has it), until both stand.</summary>
+    /// <summary>
+    /// Quasi-differences without the first point, the correlation by regressing each residual on the one before, as the textbooks have it
+    /// (Kutner et al. 2005, Wooldridge 2013), until both stand.
+    /// </summary>
     CochraneOrcutt,
 
     /// <summary>As Cochrane and Orcutt, with the first point kept at weight √(1−ρ²) (Prais and Winsten 1954).</summary>
@@ -37,7 +40,8 @@ public static class AutoregressiveLine
     /// <summary>Line, correlation and variance are four parameters; from memory, no source.</summary>
     public const int LeastPoints = 8;
 
-    private const int MostRounds = 500;
+    /// <summary>Where ρ is near 1 the rounds close in slowly: the Blaisdell Company's sales need some 700 to stand to 1e-13.</summary>
+    private const int MostRounds = 1000;
 
     /// <param name="times">In seconds, rising by even steps but where <paramref name="places"/> has holes.</param>
     /// <param name="values">As many, in their unit.</param>
@@ -109,7 +113,12 @@ public static class AutoregressiveLine
         }
     }
 
-    private static double Iterate(QuasiDifferences differences, double[] x, double[] y, bool first)
+    /// <summary>The correlation at which line and residuals agree.</summary>
+    /// <param name="differences">Of the same x and y.</param>
+    /// <param name="x">About their mean.</param>
+    /// <param name="y">About their mean.</param>
+    /// <param name="first">Whether the first point is kept.</param>
+    internal static double Iterate(QuasiDifferences differences, double[] x, double[] y, bool first)
     {
         double rho = 0;
         for (int round = 0; round < MostRounds; round++)
@@ -118,19 +127,14 @@ public static class AutoregressiveLine
             double product = 0, squares = 0, before = 0;
             for (int i = 0; i < x.Length; i++)
             {
-                // x and y are about their means, so this is about the residuals' mean.
-                double e = y[i] - (sums.Slope * x[i]);
-                if (i > 0)
-                {
-                    product += e * before;
-                }
-
-                squares += e * e;
+                double e = y[i] - sums.Level - (sums.Slope * x[i]);
+                product += i > 0 ? e * before : 0;
+                squares += i > 0 ? before * before : 0;
                 before = e;
             }
 
             double next = squares > 0
-                ? Math.Clamp(product / (x.Length - 1) / (squares / x.Length), -QuasiDifferences.LargestCorrelation, QuasiDifferences.LargestCorrelation)
+                ? Math.Clamp(product / squares, -QuasiDifferences.LargestCorrelation, QuasiDifferences.LargestCorrelation)
                 : 0;
             bool settled = Math.Abs(next - rho) < 1e-13;
             rho = next;

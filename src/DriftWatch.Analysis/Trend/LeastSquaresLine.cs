@@ -89,13 +89,21 @@ public static class LeastSquaresLine
     public static Answer<(double Intercept, double Slope)> NeweyWestErrors(
         ReadOnlySpan<double> times, ReadOnlySpan<double> values, int? lags = null, bool smallSample = false)
     {
-        Answer<LineFit> fitted = Fit(times, values);
+        Trend.Points.Check(times, values);
         Trend.Points.CheckRising(times);
         if (lags < 0)
         {
             throw new ArgumentException("Lags are 0 or more.", nameof(lags));
         }
 
+        return NeweyWestErrorsInOrder(times, values, lags, smallSample);
+    }
+
+    /// <summary>The same for any regressor, in the order of the points: what textbooks print has seldom time for one.</summary>
+    internal static Answer<(double Intercept, double Slope)> NeweyWestErrorsInOrder(
+        ReadOnlySpan<double> times, ReadOnlySpan<double> values, int? lags, bool smallSample)
+    {
+        Answer<LineFit> fitted = Fit(times, values);
         if (!fitted.IsKnown)
         {
             return fitted.Missing!;

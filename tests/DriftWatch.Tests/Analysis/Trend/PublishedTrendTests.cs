@@ -7,6 +7,16 @@ namespace DriftWatch.Tests.Analysis.Trend;
 /// <summary>Trends whose numbers are printed in the literature, to the digits printed.</summary>
 public class PublishedTrendTests
 {
+    private static readonly double[] Industry =
+    [
+        127.3, 130.0, 132.7, 129.4, 135.0, 137.1, 141.2, 142.8, 145.5, 145.3, 148.3, 146.4, 150.2, 153.1, 157.3, 160.7, 164.2, 165.6, 168.7, 171.7,
+    ];
+
+    private static readonly double[] Company =
+    [
+        20.96, 21.40, 21.96, 21.52, 22.39, 22.76, 23.48, 23.66, 24.10, 24.01, 24.54, 24.30, 25.00, 25.64, 26.36, 26.98, 27.52, 27.78, 28.24, 28.78,
+    ];
+
     /// <summary>
     /// Sen, Journal of the American Statistical Association 63, 1968, as the tests of SciPy and of R's deming quote it: median slope 4; at
     /// 93 % the limits are the slopes 26/7 and 35/8 (the paper's own list of slopes has mistakes, which deming's tests tell).
@@ -121,15 +131,7 @@ public class PublishedTrendTests
     [Fact]
     public void The_Blaisdell_Company_has_the_lines_of_the_textbook()
     {
-        double[] industry =
-        [
-            127.3, 130.0, 132.7, 129.4, 135.0, 137.1, 141.2, 142.8, 145.5, 145.3, 148.3, 146.4, 150.2, 153.1, 157.3, 160.7, 164.2, 165.6, 168.7, 171.7,
-        ];
-        double[] company =
-        [
-            20.96, 21.40, 21.96, 21.52, 22.39, 22.76, 23.48, 23.66, 24.10, 24.01, 24.54, 24.30, 25.00, 25.64, 26.36, 26.98, 27.52, 27.78, 28.24, 28.78,
-        ];
-        LineFit plain = LeastSquaresLine.Fit(industry, company).Value;
+        LineFit plain = LeastSquaresLine.Fit(Industry, Company).Value;
         Assert.Equal(-1.4548, plain.Intercept, 5e-5);
         Assert.Equal(0.17628, plain.Slope, 5e-6);
         Assert.Equal(0.21415, plain.InterceptError, 5e-6);
@@ -137,9 +139,9 @@ public class PublishedTrendTests
         Assert.Equal(0.735, plain.DurbinWatson, 5e-4);
 
         // The industry's sales don't always rise, as the times of the product do: what is checked is the sums beneath.
-        double mean = industry.Average();
-        double level = company.Average();
-        var differences = new QuasiDifferences([.. industry.Select(x => x - mean)], [.. company.Select(y => y - level)], default);
+        double mean = Industry.Average();
+        double level = Company.Average();
+        var differences = new QuasiDifferences([.. Industry.Select(x => x - mean)], [.. Company.Select(y => y - level)], default);
         QuasiDifferences.Sums first = differences.At(0.631164, first: false);
         double deviation = Math.Sqrt(first.Residual / (first.Rows - 2));
         Assert.Equal(0.17376, first.Slope, 5e-6);
@@ -151,5 +153,108 @@ public class PublishedTrendTests
         Assert.Equal(0.07117, 0.04 * (level + best.Level - (best.Slope * mean)), 5e-6);
         Assert.Equal(0.006840, deviation * Math.Sqrt(best.S00 / best.Determinant), 5e-7);
         Assert.Equal(0.07167, best.Residual, 5e-6);
+    }
+
+    /// <summary>
+    /// The same company and industry as example 2 of Stata's manual for prais has them: Cochrane and Orcutt's rounds, which take some four
+    /// hundred, end at rho 0.9588209, slope 0.1605233 (0.0068253), intercept 1.738946 (1.432674), sum of squares 0.071670369. The last digits come
+    /// out with the data in single precision, as a data set of Stata's holds them (in double precision rho is 0.9588203).
+    /// </summary>
+    [Fact]
+    public void Cochrane_and_Orcutts_rounds_end_where_the_manual_of_prais_says()
+    {
+        double[] industry = [.. Industry.Select(v => (double)(float)v)];
+        double[] company = [.. Company.Select(v => (double)(float)v)];
+        double mean = industry.Average();
+        double level = company.Average();
+        double[] x = [.. industry.Select(v => v - mean)];
+        double[] y = [.. company.Select(v => v - level)];
+        var differences = new QuasiDifferences(x, y, default);
+        double rho = AutoregressiveLine.Iterate(differences, x, y, first: false);
+        Assert.Equal(0.9588209, rho, 5e-8);
+        QuasiDifferences.Sums sums = differences.At(rho, first: false);
+        double deviation = Math.Sqrt(sums.Residual / (sums.Rows - 2));
+        Assert.Equal(0.1605233, sums.Slope, 5e-8);
+        Assert.Equal(1.738946, level + sums.Level - (sums.Slope * mean), 2e-6);
+        Assert.Equal(0.0068253, deviation * Math.Sqrt(sums.S00 / sums.Determinant), 5e-8);
+        Assert.Equal(0.071670369, sums.Residual, 5e-10);
+    }
+
+    /// <summary>
+    /// Inflation on unemployment in the United States, 1948 to 1996: Wooldridge, 'Introductory Econometrics', example 12.5. Least squares 1.42
+    /// (1.72) and 0.468 (0.289); Prais and Winsten's rounds 8.30 (2.23) and -0.716 (0.313) at rho 0.781. Data and the errors from memory; the
+    /// digits come out.
+    /// </summary>
+    [Fact]
+    public void Prais_and_Winstens_rounds_give_the_textbooks_Phillips_curve()
+    {
+        double[] unemployment =
+        [
+            3.8, 5.9, 5.3, 3.3, 3.0, 2.9, 5.5, 4.4, 4.1, 4.3, 6.8, 5.5, 5.5, 6.7, 5.5, 5.7, 5.2, 4.5, 3.8, 3.8, 3.6, 3.5, 4.9, 5.9, 5.6,
+            4.9, 5.6, 8.5, 7.7, 7.1, 6.1, 5.8, 7.1, 7.6, 9.7, 9.6, 7.5, 7.2, 7.0, 6.2, 5.5, 5.3, 5.6, 6.8, 7.5, 6.9, 6.1, 5.6, 5.4,
+        ];
+        double[] inflation =
+        [
+            8.1, -1.2, 1.3, 7.9, 1.9, 0.8, 0.7, -0.4, 1.5, 3.3, 2.8, 0.7, 1.7, 1.0, 1.0, 1.3, 1.3, 1.6, 2.9, 3.1, 4.2, 5.5, 5.7, 4.4, 3.2,
+            6.2, 11.0, 9.1, 5.8, 6.5, 7.6, 11.3, 13.5, 10.3, 6.2, 3.2, 4.3, 3.6, 1.9, 3.6, 4.1, 4.8, 5.4, 4.2, 3.0, 3.0, 2.6, 2.8, 3.0,
+        ];
+        LineFit plain = LeastSquaresLine.Fit(unemployment, inflation).Value;
+        Assert.Equal((1.42, 0.468), (Math.Round(plain.Intercept, 2), Math.Round(plain.Slope, 3)));
+        Assert.Equal((1.72, 0.289), (Math.Round(plain.InterceptError, 2), Math.Round(plain.SlopeError, 3)));
+        double mean = unemployment.Average();
+        double level = inflation.Average();
+        double[] x = [.. unemployment.Select(v => v - mean)];
+        double[] y = [.. inflation.Select(v => v - level)];
+        var differences = new QuasiDifferences(x, y, default);
+        double rho = AutoregressiveLine.Iterate(differences, x, y, first: true);
+        QuasiDifferences.Sums sums = differences.At(rho);
+        double deviation = Math.Sqrt(sums.Residual / (sums.Rows - 2));
+        Assert.Equal(0.781, Math.Round(rho, 3));
+        Assert.Equal(-0.716, Math.Round(sums.Slope, 3));
+        Assert.Equal(8.30, Math.Round(level + sums.Level - (sums.Slope * mean), 2));
+        Assert.Equal(0.313, Math.Round(deviation * Math.Sqrt(sums.S00 / sums.Determinant), 3));
+    }
+
+    /// <summary>
+    /// Hanck, Arnold, Gerber and Schmelzer, 'Introduction to Econometrics with R', section 15.4: a hundred points from set.seed(1), lags 2, small
+    /// sample: slope 0.423305 (0.04036208), intercept 0.542310 (0.235423).
+    /// </summary>
+    [Fact]
+    public void Newey_and_Wests_errors_are_those_that_Hanck_and_others_print()
+    {
+        JsonElement made = Golden.Json("trend/textbook-trend").GetProperty("hac");
+        double[] x = made.GetProperty("x").Doubles();
+        double[] y = made.GetProperty("y").Doubles();
+        LineFit fit = LeastSquaresLine.Fit(x, y).Value;
+        Assert.Equal(0.423305, fit.Slope, 5e-7);
+        Assert.Equal(0.542310, fit.Intercept, 5e-7);
+        (double intercept, double slope) = LeastSquaresLine.NeweyWestErrorsInOrder(x, y, 2, smallSample: true).Value;
+        Assert.Equal(0.04036208, slope, 5e-9);
+        Assert.Equal(0.235423, intercept, 5e-7);
+        double[] sandwich = made.GetProperty("errors").Doubles();
+        Assert.Equal(sandwich[0], intercept, 1e-12);
+        Assert.Equal(sandwich[1], slope, 1e-12);
+    }
+
+    /// <summary>
+    /// Cowpertwait and Metcalfe, 'Introductory Time Series with R' (2009), section 5.4: a line under noise of 0.8 from set.seed(1), gls by REML:
+    /// 58.23 (11.92) and 3.04 (0.202). From memory; the digits come out.
+    /// </summary>
+    [Fact]
+    public void The_restricted_likelihood_gives_the_line_of_Cowpertwait_and_Metcalfe()
+    {
+        JsonElement made = Golden.Json("trend/textbook-trend").GetProperty("walk");
+        double[] y = made.GetProperty("y").Doubles();
+        double[] t = [.. Enumerable.Range(1, y.Length).Select(i => (double)i)];
+        AutoregressiveLineFit fit = AutoregressiveLine.Fit(t, y).Value;
+        Assert.Equal((58.23, 3.04), (Math.Round(fit.Intercept, 2), Math.Round(fit.Slope, 2)));
+        Assert.Equal((11.92, 0.202), (Math.Round(fit.InterceptError, 2), Math.Round(fit.SlopeError, 3)));
+        double[] nlme = made.GetProperty("REML").Doubles();
+        Assert.Equal(nlme[1], fit.Slope, 1e-6);
+        Assert.Equal(nlme[4], fit.Correlation, 1e-5);
+        double[] likeliest = made.GetProperty("ML").Doubles();
+        AutoregressiveLineFit most = AutoregressiveLine.Fit(t, y, AutoregressiveMethod.MaximumLikelihood).Value;
+        Assert.Equal(likeliest[1], most.Slope, 1e-6);
+        Assert.Equal(likeliest[4], most.Correlation, 1e-5);
     }
 }

@@ -31,13 +31,13 @@ for (name in c("Nile", "LakeHuron", "nhtemp", "airmiles", "lh")) {
                        coef(g$modelStruct$corStruct, unconstrained = FALSE))
   }
   # Prais and Winsten: nlme's generalised least squares at a fixed correlation, which keeps the first point, and that correlation from
-  # the residuals about their mean (each sum over its number of terms) until it stands.
+  # regressing residuals on the ones before until it stands.
   if (name %in% c("Nile", "LakeHuron", "nhtemp")) {
     rho <- 0
     for (round in 1:200) {
       g <- gls(x ~ t, correlation = corAR1(rho, form = ~t, fixed = TRUE))
-      e <- x - fitted(g); e <- e - mean(e)
-      rho <- (sum(e[-1] * e[-n]) / (n - 1)) / (sum(e^2) / n)
+      e <- x - fitted(g)
+      rho <- sum(e[-1] * e[-n]) / sum(e[-n]^2)
     }
     one$praisWinsten <- c(coef(g), sqrt(diag(g$varBeta)), rho)
   }
