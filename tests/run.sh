@@ -50,6 +50,7 @@ Rscript r-base-core
 /usr/lib/R/site-library/sandwich/DESCRIPTION r-cran-sandwich
 /usr/lib/R/library/nlme/DESCRIPTION r-cran-nlme
 /usr/lib/R/site-library/robustbase/DESCRIPTION r-cran-robustbase
+/usr/lib/R/site-library/mcmc/DESCRIPTION r-cran-mcmc
 /usr/lib/python3/dist-packages/scipy/__init__.py python3-scipy
 /usr/lib/python3/dist-packages/statsmodels/api.py python3-statsmodels
 /usr/lib/python3/dist-packages/astropy/timeseries/__init__.py python3-astropy

@@ -92,7 +92,10 @@ public static class Autocorrelation
     /// variance σ²/n_eff, so ρₖ is taken as rₖ(1−1/m) + 1/m with m a first n_eff from the rₖ themselves (derived). Within 1 … n.
     /// </summary>
     /// <inheritdoc cref="AtLag"/>
-    public static Answer<double> EffectiveSampleSize(ReadOnlySpan<double> values)
+    public static Answer<double> EffectiveSampleSize(ReadOnlySpan<double> values) => BySequence(values, allowForOwnMean: true);
+
+    /// <summary>The same, and without the allowance for the own mean: Geyer's estimate as it stands in the paper.</summary>
+    internal static Answer<double> BySequence(ReadOnlySpan<double> values, bool allowForOwnMean)
     {
         Finite.Require(values);
         if (Lacking(values, 3) is { } shortfall)
@@ -107,7 +110,7 @@ public static class Autocorrelation
         {
             double[] r = lags < DirectLags ? Direct(values, lags) : ByTransform(values, lags);
             double? first = Monotone(r, n, 0);
-            double? second = first is { } size ? Monotone(r, n, 1 / size) : null;
+            double? second = allowForOwnMean && first is { } size ? Monotone(r, n, 1 / size) : first;
             if (second is { } found)
             {
                 return found;

@@ -29,6 +29,16 @@ public class FirstReadingTests
         }
     }
 
+    /// <summary>
+    /// Of independent readings one in 740 is beyond three deviations on one side: 0.00135, as the NIST/SEMATECH e-Handbook (6.3.1) and every table
+    /// of the normal law print it; 0.02275 beyond two.
+    /// </summary>
+    [Theory]
+    [InlineData(2, 0.02275)]
+    [InlineData(3, 0.00135)]
+    public void The_rate_of_independent_readings_is_the_tail_that_is_printed(double deviations, double printed) =>
+        Assert.InRange(new PassageRate(0).Sum(deviations, 0, 1) / printed, 0.78, 1.02);
+
     [Fact]
     public void Chances_of_steps_add_up_along_the_way()
     {

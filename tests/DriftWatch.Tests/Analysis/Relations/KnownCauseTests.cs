@@ -25,6 +25,25 @@ public sealed class KnownCauseTests
         Assert.Equal(1, Math.Sqrt(solution.Squares / (x.Length - 2) * solution.UnscaledVariance(1)) / kept.Number("error"), 1e-3);
     }
 
+    /// <summary>
+    /// Cowpertwait and Metcalfe, 'Introductory Time Series with R' (2009), section 5.4: slope 3.04 (0.202) and intercept 58.23 (11.92) by gls and
+    /// REML. From memory; the series is theirs, made again (Golden/trend/make_textbook-trend.R).
+    /// </summary>
+    [Fact]
+    public void The_likelihood_beneath_gives_the_line_of_Cowpertwait_and_Metcalfe()
+    {
+        double[] y = Golden.Json("trend/textbook-trend").GetProperty("walk").GetProperty("y").Doubles();
+        double[] t = [.. Enumerable.Range(1, y.Length).Select(i => (double)i)];
+        double[] ones = [.. t.Select(_ => 1.0)];
+        var noise = new CorrelatedNoise(t);
+        double rho = noise.Estimate([ones, t], y)!.Value;
+        LinearSolution solution = noise.Solve(rho, [ones, t], y)!.Value;
+        double variance = solution.Squares / (y.Length - 2);
+        Assert.Equal((58.23, 3.04), (Math.Round(solution.Coefficients[0], 2), Math.Round(solution.Coefficients[1], 2)));
+        Assert.Equal(0.202, Math.Round(Math.Sqrt(variance * solution.UnscaledVariance(1)), 3));
+        Assert.Equal(11.92, Math.Round(Math.Sqrt(variance * solution.UnscaledVariance(0)), 2));
+    }
+
     [Fact]
     public void A_vacuum_that_follows_the_air_pressure_loses_what_the_air_pressure_explains()
     {

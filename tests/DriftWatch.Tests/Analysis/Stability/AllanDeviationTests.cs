@@ -1,3 +1,4 @@
+using System.Globalization;
 using System.Text.Json;
 using CsCheck;
 using DriftWatch.Analysis;
@@ -35,6 +36,33 @@ public sealed class AllanDeviationTests
     {
         Assert.Equal(plain, AllanDeviation.Hadamard(ThousandPoints, m).Value, 1e-11);
         Assert.Equal(overlapping, AllanDeviation.OverlappingHadamard(ThousandPoints, m).Value, 1e-11);
+    }
+
+    /// <summary>
+    /// What Stable32 1.60 prints for its file PHASE.DAT, which is the sum of the 1000-point set about its mean: overlapping Allan deviation over
+    /// octaves, white frequency noise (alpha 0) at every one, 68.3 % intervals (its degrees of freedom are SP 1065's fitted ones, so to a percent);
+    /// as the tests of allantools quote it.
+    /// </summary>
+    [Fact]
+    public void The_1000_point_set_has_deviations_noise_and_intervals_that_Stable32_prints()
+    {
+        (int M, string Low, string Deviation, string High)[] printed =
+        [
+            (1, "2.8515e-01", "2.9223e-01", "2.9987e-01"), (2, "1.9520e-01", "2.0102e-01", "2.0738e-01"), (4, "1.3931e-01", "1.4479e-01", "1.5098e-01"),
+            (8, "1.0038e-01", "1.0570e-01", "1.1198e-01"), (16, "5.7696e-02", "6.1915e-02", "6.7217e-02"), (32, "4.3654e-02", "4.8082e-02", "5.4202e-02"),
+            (64, "3.1755e-02", "3.6237e-02", "4.3377e-02"), (128, "2.3045e-02", "2.7674e-02", "3.7027e-02"),
+        ];
+        AllanPoint[] points = AllanPoints.Octaves(ThousandPoints, 1, 0.683).Value;
+        Assert.Equal(printed.Length, points.Length);
+        foreach ((AllanPoint found, (int m, string low, string deviation, string high)) in points.Zip(printed))
+        {
+            Assert.Equal((m, NoiseKind.WhiteFrequency), (found.Averaged, found.Noise));
+            Assert.Equal(deviation, found.Deviation.ToString("0.0000e-00", CultureInfo.InvariantCulture));
+            Assert.Equal(1, found.Low / double.Parse(low, CultureInfo.InvariantCulture), 1e-2);
+            Assert.Equal(1, found.High / double.Parse(high, CultureInfo.InvariantCulture), 1e-2);
+        }
+
+        Assert.Equal(NoiseColour.White, WhiteOrRed.Classify(ThousandPoints, 1).Value.Colour);
     }
 
     [Fact]

@@ -227,4 +227,19 @@ public sealed class AutocorrelationTests
             Assert.Equal(expected[i], actual[i], tolerance);
         }
     }
+
+    /// <summary>R's mcmc is by the author of the method; what is added here is the allowance for the own mean, which makes the size smaller.</summary>
+    [Fact]
+    public void The_initial_monotone_sequence_is_that_of_R_s_mcmc_before_the_own_mean_is_allowed_for()
+    {
+        JsonElement made = Golden.Json("statistics/sequence");
+        foreach (string name in (string[])["Nile", "LakeHuron", "lh"])
+        {
+            Assert.Equal(made.Number(name), Autocorrelation.BySequence(Golden.DataSet(name), allowForOwnMean: false).Value, 1e-9);
+            Assert.True(Autocorrelation.EffectiveSampleSize(Golden.DataSet(name)).Value < made.Number(name));
+        }
+
+        JsonElement slow = made.GetProperty("slow");
+        Assert.Equal(slow.Number("size"), Autocorrelation.BySequence(slow.GetProperty("values").Doubles(), allowForOwnMean: false).Value, 1e-7);
+    }
 }

@@ -1,5 +1,6 @@
 using DriftWatch.Analysis;
 using DriftWatch.Analysis.Statistics;
+using DriftWatch.Tests.Support;
 
 namespace DriftWatch.Tests.Analysis.Statistics;
 
@@ -91,5 +92,22 @@ public sealed class SerialMeanTests
     {
         Assert.Equal("values", Assert.Throws<ArgumentException>(() => SerialMean.Estimate([1, double.NaN])).ParamName);
         Assert.Equal("confidence", Assert.Throws<ArgumentOutOfRangeException>(() => SerialMean.Estimate([1, 2], 1)).ParamName);
+    }
+
+    /// <summary>
+    /// R's help of arima (and Venables and Ripley 2002, chapter 14) prints for the luteinizing hormone a first-order coefficient of 0.5739 (0.1161),
+    /// a mean of 2.4133 (0.1466) and innovations of variance 0.1975: a variance of 0.2945 and so 13.7 independent values of 48. From memory.
+    /// </summary>
+    [Fact]
+    public void The_hormone_series_is_worth_about_as_few_points_as_R_s_arima_says_and_gets_no_interval()
+    {
+        double[] hormone = Golden.DataSet("lh");
+        FirstOrderEstimate noise = Autocorrelation.FirstOrder(hormone).Value;
+        Assert.Equal(0.576, noise.Uncorrected, 5e-4); // as acf prints it
+        Assert.Equal(0.5739, noise.Rho, 0.1161);
+        Assert.Equal(0.1161, noise.StandardError, 0.012);
+        Shortfall missing = SerialMean.Estimate(hormone).Missing!;
+        Assert.Equal("independent points", missing.What);
+        Assert.InRange(missing.Has, 0.7 * 13.7, 13.7);
     }
 }

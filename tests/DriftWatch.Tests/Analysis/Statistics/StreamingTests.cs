@@ -156,7 +156,7 @@ public sealed class StreamingTests
         Assert.Equal(51 / 255.0, sketch.Rank(sorted[50]).Value, 1e-15);
     }
 
-    /// <summary>No package of this sketch is at hand: it is held against exact quantiles, by its own bound and far within it.</summary>
+    /// <summary>No package of this sketch is at hand: it is held against exact quantiles, by its own bound and far within it, and against a published table.</summary>
     [Theory]
     [InlineData("even")]
     [InlineData("skewed")]
