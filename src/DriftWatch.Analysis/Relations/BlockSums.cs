@@ -68,8 +68,9 @@ internal sealed class BlockSums
         return (best - _lags + Math.Clamp(shift, -0.5, 0.5), r[best], false);
     }
 
-    /// <summary>Of the greatest |r|·√pairs among all lags, were the series independent and white.</summary>
-    public double RelationP()
+    /// <summary>Of the greatest |r|·√pairs among all lags, were the series independent of each other.</summary>
+    /// <param name="scatter">Deviation of r·√pairs then: 1 of white series.</param>
+    public double RelationP(double scatter)
     {
         if (!(_size > 0))
         {
@@ -88,7 +89,7 @@ internal sealed class BlockSums
             most = Math.Max(most, Math.Abs(Correlation(k, -1)) * Math.Sqrt(pairs));
         }
 
-        double single = 2 * Normal.CDF(0, 1, -most);
+        double single = 2 * Normal.CDF(0, 1, -most / scatter);
         return Math.Clamp(1 - Math.Pow(1 - single, (2 * _lags) + 1), 0, 1);
     }
 

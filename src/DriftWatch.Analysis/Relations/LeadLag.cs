@@ -136,7 +136,7 @@ public static class LeadLag
             return new Shortfall("whitened values", pairs, LeastPairs);
         }
 
-        double relation = new BlockSums(whiteX, whiteY, lags, 1).RelationP();
+        double relation = new BlockSums(whiteX, whiteY, lags, 1).RelationP(Scatter(whiteX, whiteY));
         var sums = new BlockSums(a, b, lags, Blocks);
         if (sums.Peak(-1) is not { } lag)
         {
@@ -157,6 +157,23 @@ public static class LeadLag
             : lower > 0 ? LeadLagVerdict.FirstLeads
             : LeadLagVerdict.SecondLeads;
         return new LeadLagAnswer(verdict, why, lag.Lag * step, lower, upper, relation, lag.Correlation, pairs);
+    }
+
+    /// <summary>
+    /// By how much correlations of two unrelated series scatter more than those of white ones, √(1 + 2Σ rₓ(j)·r_y(j)) (Bartlett 1935): wild values
+    /// spoil the filters, and what is held at 3 deviations after them still remembers.
+    /// </summary>
+    private static double Scatter(GappySeries x, GappySeries y)
+    {
+        double sum = 1;
+        double[] own = x.Autocorrelations(LongestFilter);
+        double[] other = y.Autocorrelations(LongestFilter);
+        for (int j = 1; j <= LongestFilter; j++)
+        {
+            sum += 2 * own[j] * other[j];
+        }
+
+        return Math.Sqrt(Math.Max(1, sum));
     }
 
     /// <summary>Filters shorten until gaps leave at least half of the values.</summary>
