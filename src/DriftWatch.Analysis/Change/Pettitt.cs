@@ -95,6 +95,6 @@ public static class Pettitt
     {
         (double before, double after) = (ranks[..change].Average(), ranks[change..].Average());
         int[] places = [.. Enumerable.Range(0, ranks.Length)];
-        return StepNoise.About(ranks, places, change, before, after);
+        return StepNoise.About(ranks, places, change, before, after, new double[ranks.Length]);
     }
 }

@@ -77,6 +77,12 @@ public static class StepFinder
     /// </summary>
     private const double PlainFrom = 120;
 
+    /// <summary>
+    /// The same where part of the noise is, or may be, white on top of slow noise, whose φ and so the size are less sure. By simulation, see
+    /// the README.
+    /// </summary>
+    private const double PlainFromOfTwoParts = 200;
+
     /// <summary>Share of the record at each end in which no cut is looked for: there a handful of values makes any level.</summary>
     private const double Margin = 0.05;
 
@@ -108,7 +114,8 @@ public static class StepFinder
         int least = Math.Max(2, (int)(Margin * kept.Length));
         var scan = new StepScan(kept, least);
         (double before, double after) = (scan.MeanBefore(scan.Best), scan.MeanAfter(scan.Best));
-        StepNoise noise = StepNoise.About(kept, places, scan.Best, before, after);
+        double[] residuals = new double[kept.Length];
+        StepNoise noise = StepNoise.About(kept, places, scan.Best, before, after, residuals);
         if (!(noise.Variance > 0))
         {
             return new Shortfall("distinct values on a side", 1, 2);
@@ -120,8 +127,10 @@ public static class StepFinder
             return new Shortfall("independent points on the shorter side of the step", effective, LeastEffective);
         }
 
-        var simulation = new StepSimulation(scan, noise, places, least, options);
-        double p = Math.Min(1, simulation.PValue() * Math.Max(1, Math.Pow(PlainFrom / noise.Effective(kept.Length), 2)));
+        StepNoise wary = noise.AsItMayBe(residuals, places, 2);
+        var simulation = new StepSimulation(scan, noise, wary, places, least, options);
+        double plainFrom = wary.SlowShare < 1 ? PlainFromOfTwoParts : PlainFrom;
+        double p = Math.Min(1, simulation.PValue() * Math.Max(1, Math.Pow(plainFrom / wary.Effective(kept.Length), 2)));
         (int from, int to) = simulation.Interval();
         int beside = to - from < WidthThatBlurs && values.Length - kept.Length > SpikesThatBlur * values.Length ? 1 : 0;
         return new StepFinding(

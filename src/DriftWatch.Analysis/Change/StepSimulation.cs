@@ -24,15 +24,25 @@ internal sealed class StepSimulation
     private readonly int _least;
     private readonly StepOptions _options;
     private readonly int[] _anchors;
-    private readonly double _rho; // about which the series' correlations are drawn
+    private readonly Law _steps; // of the series with a step
+    private readonly Law _none; // of those without
     private readonly double[][] _excess; // per anchor: (max G − Gₖ)/RSSₖ of each series
+    private readonly double[] _residuals;
     private int _clearer;
     private int _comparable;
 
-    public StepSimulation(StepScan scan, StepNoise noise, int[] places, int least, StepOptions options)
+    /// <param name="scan">The record's cuts.</param>
+    /// <param name="noise">Its noise: intervals are by it.</param>
+    /// <param name="wary">The same, or slower if it may be slower: whether there is a step at all is judged by it.</param>
+    /// <param name="places">Sample numbers.</param>
+    /// <param name="least">Least number of values on a side.</param>
+    /// <param name="options">As the caller has them.</param>
+    public StepSimulation(StepScan scan, StepNoise noise, StepNoise wary, int[] places, int least, StepOptions options)
     {
         (_scan, _noise, _places, _least, _options) = (scan, noise, places, least, options);
-        _rho = noise.Rho + Selection(scan, noise);
+        _steps = new Law(noise, noise.Rho + Selection(scan, noise));
+        _none = wary == noise ? _steps : new Law(wary, wary.Rho + Selection(scan, wary));
+        _residuals = new double[scan.Count];
         _anchors = AnchorsAbout();
         _excess = [.. _anchors.Select(_ => new double[options.Simulations])];
         Run();
@@ -134,29 +144,33 @@ internal sealed class StepSimulation
         var normal = new NormalStream(random);
         for (int b = 0; b < _options.Simulations; b++)
         {
-            double squares = Draw(normal, noise, sums);
-            Compare(noise, sums, weights, observed);
+            double squares = Draw(_steps, normal, noise, sums);
+            if (_none == _steps)
+            {
+                Compare(noise, sums, weights, observed);
+            }
+
             for (int a = 0; a < _anchors.Length; a++)
             {
                 _excess[a][b] = WithStep(_anchors[a], sums, squares, weights);
             }
         }
 
-        // Where few of them can be compared, more series without a step are drawn, for the claim alone.
+        // Where few of them can be compared, or the noise may be slower than it looks, series without a step are drawn for the claim alone.
         for (int b = 0; b < MostExtra * _options.Simulations && _comparable < _options.Simulations; b++)
         {
-            _ = Draw(normal, noise, sums);
+            _ = Draw(_none, normal, noise, sums);
             Compare(noise, sums, weights, observed);
         }
     }
 
     /// <summary>The next series, its correlation drawn about the estimate, and the sums of its values.</summary>
     /// <returns>Its sum of squares.</returns>
-    private double Draw(NormalStream normal, double[] noise, double[] sums)
+    private double Draw(Law law, NormalStream normal, double[] noise, double[] sums)
     {
         // A negative correlation would make the intervals shorter; no estimate gets credit for that.
-        double rho = Math.Clamp(_rho + (_noise.RhoError * normal.Next()), -0.95, 1 - (1.0 / noise.Length));
-        double squares = Autoregressive(normal, rho, noise);
+        double rho = Math.Clamp(law.Rho + (law.Noise.RhoError * normal.Next()), -0.95, 1 - (1.0 / noise.Length));
+        double squares = Autoregressive(law.Noise.SlowShare, normal, rho, noise);
         for (int i = 0; i < noise.Length; i++)
         {
             sums[i + 1] = sums[i] + noise[i];
@@ -176,11 +190,11 @@ internal sealed class StepSimulation
 
     /// <summary>A stationary series of variance 1 at the record's places.</summary>
     /// <returns>Its sum of squares.</returns>
-    private double Autoregressive(NormalStream normal, double rho, double[] noise)
+    private double Autoregressive(double slowShare, NormalStream normal, double rho, double[] noise)
     {
         double fresh = Math.Sqrt(1 - (rho * rho));
-        double share = Math.Sqrt(_noise.SlowShare);
-        double white = Math.Sqrt(1 - _noise.SlowShare);
+        double share = Math.Sqrt(slowShare);
+        double white = Math.Sqrt(1 - slowShare);
         double squares = 0, slow = 0;
         for (int i = 0; i < noise.Length; i++)
         {
@@ -218,7 +232,7 @@ internal sealed class StepSimulation
             }
         }
 
-        StepNoise about = StepNoise.About(noise, _places, cut, sums[cut] / cut, (sums[n] - sums[cut]) / (n - cut));
+        StepNoise about = StepNoise.About(noise, _places, cut, sums[cut] / cut, (sums[n] - sums[cut]) / (n - cut), _residuals);
         if (about.Effective(Math.Min(cut, n - cut)) < StepFinder.LeastEffective)
         {
             return null;
@@ -259,6 +273,9 @@ internal sealed class StepSimulation
 
         return best - (peak * peak * weights[k]);
     }
+
+    /// <summary>What series are drawn by: the noise, and the ρ about which theirs are.</summary>
+    private readonly record struct Law(StepNoise Noise, double Rho);
 }
 
 /// <summary>Standard normal values by the polar method (Marsaglia and Bray 1964), two at a time.</summary>
