@@ -49,6 +49,7 @@ Rscript r-base-core
 /usr/lib/R/site-library/strucchange/DESCRIPTION r-cran-strucchange
 /usr/lib/R/site-library/sandwich/DESCRIPTION r-cran-sandwich
 /usr/lib/R/library/nlme/DESCRIPTION r-cran-nlme
+/usr/lib/R/library/MASS/DESCRIPTION r-cran-mass
 /usr/lib/R/site-library/robustbase/DESCRIPTION r-cran-robustbase
 /usr/lib/R/site-library/mcmc/DESCRIPTION r-cran-mcmc
 /usr/lib/python3/dist-packages/scipy/__init__.py python3-scipy

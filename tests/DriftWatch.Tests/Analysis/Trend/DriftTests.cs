@@ -1,3 +1,4 @@
+using System.Text.Json;
 using DriftWatch.Analysis;
 using DriftWatch.Analysis.Trend;
 using DriftWatch.Tests.Support;
@@ -184,6 +185,24 @@ public class DriftTests
         Assert.Equal("times", Assert.Throws<ArgumentException>(() => Drift.Estimate([.. t.Reverse()], t)).ParamName);
         Assert.Equal("values", Assert.Throws<ArgumentException>(() => Drift.Estimate(t, [.. t.Skip(1), double.NaN])).ParamName);
         Assert.Equal("confidence", Assert.Throws<ArgumentException>(() => Drift.Estimate(t, t, 95)).ParamName);
+    }
+
+    /// <summary>Coded in R from its packages: nlme's correlation of the whole record, MASS's generalised least squares through the means of 24 blocks.</summary>
+    [Theory]
+    [InlineData("quick")]
+    [InlineData("slow")]
+    public void Slope_and_error_are_those_of_R_through_the_same_blocks(string name)
+    {
+        JsonElement made = Golden.Json("trend/blocks").GetProperty(name);
+        double[] y = made.GetProperty("values").Doubles();
+        DriftEstimate drift = Drift.Estimate(Steps(y.Length), y).Value;
+        Assert.Equal((0, 1.0, 22), (drift.LeftOut, drift.SlowShare, drift.DegreesOfFreedom));
+        Assert.Equal(made.Number("phi"), drift.Correlation, 1e-4);
+        double error = made.Number("error");
+        Assert.Equal(made.Number("slope"), drift.Slope, 1e-3 * error);
+        double widening = Drift.Widening(drift.EffectiveSize);
+        Assert.Equal(1, Math.Sqrt(drift.SlopeVariance) / widening / error, 1e-3);
+        Assert.Equal(1, (drift.Upper - drift.Slope) / (made.Number("t") * error * widening), 1e-3);
     }
 
     /// <summary>The covariance of two block means by its definition, over every pair of their readings.</summary>
