@@ -60,6 +60,14 @@ public class BadInputTests
         ["RegimeFinder"] = (_, y) => RegimeFinder.Find(y),
         ["StepFinder"] = (_, y) => StepFinder.Find(y),
         ["Pettitt"] = (_, y) => Pettitt.Test(y),
+        ["SpikeFilter"] = (_, y) => SpikeFilter.Kept(y),
+
+        // A cut that leaves no two values on a side is the caller's to keep away.
+        ["BaiInterval"] = (_, y) => y.Length < 4 ? (Answer<(int From, int To)>)new Shortfall("points", y.Length, 4) : BaiInterval.Of(y, y.Length / 2),
+        ["CusumChart"] = (_, y) => Charted(y, room => CusumChart.Run(ChartDesigner.Cusum(1, 370.4), 1, 0.5, y, room, new double[y.Length])),
+        ["EwmaChart"] = (_, y) => Charted(y, room => EwmaChart.Run(ChartDesigner.Ewma(1, 370.4), 1, 0.5, y, room)),
+        ["IndividualsChart"] = (_, y) => IndividualsChart.Run(IndividualsLimits.Known(1, 0.5, ChartDesigner.Individuals(370.4)), y).Cast<object>().ToArray(),
+        ["Ar1Whitener"] = (_, y) => Charted(y, room => Whiten(y, room)),
     };
 
     /// <summary>Methods of times and values that take any order of times, or stream them.</summary>
@@ -78,6 +86,8 @@ public class BadInputTests
         ["CurveFit.BothUncertain"] = (t, y) => CurveFit.BothUncertain(t, Ones(t), y, Ones(t)),
         ["LogDetector"] = (t, y) => LogDetector.Fit(t, y),
         ["NonlinearLeastSquares"] = (t, y) => NonlinearLeastSquares.Fit((b, x) => b[0] + (b[1] * Math.Exp(-x / 50)), t, y, [y.FirstOrDefault(), 0.5]),
+
+        ["LineForecast"] = (t, y) => LeastSquaresLine.Fit(t, y) is { IsKnown: true, Value: var line } ? (object)LineForecast.At(line, 500) : LeastSquaresLine.Fit(t, y),
 
         // A run that does not go its way is named by the run, see UncertaintyTests.
         ["Hysteresis"] = (t, y) => Hysteresis.Of(t, y, [.. t.Reverse()], [.. y.Reverse().Select((v, i) => v + (1e-3 * (i % 3)))]),
@@ -99,6 +109,9 @@ public class BadInputTests
         ["AutoregressiveLine, restricted"] = (t, y) => AutoregressiveLine.Fit(t, y),
         ["Drift"] = (t, y) => Drift.Estimate(t, y),
         ["TimeToLimit"] = (t, y) => TimeToLimit.Of(t, y, 2e9, LimitSide.Above, 1000),
+        ["FirstReading"] = (t, y) => Drift.Estimate(t, y) is { IsKnown: true, Value: var drift }
+            ? (object)FirstReading.Of(drift, 2e9, LimitSide.Above, t[^1], 1000)
+            : Drift.Estimate(t, y),
         ["WindowSlope"] = (t, y) => Fed(new WindowSlope(50), t.Zip(y), (s, p) => s.Add(p.First, p.Second)),
         ["FadingSlope"] = (t, y) => Fed(new FadingSlope(50), t.Zip(y), (s, p) => s.Add(p.First, p.Second)),
         ["BlockMediansSlope"] = (t, y) => Fed(new BlockMediansSlope(5, 10), t.Zip(y), (s, p) => s.Add(p.First, p.Second)),
@@ -106,6 +119,8 @@ public class BadInputTests
         ["TimeConstant"] = (t, y) => TimeConstant.Fit(t, y),
         ["LombScargle.Generalised"] = (t, y) => LombScargle.Generalised(t, y, FrequencyGrid.Between(4, 40, Size)),
         ["LombScargle.Classic"] = (t, y) => LombScargle.Classic(t, y, FrequencyGrid.Between(4, 40, Size), normalised: true),
+        ["FalseAlarm.ByShuffling"] = (t, y) => FalseAlarm.ByShuffling(t, y, FrequencyGrid.Between(4, 40, Size), 3, new Random(1)),
+        ["ExcursionDetector"] = (t, y) => Detected(t, y),
         ["PeriodFinder"] = (t, y) => PeriodFinder.Find(t, y, 4, 60),
         ["Sawtooth"] = (t, y) => Sawtooth.Fit(t, y, 20),
         ["KnownCause"] = (t, y) => KnownCause.Fit(t, [.. y.Select((v, i) => v + (i % 7))], y),
@@ -193,6 +208,33 @@ public class BadInputTests
         }
 
         return stream;
+    }
+
+    private static (int Signal, double[] Course) Charted(double[] values, Func<double[], int> run)
+    {
+        double[] room = new double[values.Length];
+        return (run(room), room);
+    }
+
+    private static int Whiten(double[] values, double[] room)
+    {
+        Ar1Whitener.Run(1, 0.5, 0.7, values, room);
+        return -1;
+    }
+
+    private static Excursion[] Detected(double[] times, double[] values)
+    {
+        var detector = new ExcursionDetector(new ExcursionRule(ExcursionSide.Above, 1e9, 9e8));
+        var told = new List<Excursion>();
+        foreach ((double time, double value) in times.Zip(values))
+        {
+            if (detector.Add(time, value, out Excursion one))
+            {
+                told.Add(one);
+            }
+        }
+
+        return [.. told];
     }
 
     private static string Known(object answer) =>

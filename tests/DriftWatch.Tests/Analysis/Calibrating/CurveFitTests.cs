@@ -33,6 +33,23 @@ public sealed class CurveFitTests
         Assert.Equal("0.0041", b30.StandardUncertainty.ToString("0.0000"));
     }
 
+    /// <summary>
+    /// The thermometer of H.3 calibrated twice: what moved is as uncertain as two of the printed predictions together, 0.0041 √2 at 30 °C, and a
+    /// hundredth of a degree is within that where two hundredths are not (Student's t of 18 degrees: 2.10).
+    /// </summary>
+    [Fact]
+    public void What_the_thermometer_of_H_3_drifts_is_as_uncertain_as_two_of_its_published_predictions()
+    {
+        CalibrationCurve later = CurveFit.LeastSquares(H3Temperatures, [.. H3Corrections.Select(b => b + 0.02)]).Value;
+        DriftAt drift = CalibrationDrift.Between(H3, later, 1, 30);
+        Assert.Equal(0.02, drift.Difference.Value, 1e-12);
+        Assert.Equal(0.0041 * Math.Sqrt(2), drift.Difference.StandardUncertainty, 0.00005 * Math.Sqrt(2));
+        Assert.Equal(18, drift.Difference.Freedom, 1e-9);
+        Assert.True(drift.IsSignificant);
+        CalibrationCurve nearer = CurveFit.LeastSquares(H3Temperatures, [.. H3Corrections.Select(b => b + 0.01)]).Value;
+        Assert.False(CalibrationDrift.Between(H3, nearer, 1, 30).IsSignificant);
+    }
+
     [Fact]
     public void Leaving_the_covariance_of_H_3_out_would_give_another_uncertainty_than_the_published_one()
     {
