@@ -60,6 +60,19 @@ public static class EstimatedLimits
             throw new ArgumentException("Level and standard deviation of fewer than 5 values design no chart.", nameof(points));
         }
 
+        double[] lengths = Lengths(length, points, points - 1);
+        Array.Sort(lengths);
+        return new EstimatedRunLength(At(0.1), At(0.5), At(0.9));
+
+        double At(double share) => lengths[(int)(share * lengths.Length)];
+    }
+
+    /// <summary>Run lengths over the luck of the record, each as likely as the others; their mean is what tables of run lengths with estimated limits print.</summary>
+    /// <param name="length">Run length for a shift of the level and a factor of the spread, both in estimated deviations.</param>
+    /// <param name="points">Values that the level comes from.</param>
+    /// <param name="freedom">Degrees of freedom of the standard deviation.</param>
+    internal static double[] Lengths(Func<double, double, double> length, int points, int freedom)
+    {
         double[] lengths = new double[Strata * Strata];
         for (int i = 0; i < Strata; i++)
         {
@@ -67,17 +80,14 @@ public static class EstimatedLimits
             for (int j = 0; j < Strata; j++)
             {
                 // Wilson and Hilferty's cube root of chi-squared: within a few thousandths for 4 degrees of freedom and more.
-                double part = 2.0 / (9 * (points - 1));
+                double part = 2.0 / (9 * freedom);
                 double root = 1 - part + (Normal.InvCDF(0, 1, (j + 0.5) / Strata) * Math.Sqrt(part));
                 double sigma = Math.Sqrt(Math.Max(0.01, root * root * root));
                 lengths[(i * Strata) + j] = length(meanError / sigma, 1 / sigma);
             }
         }
 
-        Array.Sort(lengths);
-        return new EstimatedRunLength(At(0.1), At(0.5), At(0.9));
-
-        double At(double share) => lengths[(int)(share * lengths.Length)];
+        return lengths;
     }
 
     private static int Needed(Func<double, double, double> length, double worsening)

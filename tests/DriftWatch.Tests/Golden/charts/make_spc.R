@@ -22,6 +22,10 @@ out <- list(
   ewmaDesigns = list(
     w.2_370.4 = as.numeric(xewma.crit(.2, 370.4, sided = "two", r = 100)),
     w.1_500 = as.numeric(xewma.crit(.1, 500, sided = "two", r = 100))),
+  # level from 20 means of five values, deviation with 80 degrees of freedom: Jones, Champ and Rigdon 2001, as spc's help has them
+  ewmaEstimated = list(
+    jones = sapply(c(0, 1), function(m) as.numeric(xewma.arl.prerun(.2, 2.636 / (sqrt(2) * gamma(40.5) / sqrt(80) / gamma(40)), m, sided = "two", size = 20, df = 80, estimated = "both", qm.mu = 70))),
+    hundred = sapply(c(0, .5), function(m) as.numeric(xewma.arl.prerun(.1, 2.7, m, sided = "two", size = 100, df = 99, estimated = "both", qm.mu = 70)))),
   shewhart3 = sapply(c(0, 1, 2), function(m) 1 / (pnorm(-3 - m) + pnorm(-3 + m))),
   d2_2 = d2(2),
   d3_2 = sqrt(2 - d2(2)^2))
