@@ -18,6 +18,12 @@ internal sealed class StepSimulation
     /// <summary>How many times as many series may be drawn for the claim.</summary>
     private const int MostExtra = 40;
 
+    /// <summary>With more series than this beyond the record's own statistic they are counted. Common practice, no source.</summary>
+    private const int FewBeyond = 2;
+
+    /// <summary>Least series that a tail is made of. Common practice, no source.</summary>
+    private const int LeastTail = 10;
+
     private readonly StepScan _scan;
     private readonly StepNoise _noise;
     private readonly int[] _places;
@@ -28,8 +34,8 @@ internal sealed class StepSimulation
     private readonly Law _none; // of those without
     private readonly double[][] _excess; // per anchor: (max G − Gₖ)/RSSₖ of each series
     private readonly double[] _residuals;
-    private int _clearer;
-    private int _comparable;
+    private readonly List<double> _clear = []; // the claim's statistic of each series that can be compared
+    private double _observed;
 
     /// <param name="scan">The record's cuts.</param>
     /// <param name="noise">Its noise: intervals are by it.</param>
@@ -51,9 +57,31 @@ internal sealed class StepSimulation
     /// <summary>
     /// The share of series without a step that look as clear as the record. Only those count whose best cut leaves enough on
     /// both sides, as the record's does: with another cut there would have been no answer, and the cuts near the ends are the
-    /// ones that noise likes best.
+    /// ones that noise likes best. Where hardly one is as clear, the tail is carried on as an exponential one through its clearest tenth, as is
+    /// usual for what lies beyond the largest of a sample (Pickands 1975, of shape 0; from memory): else a p value that is raised for short records could
+    /// never get low enough for a plain step.
     /// </summary>
-    public double PValue() => (_clearer + 1.0) / (_comparable + 1);
+    public double PValue()
+    {
+        _clear.Sort();
+        int count = _clear.Count;
+        int beyond = count - _clear.TakeWhile(c => c < _observed).Count();
+        double counted = (beyond + 1.0) / (count + 1);
+        int tail = count / 10;
+        if (beyond > FewBeyond || tail < LeastTail)
+        {
+            return counted;
+        }
+
+        double threshold = _clear[count - tail - 1];
+        double excess = 0;
+        for (int i = count - tail; i < count; i++)
+        {
+            excess += (_clear[i] - threshold) / tail;
+        }
+
+        return excess > 0 ? Math.Min(counted, (double)tail / count * Math.Exp(-(_observed - threshold) / excess)) : counted;
+    }
 
     /// <summary>First and last cut that is not excluded.</summary>
     public (int From, int To) Interval()
@@ -140,14 +168,14 @@ internal sealed class StepSimulation
             weights[j] = n / ((double)j * (n - j));
         }
 
-        double observed = _scan.Explained(_scan.Best) / _noise.LongRunVariance;
+        _observed = _scan.Explained(_scan.Best) / _noise.LongRunVariance;
         var normal = new NormalStream(random);
         for (int b = 0; b < _options.Simulations; b++)
         {
             double squares = Draw(_steps, normal, noise, sums);
             if (_none == _steps)
             {
-                Compare(noise, sums, weights, observed);
+                Compare(noise, sums, weights);
             }
 
             for (int a = 0; a < _anchors.Length; a++)
@@ -157,10 +185,10 @@ internal sealed class StepSimulation
         }
 
         // Where few of them can be compared, or the noise may be slower than it looks, series without a step are drawn for the claim alone.
-        for (int b = 0; b < MostExtra * _options.Simulations && _comparable < _options.Simulations; b++)
+        for (int b = 0; b < MostExtra * _options.Simulations && _clear.Count < _options.Simulations; b++)
         {
             _ = Draw(_none, normal, noise, sums);
-            Compare(noise, sums, weights, observed);
+            Compare(noise, sums, weights);
         }
     }
 
@@ -179,12 +207,11 @@ internal sealed class StepSimulation
         return squares;
     }
 
-    private void Compare(double[] noise, double[] sums, double[] weights, double observed)
+    private void Compare(double[] noise, double[] sums, double[] weights)
     {
         if (WithoutStep(noise, sums, weights) is { } clear)
         {
-            _comparable++;
-            _clearer += clear >= observed ? 1 : 0;
+            _clear.Add(clear);
         }
     }
 
