@@ -76,7 +76,7 @@ public class StepFinderTests
     [Fact]
     public void White_noise_on_top_of_slow_noise_makes_no_more_false_claims()
     {
-        const int runs = 500;
+        const int runs = 200;
         var random = new Xoshiro256StarStar(7108, threadSafe: false);
         int answered = 0, claimed = 0;
         for (int r = 0; r < runs; r++)
@@ -87,8 +87,8 @@ public class StepFinderTests
             claimed += found is { IsKnown: true, Value.IsClaimed: true } ? 1 : 0;
         }
 
-        // Some 200 answers leave 1.7 % a standard error.
-        Assert.True(answered > 150 && claimed <= 0.1 * answered, $"{claimed} of {answered}");
+        // Some 80 answers leave 2.7 % a standard error.
+        Assert.True(answered > 60 && claimed <= 0.12 * answered, $"{claimed} of {answered}");
     }
 
     [Theory]
