@@ -12,10 +12,13 @@ logs=$(mktemp -d)
 policy=/usr/sbin/policy-rc.d policy_is_ours=no root=()
 trap 'allow_services; rm -rf "$logs"' EXIT
 passed=0 failed=0 skipped=0
+failures=()
 quick=no
 [ "${1:-}" = --quick ] && quick=yes
 
+# The failures are told once more at the end: the output of what ran after them is long.
 finish() {
+    [ "${#failures[@]}" -eq 0 ] || printf 'FAILED: %s\n' "${failures[@]}"
     line="$passed passed, $failed failed"
     [ "$skipped" -gt 0 ] && line="$line, $skipped skipped"
     echo "$line"
@@ -25,6 +28,7 @@ finish() {
 
 fail() {
     echo "FAILED: $1"
+    failures+=("$1")
     failed=$((failed + 1))
 }
 
@@ -111,6 +115,9 @@ run_tests() {
         return
     fi
     read -r f p s <<<"$counts"
+    while read -r name; do
+        failures+=("$project: $name")
+    done < <(sed -n 's/^ *Failed \([^ ].*\) \[[^]]*\]$/\1/p' "$log")
     failed=$((failed + f)) passed=$((passed + p)) skipped=$((skipped + s))
     [ "$status" -ne 0 ] && [ "$f" -eq 0 ] && fail "$project ended with exit code $status"
 }

@@ -139,11 +139,24 @@ public sealed class AimedKillTests(ITestOutputHelper output) : IDisposable
         string copy = Path.Combine(Folder, "records.copy.db");
         await LiveFor(TimeSpan.FromSeconds(6)); // past the first upkeep, which copies
         byte[] before = await File.ReadAllBytesAsync(copy);
-        for (int i = 0; i < Times; i++)
+        int aimed = 0;
+        for (int i = 0; aimed < Times; i++)
         {
+            Assert.True(i < 3 * Times, "The copy came before the tracer too often.");
             using ServiceProcess service = await ServiceProcess.WatchAsync(_bench.BenchFile, Store);
-            using TracedCalls tracer = await TracedCalls.InThread(service.ProcessId, "upkeep", TracerLog, TracedCalls.Kill("pwrite64", 2 + i), copy + ".part");
-            await DiesAsync(service);
+            using TracedCalls tracer = await TracedCalls.InThread(service.ProcessId, "upkeep", TracerLog, TracedCalls.Kill("pwrite64", 2 + aimed), copy + ".part");
+            bool died = await DiesWithinAsync(service, Soon);
+            byte[] now = await File.ReadAllBytesAsync(copy);
+            if (!died && !now.AsSpan().SequenceEqual(before))
+            {
+                // On a loaded machine the first turn of upkeep may come before the tracer does: this life is not counted.
+                before = now;
+                service.KillHard();
+                continue;
+            }
+
+            Assert.True(died, $"The copy did not come: {LastCalls()}\n{string.Join('\n', service.Said)}");
+            aimed++;
             output.WriteLine($"records: killed at {LastCalls()}");
             Assert.True(File.Exists(copy + ".part"), "The kill did not fall inside the copy.");
             Assert.Equal(before, await File.ReadAllBytesAsync(copy));
