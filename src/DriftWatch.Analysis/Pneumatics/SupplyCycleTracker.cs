@@ -11,9 +11,13 @@ namespace DriftWatch.Analysis.Pneumatics;
 /// <param name="RisePsiPerSecond">Least-squares slope of the rise, above 0.</param>
 /// <param name="FallPsiPerSecond">Of the fall, above 0 while it falls.</param>
 /// <param name="RegulatedPsia">Mean of the pressure that the machine draws at, psi absolute; 0 where it isn't known.</param>
+/// <param name="FallBend">
+/// By how much faster it fell in the upper half of its swing than in the lower, as a share of the whole fall's rate; null where a half has too few readings. A hole
+/// to the air gives in proportion to the absolute pressure before it, what is drawn through the regulator does not: from 100 to 78 psi a leak falls off by a fifth.
+/// </param>
 public readonly record struct SupplyCycle(
     double StartSeconds, double PeriodSeconds, double Duty, double CutInPsi, double CutOutPsi, double RisePsiPerSecond, double FallPsiPerSecond,
-    double RegulatedPsia = 0);
+    double RegulatedPsia = 0, double? FallBend = null);
 
 /// <summary>How the tracker works.</summary>
 public sealed record SupplyCycleOptions
@@ -44,6 +48,9 @@ public sealed class SupplyCycleTracker(SupplyCycleOptions? options = null)
     /// <summary>Readings that a ramp's slope needs. Source: common practice, no source.</summary>
     private const int LeastRamp = 5;
 
+    /// <summary>Readings that half a ramp's needs. Source: common practice, no source.</summary>
+    private const int LeastHalf = 10;
+
     private readonly SupplyCycleOptions _options = options ?? new SupplyCycleOptions();
     private readonly double[] _times = new double[Window];
     private readonly double[] _readings = new double[Window];
@@ -59,6 +66,8 @@ public sealed class SupplyCycleTracker(SupplyCycleOptions? options = null)
     private double _oppositeSeconds;
     private RampLine _ramp;
     private RampLine _since;
+    private RampLine _upper;
+    private RampLine _lower;
     private double _turnPsi;
     private double _turnSeconds;
     private bool _isWhole;
@@ -187,6 +196,8 @@ public sealed class SupplyCycleTracker(SupplyCycleOptions? options = null)
         fields.Sync(ref _oppositeSeconds);
         _ramp.Sync(fields);
         _since.Sync(fields);
+        _upper.Sync(fields);
+        _lower.Sync(fields);
         fields.Sync(ref _turnPsi);
         fields.Sync(ref _turnSeconds);
         fields.Sync(ref _isWhole);
@@ -220,8 +231,15 @@ public sealed class SupplyCycleTracker(SupplyCycleOptions? options = null)
         if (_direction * (psi - _extremePsi) >= 0)
         {
             _ramp.Join(_since);
-            _since = default;
             _ramp.Add(seconds, psi);
+            if (_direction < 0)
+            {
+                ref RampLine half = ref psi > (_cutInPsi + _turnPsi) / 2 ? ref _upper : ref _lower;
+                half.Join(_since);
+                half.Add(seconds, psi);
+            }
+
+            _since = default;
             (_extremePsi, _extremeSeconds) = (psi, seconds);
             return false;
         }
@@ -293,7 +311,7 @@ public sealed class SupplyCycleTracker(SupplyCycleOptions? options = null)
             if (any)
             {
                 told = new SupplyCycle(
-                    _cutInSeconds, period, (_cutOutSeconds - _cutInSeconds) / period, _cutInPsi, _cutOutPsi, _rise, -_ramp.Slope);
+                    _cutInSeconds, period, (_cutOutSeconds - _cutInSeconds) / period, _cutInPsi, _cutOutPsi, _rise, -_ramp.Slope, FallBend: Bend());
             }
 
             _hasRise = false;
@@ -303,7 +321,11 @@ public sealed class SupplyCycleTracker(SupplyCycleOptions? options = null)
         _isWhole = true; // the first ramp began before anybody watched; from its end on they are whole
         _direction = -_direction;
         _ramp = _since;
+        _upper = _since;
+        _lower = default;
         _since = default;
         return any;
     }
+
+    private double? Bend() => _upper.Count >= LeastHalf && _lower.Count >= LeastHalf ? (_upper.Slope - _lower.Slope) / _ramp.Slope : null;
 }

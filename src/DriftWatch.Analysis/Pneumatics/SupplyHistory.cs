@@ -87,7 +87,7 @@ public sealed class SupplyHistory
     public const double LeastChangeShare = 0.1;
 
     private const int Capacity = 16;
-    private const int Numbers = 8;
+    private const int Numbers = 9;
 
     private enum Quantity
     {
@@ -100,6 +100,7 @@ public sealed class SupplyHistory
         Delivery,
         Draw,
         Regulated,
+        Bend,
     }
 
     private readonly double[] _ring = new double[Capacity * Numbers];
@@ -132,7 +133,7 @@ public sealed class SupplyHistory
             return Math.Max(spread, LeastSpreadShare * Math.Abs(median));
         }
 
-        return new SupplyCycle(0, Of(Quantity.Period), Of(Quantity.Duty), Of(Quantity.CutIn), Of(Quantity.CutOut), Of(Quantity.Rise), Of(Quantity.Fall), Of(Quantity.Regulated));
+        return new SupplyCycle(0, Of(Quantity.Period), Of(Quantity.Duty), Of(Quantity.CutIn), Of(Quantity.CutOut), Of(Quantity.Rise), Of(Quantity.Fall), Of(Quantity.Regulated), Centre(_reference, Quantity.Bend, 0, ReferenceCycles).Spread);
     }
 
     /// <summary>The newest cycle; null before the first.</summary>
@@ -217,6 +218,18 @@ public sealed class SupplyHistory
         }
 
         return MedianCycle(_ring, _count - NewestCycles, NewestCycles);
+    }
+
+    /// <summary>How much faster it falls in the upper half of its swing, as a share of the fall: median of the newest eight; a shortfall below three, or where halves have too few readings.</summary>
+    public Answer<double> FallBend()
+    {
+        int n = Math.Min(_count, ReferenceCycles);
+        if (n < NewestCycles || !KnowsBend(_ring, _count - n, n))
+        {
+            return new Shortfall("compressor cycles", n < NewestCycles ? n : 0, NewestCycles);
+        }
+
+        return Centre(_ring, Quantity.Bend, _count - n, n).Median;
     }
 
     /// <summary>
@@ -328,7 +341,18 @@ public sealed class SupplyHistory
     {
         double Of(Quantity quantity) => Centre(from, quantity, first, count).Median;
         return new SupplyCycle(
-            At(from, first % (from.Length / Numbers)).StartSeconds, Of(Quantity.Period), Of(Quantity.Duty), Of(Quantity.CutIn), Of(Quantity.CutOut), Of(Quantity.Rise), Of(Quantity.Fall), Of(Quantity.Regulated));
+            At(from, first % (from.Length / Numbers)).StartSeconds, Of(Quantity.Period), Of(Quantity.Duty), Of(Quantity.CutIn), Of(Quantity.CutOut), Of(Quantity.Rise), Of(Quantity.Fall), Of(Quantity.Regulated), KnowsBend(from, first, count) ? Of(Quantity.Bend) : null);
+    }
+
+    private static bool KnowsBend(double[] from, int first, int count)
+    {
+        bool known = true;
+        for (int i = 0; i < count; i++)
+        {
+            known &= At(from, (first + i) % (from.Length / Numbers)).FallBend.HasValue;
+        }
+
+        return known;
     }
 
     private (double Median, double Spread) Centre(double[] from, Quantity quantity, int first, int count)
@@ -352,6 +376,7 @@ public sealed class SupplyHistory
         Quantity.Rise => cycle.RisePsiPerSecond,
         Quantity.Delivery => cycle.RisePsiPerSecond + cycle.FallPsiPerSecond,
         Quantity.Draw => cycle.FallPsiPerSecond / cycle.RegulatedPsia,
+        Quantity.Bend => cycle.FallBend ?? 0,
         _ => cycle.RegulatedPsia,
     };
 
@@ -366,11 +391,12 @@ public sealed class SupplyHistory
         slot[5] = cycle.RisePsiPerSecond;
         slot[6] = cycle.FallPsiPerSecond;
         slot[7] = cycle.RegulatedPsia;
+        slot[8] = cycle.FallBend ?? double.NaN;
     }
 
     private static SupplyCycle At(double[] from, int place)
     {
         ReadOnlySpan<double> slot = from.AsSpan(place * Numbers, Numbers);
-        return new SupplyCycle(slot[0], slot[1], slot[2], slot[3], slot[4], slot[5], slot[6], slot[7]);
+        return new SupplyCycle(slot[0], slot[1], slot[2], slot[3], slot[4], slot[5], slot[6], slot[7], double.IsNaN(slot[8]) ? null : slot[8]);
     }
 }

@@ -49,7 +49,7 @@ public enum QuantityKind
     /// <summary>Until the regulator loses its headroom if the compressor does not come back, in seconds; an hour where that is not to be feared.</summary>
     TimeToSetpoint,
 
-    /// <summary>Rise of the regulated for a rise of the supply pressure, in percent of it; the newest cycles' median.</summary>
+    /// <summary>Rise of the regulated for a rise of the supply pressure, in percent of it; over the last ten minutes.</summary>
     RegulatorEffect,
 
     /// <summary>Temperature at the venturi's throat over the frost point of its air, in kelvin: below 0 ice is possible.</summary>
@@ -69,6 +69,9 @@ public enum QuantityKind
 
     /// <summary>The same of the RF's tilt over the pass, to either side.</summary>
     RfTiltDips,
+
+    /// <summary>By how much faster the supply falls in the upper half of its swing than in the lower, in percent of the fall: a leak before the regulator gives more at more pressure, what is drawn behind it does not. The last eight cycles' median.</summary>
+    SupplyFallBend,
 }
 
 /// <summary>One derived quantity of a bench, with the limits it is held to.</summary>

@@ -29,6 +29,7 @@ internal readonly record struct Tolerance(double Down, double Up)
         "deg" => 11.5,
         "degC" => 3,
         "1" => 0.5,
+        "%" => 5,
         _ => Math.Max(0.2 * Math.Abs(baseline), 1e-9),
     };
 }

@@ -50,7 +50,8 @@ internal sealed class AirQuantities : Derivation
         ChannelWatch? regulated = Pressure(context, ChannelRole.RegulatedAir);
 
         // A cycle in which the machine was not in use, or not all the time, tells nothing of one in which it was.
-        _isTainted |= context.Machine.State == MachineState.NoAir || EvidenceReader.WheelStands(context);
+        bool isOutOfUse = context.Machine.State == MachineState.NoAir || EvidenceReader.WheelStands(context);
+        _isTainted |= isOutOfUse;
 
         bool? runs = context.Roles.Fresh(ChannelRole.CompressorRunning, context.Now) is { } running ? running.LastValue >= 0.5 : null;
         _runsSince = runs == _runs ? _runsSince : context.Now;
@@ -71,7 +72,11 @@ internal sealed class AirQuantities : Derivation
         }
 
         _second = second;
-        if (supply is not null && regulated is not null)
+        if (supply is null || regulated is null || isOutOfUse)
+        {
+            _effect.Interrupt();
+        }
+        else
         {
             _effect.Add(context.Now.Seconds, Psi(supply), Psi(regulated));
         }
@@ -82,8 +87,10 @@ internal sealed class AirQuantities : Derivation
         Give(context, board.Of(QuantityKind.CompressorDuty), cycle is { } newest ? 100 * Duty(context.Now, newest, Psi(supply!), board.Of(QuantityKind.CompressorDuty)) : null);
         Give(context, board.Of(QuantityKind.SupplyFallRate), cycle is { } falls ? 60 * FallRate(context.Now, falls, Psi(supply!)) : null);
         Give(context, board.Of(QuantityKind.AirUse), cycle is { } used ? Slpm(board, FallRate(context.Now, used, Psi(supply!))) : null);
+        Give(context, board.Of(QuantityKind.SupplyFallBend), cycle is not null && _history.FallBend() is { IsKnown: true, Value: var bend } ? 100 * bend : null);
         Give(context, board.Of(QuantityKind.SupplyRiseRate), cycle is { } rises ? 60 * RiseRate(context.Now, rises) : null);
-        Give(context, board.Of(QuantityKind.RegulatorEffect), cycle is not null && regulated is not null && _effect.PsiPerPsi is { IsKnown: true } effect ? 100 * effect.Value : null);
+        Uncertain? effect = cycle is not null && regulated is not null && _effect.PsiPerPsi is { IsKnown: true } known ? known.Value : null;
+        Give(context, board.Of(QuantityKind.RegulatorEffect), 100 * effect?.Value, 100 * effect?.StandardUncertainty);
         Give(context, board.Of(QuantityKind.ThroatFrostMargin), FrostMargin(context, supply, regulated));
     }
 
@@ -99,7 +106,7 @@ internal sealed class AirQuantities : Derivation
     public override void BeginWatching()
     {
         _tracker.BeginWatching();
-        _effect.EndCycle(counts: false);
+        _effect.Interrupt();
         _isTainted = true;
     }
 
@@ -129,13 +136,13 @@ internal sealed class AirQuantities : Derivation
         if (_tracker.Add(_takenAt.Seconds, Psi(supply), _runs, out SupplyCycle cycle) && !_isTainted)
         {
             _history.Add(cycle with { RegulatedPsia = _effect.MeanRegulatedPsi + StandardAir.PressurePsia ?? 0 });
-            _effect.EndCycle(regulated is not null);
+            _effect.EndCycle();
             _change.OnCycle(context, board.Of(QuantityKind.CompressorDuty) ?? supply, _history);
         }
         else if (!rose && _tracker.Direction > 0)
         {
             // A cut-in that ended no cycle worth keeping: what comes now is whole.
-            _effect.EndCycle(counts: false);
+            _effect.EndCycle();
         }
         else
         {
@@ -171,10 +178,15 @@ internal sealed class AirQuantities : Derivation
             Remember(board.Of(QuantityKind.AirUse), use, Slpm(board, spread.FallPsiPerSecond));
         }
 
+        if (then.FallBend is { } bend)
+        {
+            Remember(board.Of(QuantityKind.SupplyFallBend), 100 * bend, 100 * spread.FallBend);
+        }
+
         Remember(board.Of(QuantityKind.SupplyRiseRate), 60 * then.RisePsiPerSecond, 60 * spread.RisePsiPerSecond);
         if (_effect.PsiPerPsi is { IsKnown: true } effect)
         {
-            Remember(board.Of(QuantityKind.RegulatorEffect), 100 * effect.Value, null);
+            Remember(board.Of(QuantityKind.RegulatorEffect), 100 * effect.Value.Value, null);
         }
     }
 

@@ -39,11 +39,15 @@ internal abstract class Derivation
     }
 
     /// <summary>An output gets its value, or that it can't be told now.</summary>
-    protected static void Give(WatchContext context, ChannelWatch? output, double? value)
+    /// <param name="context">Of now.</param>
+    /// <param name="output">Null where the bench does without it.</param>
+    /// <param name="value">In its unit.</param>
+    /// <param name="standardUncertainty">Of the value, where that is known.</param>
+    protected static void Give(WatchContext context, ChannelWatch? output, double? value, double? standardUncertainty = null)
     {
         if (value is { } told)
         {
-            output?.OnDerived(context, told);
+            output?.OnDerived(context, told, standardUncertainty);
         }
         else
         {

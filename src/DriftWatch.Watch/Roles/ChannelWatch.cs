@@ -86,6 +86,9 @@ internal sealed class ChannelWatch
 
     public double LastValue => _lastValue;
 
+    /// <summary>Of a derived quantity's last value, where its derivation can tell it.</summary>
+    public double? StandardUncertainty { get; private set; }
+
     public EngineTime LastValidAt => _lastValidAt;
 
     public bool HasValue => _hasValue;
@@ -177,10 +180,11 @@ internal sealed class ChannelWatch
     public void OnFault(WatchContext context, FaultCode code) => Absence.OnFault(this, context, code);
 
     /// <summary>A derived quantity's value at this instant.</summary>
-    public void OnDerived(WatchContext context, double value)
+    public void OnDerived(WatchContext context, double value, double? standardUncertainty = null)
     {
         if (double.IsFinite(value))
         {
+            StandardUncertainty = standardUncertainty;
             OnValue(context, value, value, value);
         }
         else
@@ -340,6 +344,9 @@ internal sealed class ChannelWatch
         archive.Sync(ref _lastValue);
         archive.Sync(ref _lastValidAt);
         archive.Sync(ref _hasValue);
+        double? uncertainty = StandardUncertainty;
+        archive.Sync(ref uncertainty);
+        StandardUncertainty = uncertainty;
         archive.Sync(ref _baseline);
         archive.Sync(ref _standing);
         archive.Sync(ref _baselineDeviation);

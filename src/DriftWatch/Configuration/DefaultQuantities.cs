@@ -113,6 +113,7 @@ internal static class DefaultQuantities
             JudgedIn = AirIsUp,
         },
         new(QuantityKind.SupplyFallRate, "Fall of the supply at rest", "psi/min", "fall of the supply while the compressor rests: what is drawn, leaks included", "supply-air", c => Has(c, ChannelRole.SupplyAir)),
+        new(QuantityKind.SupplyFallBend, "Bend of the supply's fall", "%", "by how much faster the supply falls in the upper half of its swing than in the lower: a leak before the regulator does that, one behind it does not; median of eight cycles", "supply-air", c => Has(c, ChannelRole.SupplyAir)),
         new(QuantityKind.SupplyRiseRate, "Rise of the supply at work", "psi/min", "rise of the supply while the compressor works: what is delivered less what is drawn", "supply-air", c => Has(c, ChannelRole.SupplyAir)),
         new(QuantityKind.TimeToSetpoint, "Time until the setpoint is lost", "s", "until the supply is down to 10 psi over the setpoint, once it falls below where the compressor comes on; else an hour", "supply-air, regulated-air with a setpoint",
             c => Has(c, ChannelRole.SupplyAir) && c.Any(x => x is { Role: ChannelRole.RegulatedAir, Setpoint: not null }))
@@ -124,7 +125,7 @@ internal static class DefaultQuantities
             ],
             JudgedIn = AirIsUp,
         },
-        new(QuantityKind.RegulatorEffect, "Regulated air following its supply", "%", "rise of the regulated for a rise of the supply pressure, median of eight cycles", "supply-air, regulated-air",
+        new(QuantityKind.RegulatorEffect, "Regulated air following its supply", "%", "rise of the regulated for a rise of the supply pressure, over ten minutes", "supply-air, regulated-air",
             c => Has(c, ChannelRole.SupplyAir) && Has(c, ChannelRole.RegulatedAir))
         {
             Limits = [new(LimitSide.High, Severity.Advisory, LimitReference.Absolute, 1.4, Ripple) { Deadband = 0.2, OnDelaySeconds = 60 }],

@@ -63,54 +63,88 @@ public sealed class RegulatorTests
     }
 
     [Fact]
-    public void The_effect_as_it_comes_is_that_of_the_whole_record_and_a_touched_knob_moves_it_little()
+    public void The_effect_as_it_comes_is_that_of_the_record_and_a_touched_knob_moves_it_little()
     {
         (double[] t, double[] supply, double[] regulated) = Record(0.02, 0, creepPerHour: 2, seed: 106);
         var tracker = new SupplyEffectTracker();
-        Assert.False(tracker.PsiPerPsi.IsKnown);
+        Assert.Equal("steps of the supply", tracker.PsiPerPsi.Missing!.What);
         Assert.Null(tracker.MeanRegulatedPsi);
         for (int i = 0; i < t.Length; i++)
         {
-            if (i > 0 && i % 120 == 0)
-            {
-                tracker.EndCycle(counts: true);
-            }
-
-            double knob = i is > 2000 and < 2100 ? 1 : 0;
+            double knob = i > t.Length - 200 ? 1 : 0;
             tracker.Add(t[i], supply[i], regulated[i] + knob);
         }
 
-        Assert.Equal(0.02, tracker.PsiPerPsi.Value, 0.002);
+        Assert.Equal(0.02, tracker.PsiPerPsi.Value.Value, 0.002);
         (t, supply, regulated) = Record(0.02, 0, creepPerHour: 0, seed: 106); // a creep is slow noise to the whole record
-        Assert.Equal(Regulator.Follows(t, supply, regulated).Value.PsiPerPsi, tracker.PsiPerPsi.Value, 0.002);
-        Assert.Equal(51.3, tracker.MeanRegulatedPsi!.Value, 0.1);
+        Assert.Equal(Regulator.Follows(t, supply, regulated).Value.PsiPerPsi, tracker.PsiPerPsi.Value.Value, 0.002);
+        tracker.EndCycle();
+        Assert.Null(tracker.MeanRegulatedPsi);
+        double from = t[^1];
         long before = GC.GetAllocatedBytesForCurrentThread();
-        for (int i = 0; i < 5000; i++)
+        for (int i = 1; i < 5000; i++)
         {
-            tracker.Add(i, 90 + (i % 7), 50);
+            tracker.Add(from + i, 90 + (i % 7) + (i / 10 % 5), 50);
+            _ = tracker.PsiPerPsi.IsKnown;
         }
 
-        tracker.EndCycle(counts: true);
-        _ = tracker.PsiPerPsi.Value;
         Assert.Equal(0, GC.GetAllocatedBytesForCurrentThread() - before);
+        Assert.Equal(50, tracker.MeanRegulatedPsi!.Value, 9);
         Assert.Throws<ArgumentException>(() => tracker.Add(0, double.NaN, 50));
     }
 
     [Fact]
-    public void Cycles_that_do_not_count_or_do_not_move_teach_nothing()
+    public void The_effects_uncertainty_is_that_of_many_records()
     {
-        var tracker = new SupplyEffectTracker();
-        for (int cycle = 0; cycle < 12; cycle++)
+        int within = 0;
+        var scores = new List<double>();
+        for (int record = 0; record < 200; record++)
         {
-            for (int i = 0; i < 100; i++)
+            // The regulator wanders slowly by itself, as real ones do; readings scatter besides.
+            var random = new Random(4200 + record);
+            double Normal() => Math.Sqrt(-2 * Math.Log(1 - random.NextDouble())) * Math.Cos(2 * Math.PI * random.NextDouble());
+            var tracker = new SupplyEffectTracker();
+            double wander = 0;
+            for (int i = 0; i < 800; i++)
             {
-                tracker.Add((100 * cycle) + i, cycle % 2 == 0 ? 90 : 90 + (i % 50), 50 + (0.5 * (i % 50)));
+                double place = i % 120;
+                double supply = place < 40 ? 78 + (place * 0.55) : 100 - ((place - 40) * 0.275);
+                wander += (0.004 * Normal()) - (0.01 * wander);
+                tracker.Add(i, supply + (0.05 * Normal()), 50 + (0.007 * (supply - 89)) + wander + (0.02 * Normal()));
             }
 
-            tracker.EndCycle(counts: cycle % 2 == 0); // of those that count the supply never moved
+            double score = (tracker.PsiPerPsi.Value.Value - 0.007) / tracker.PsiPerPsi.Value.StandardUncertainty;
+            scores.Add(score);
+            within += Math.Abs(score) < 1 ? 1 : 0;
         }
 
-        Assert.Equal("compressor cycles", tracker.PsiPerPsi.Missing!.What);
+        double deviation = Math.Sqrt(scores.Sum(s => s * s) / scores.Count);
+        Assert.InRange(deviation, 0.75, 1.35); // of the scores: 1 where the stated uncertainty is the true one
+        Assert.InRange(within, 100, 170); // of 200; two thirds where it is
+    }
+
+    [Fact]
+    public void What_was_interrupted_or_does_not_move_teaches_nothing()
+    {
+        var still = new SupplyEffectTracker();
+        for (int i = 0; i < 1000; i++)
+        {
+            still.Add(i, 90, 50);
+        }
+
+        Assert.Equal("psi by which the supply moves in ten seconds", still.PsiPerPsi.Missing!.What);
+
+        var interrupted = new SupplyEffectTracker();
+        for (int i = 0; i < 1000; i++)
+        {
+            interrupted.Add(i, 90 + (i % 50), 50 + (0.5 * (i % 50)));
+            if (i % 15 == 14)
+            {
+                interrupted.Interrupt(); // no two means of ten seconds side by side
+            }
+        }
+
+        Assert.Equal("steps of the supply", interrupted.PsiPerPsi.Missing!.What);
     }
 
     [Fact]

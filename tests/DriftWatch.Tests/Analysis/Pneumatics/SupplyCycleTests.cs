@@ -33,6 +33,54 @@ public sealed class SupplyCycleTests
         }
     }
 
+    [Theory]
+    [InlineData(0)]
+    [InlineData(15)]
+    [InlineData(30)]
+    public void A_leak_before_the_regulator_bends_the_fall_and_what_is_drawn_behind_it_does_not(double leakSlpmAt90)
+    {
+        // A hole gives in proportion to the absolute pressure before it (choked flow); the rest is drawn through the regulator and stays as it is.
+        const double Atmosphere = 14.7;
+        var plant = new Plant { DeliverySlpm = 110 };
+        var tracker = new SupplyCycleTracker();
+        var history = new SupplyHistory();
+        var random = new SeededNoise(119);
+        double[] noise = random.Next(18000, 0.5, Wild.None);
+        double psi = 90;
+        for (int i = 0; i < noise.Length; i++)
+        {
+            plant.UseSlpm = 33 + (leakSlpmAt90 * (psi + Atmosphere) / (90 + Atmosphere));
+            psi = plant.Step(0.1);
+            if (tracker.Add(0.1 * i, psi + (0.05 * noise[i]), null, out SupplyCycle cycle))
+            {
+                history.Add(cycle);
+            }
+        }
+
+        double drawn = 33 + (leakSlpmAt90 * (89 + Atmosphere) / (90 + Atmosphere));
+        double expected = leakSlpmAt90 * 11 / (90 + Atmosphere) / drawn; // the middles of the halves, 94.5 and 83.5 psi, are 11 apart
+        Assert.Equal(expected, history.FallBend().Value, 0.006);
+    }
+
+    [Fact]
+    public void A_bend_is_not_told_of_few_readings()
+    {
+        var history = new SupplyHistory();
+        for (int i = 0; i < 4; i++)
+        {
+            Assert.False(history.FallBend().IsKnown);
+            history.Add(new SupplyCycle(60 * i, 60, 0.4, 78, 100, 0.5, 0.4));
+        }
+
+        history = new SupplyHistory();
+        foreach (SupplyCycle cycle in Follow(new Plant { UseSlpm = 33, DeliverySlpm = 70 }, 1800, 0.02, false, seed: 120))
+        {
+            history.Add(cycle);
+        }
+
+        Assert.True(history.FallBend().IsKnown);
+    }
+
     [Fact]
     public void Wild_readings_and_noise_make_no_cycle()
     {

@@ -152,7 +152,7 @@ public class AirQuantityTests
     [Fact]
     public void A_bench_with_a_supply_alone_tells_what_that_can_tell()
     {
-        Assert.Equal(["compressor-period", "compressor-duty", "supply-fall-rate", "supply-rise-rate"], DefaultQuantities.For([TestBench.SupplyChannel()]).Select(q => q.Id));
+        Assert.Equal(["compressor-period", "compressor-duty", "supply-fall-rate", "supply-fall-bend", "supply-rise-rate"], DefaultQuantities.For([TestBench.SupplyChannel()]).Select(q => q.Id));
         BenchDefinition bench = TestBench.Of(TestBench.SupplyChannel() with { Period = TimeSpan.FromSeconds(Step) });
         bench = bench with { Quantities = DefaultQuantities.For(bench.Channels) };
         double[] psi = Pressures(2600, t => t < 1500 ? (33, 70) : (46, 70));
