@@ -23,7 +23,7 @@ public sealed partial class WatchEngine
             Unit = channel.Definition.Unit,
             Baseline = channel.Baseline,
         };
-        if (channel.Drift!.Best(_context) is not { } seen)
+        if (channel.Drift!.Best(channel, _context) is not { } seen)
         {
             return drift with { Untold = "too-little-seen" };
         }

@@ -11,51 +11,23 @@ namespace DriftWatch.Watch.Drifts;
 /// Says that a channel drifts from this tape's baseline to a limit, while there is time to do something. Four windows, of 20
 /// to 160 minutes, are looked at in turn; a drift is said when in one of them
 /// <list type="number">
-/// <item>the line has used <see cref="LeastUsedShare"/> of the way to the nearest limit and is to reach it within <see cref="Horizon"/>,</item>
+/// <item>the line has used a quarter of the way to the nearest limit (<see cref="DriftClaim.LeastUsedShare"/>; less where it is soon there, more where there are hours) and is to reach it within <see cref="Horizon"/>,</item>
 /// <item>the means go on from quarter to quarter, and the newest are beyond what was seen before the window,</item>
-/// <item>the slope passes the test of <see cref="IsClaimed"/>, and a single step does not explain it.</item>
+/// <item>the slope passes the test of <see cref="DriftClaim.IsClaimed"/>, and a single step does not explain it.</item>
 /// </list>
 /// It is said again when the time left has halved, and ends when the drift stops, when a limit of that side has taken over,
 /// when there is a new baseline that it has not left, or when the machine leaves the state in which the channel is judged.
 /// </summary>
 internal sealed class DriftJudge
 {
-    /// <summary>
-    /// Share of the tolerance that must be used. Source: derived. A drift that uses the whole in two hours has used it after 30
-    /// minutes, so 18 are left to be sure before 40 %; and what is within it (a sensor that warms up, a knob that is touched and
-    /// touched back, a wave in the room) comes and goes on a sound machine.
-    /// </summary>
-    public const double LeastUsedShare = 0.25;
-
     /// <summary>A limit farther off than this is no news. Source: common practice, no source (one shift).</summary>
     public static readonly TimeSpan Horizon = TimeSpan.FromHours(8);
 
     /// <summary>A drift to an alarm's limit is an alarm itself when less than this is left. Source: threshold table, 'time to setpoint below 5 min'.</summary>
     public static readonly TimeSpan AlarmWithin = TimeSpan.FromMinutes(5);
 
-    /// <summary>
-    /// How often noise may show the slope. Source: derived. One false finding in 100 nights of 12 h over 30 channels, with some 340
-    /// looks of their own a channel and night (36, 18, 9 and 4.5 windows side by side, five times that because they overlap), is one
-    /// look in a million.
-    /// </summary>
-    public const double Stringent = 1e-6;
-
-    /// <summary>
-    /// How often a random walk may show the slope where the noise is too slow for an effective size. Source: derived. Against such
-    /// noise no window is long enough to be as sure as above: there the size of the used share and new ground are the claim.
-    /// </summary>
-    public const double ByWalk = 0.05;
-
     // Nearer to the limit than this it is the limit's judge that has something to say. Source: common practice, no source.
     private const double MostUsedShare = 0.9;
-
-    // A jump of this share of the rise is a step and no drift; used where the noise is slow. Source: derived, a staircase of
-    // three even steps has jumps of a third.
-    internal const double GreatestJump = 0.25;
-
-    // New ground is this share of what the line has used. Source: derived, a steady drift seen through a window as long as
-    // what came before breaks half of it anew.
-    private const double NewGroundOfUsed = 0.3;
 
     // A drift has stopped when its window's slope is below this share of what was said. Source: common practice, no source.
     private const double Stopped = 0.25;
@@ -103,6 +75,8 @@ internal sealed class DriftJudge
 
     /// <summary>Followed where there is a limit to drift to; a frame's peak is no level.</summary>
     public static bool Follows(ChannelDefinition definition) => definition is { Kind: ChannelKind.Series, Limits.Count: > 0 };
+
+    public DriftMemory Memory => _memory;
 
     public void Sample(double value)
     {
@@ -193,13 +167,14 @@ internal sealed class DriftJudge
     }
 
     /// <summary>What the best window tells now: that of the finding, else the one of 40 minutes, else any that is covered; null where none is.</summary>
-    public WindowDrift? Best(WatchContext context)
+    public WindowDrift? Best(ChannelWatch channel, WatchContext context)
     {
         DriftWindow window = context.DriftWindow;
+        Following? following = Following.Of(channel, context);
         ReadOnlySpan<int> order = _finding is null ? [1, 0, 2, 3] : [_level, 1, 0, 2, 3];
         foreach (int level in order)
         {
-            if (window.Look(_memory, level))
+            if (window.Look(_memory, level, following))
             {
                 return window.Estimate();
             }
@@ -251,7 +226,8 @@ internal sealed class DriftJudge
     private void Look(ChannelWatch channel, WatchContext context, int level, double baseline)
     {
         DriftWindow window = context.DriftWindow;
-        if (!window.Look(_memory, level))
+        Following? following = Following.Of(channel, context);
+        if (!window.Look(_memory, level, following))
         {
             return;
         }
@@ -276,7 +252,14 @@ internal sealed class DriftJudge
         // The cheap questions first: on a sound night nearly every look ends here.
         double used = tolerance.UsedShare(baseline, window.Now);
         double seconds = Math.Abs((tolerance.Limit - window.Now) / window.Slope);
-        if (!(used is >= LeastUsedShare and < MostUsedShare) || seconds > Horizon.TotalSeconds || window.Student < 5 || !window.GoesOn() || !BreaksNewGround(window, level, used, tolerance, baseline))
+        if (!(used >= DriftClaim.LeastUsed(seconds) && used < MostUsedShare) || seconds > Horizon.TotalSeconds || window.Student < 5 || !window.GoesOn())
+        {
+            return;
+        }
+
+        // The shortest window alone, with nothing before it, is too easily half of a slow swing.
+        double? ground = window.NewGround(_memory) / (used * Math.Abs(tolerance.Limit - baseline));
+        if (ground is null ? level == 0 : ground < DriftClaim.LittleNewGround)
         {
             return;
         }
@@ -287,8 +270,14 @@ internal sealed class DriftJudge
             return;
         }
 
+        // What is worked out with a known uncertainty must have left its baseline, which is no surer.
+        if (Math.Abs(window.Now - baseline) < DriftClaim.Beyond * Math.Sqrt(2) * (channel.StandardUncertainty ?? 0))
+        {
+            return;
+        }
+
         WindowDrift drift = window.Estimate();
-        if (!IsClaimed(window, drift) || Math.Sign(drift.Slope) != sign || HasStopped(window, level, drift.Slope))
+        if (!DriftClaim.IsClaimed(window, drift, ground) || Math.Sign(drift.Slope) != sign || HasStopped(window, level, following, drift.Slope))
         {
             return;
         }
@@ -298,17 +287,12 @@ internal sealed class DriftJudge
         Say(channel, context, drift, tolerance, baseline);
     }
 
-    private bool BreaksNewGround(DriftWindow window, int level, double used, LimitAhead tolerance, double baseline) =>
-        window.NewGround(_memory) is { } ground
-            ? ground >= NewGroundOfUsed * used * Math.Abs(tolerance.Limit - baseline)
-            : level > 0; // the shortest window alone, with nothing before it, is too easily half of a slow swing
-
     /// <summary>A shorter window says that it no longer goes on. The eyes look elsewhere then: ask this last.</summary>
-    private bool HasStopped(DriftWindow window, int level, double slope)
+    private bool HasStopped(DriftWindow window, int level, Following? following, double slope)
     {
         for (int shorter = level - 1; shorter >= 0; shorter--)
         {
-            if (window.Look(_memory, shorter))
+            if (window.Look(_memory, shorter, following))
             {
                 window.TakeOutJumps();
                 double along = window.Slope * Math.Sign(slope);
@@ -323,14 +307,10 @@ internal sealed class DriftJudge
         return false;
     }
 
-    private static bool IsClaimed(DriftWindow window, WindowDrift drift) =>
-        (drift.Known is { } known && known.Significance <= Stringent && window.IsNoStep(known.EffectiveSize))
-        || (drift.ByWalk <= ByWalk && window.GreatestJump() <= GreatestJump);
-
     private void Follow(ChannelWatch channel, WatchContext context, DriftWindow window, double baseline)
     {
         double used = LimitAhead.Of(_limits, baseline, _sign) is { } tolerance ? tolerance.UsedShare(baseline, window.Now) : 0;
-        if (used < 0.5 * Math.Min(_saidShare, LeastUsedShare * 2))
+        if (used < 0.5 * Math.Min(_saidShare, DriftClaim.LeastUsedShare * 2))
         {
             End(channel, context, _isRebased ? "new-baseline" : "drift-stopped", null);
             return;

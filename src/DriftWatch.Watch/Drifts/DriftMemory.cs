@@ -104,6 +104,16 @@ internal sealed class DriftMemory
         return n;
     }
 
+    /// <summary>The number of the mean whose middle <see cref="Read"/> gave.</summary>
+    public long NumberOf(int level, double seconds) => (_bin >> level) + (long)Math.Round((seconds / SecondsOf(level)) - 0.5);
+
+    /// <summary>One mean by its number since engine time zero; NaN where it is a hole or no longer kept.</summary>
+    public double MeanOf(int level, long number)
+    {
+        Ring ring = _rings[level];
+        return number >= ring.Oldest && number <= ring.Newest ? ring.Means[Slot(number)] : double.NaN;
+    }
+
     /// <summary>
     /// How far the 10 s means went, up (<paramref name="sign"/> +1) or down (−1), in each of the longest spans that lie between
     /// two instants given as in <see cref="Read"/>. Returns how many spans there are.

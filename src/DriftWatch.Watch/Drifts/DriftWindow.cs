@@ -58,6 +58,9 @@ internal sealed class DriftWindow
     // A jump that is no noise: in deviations of the jumps, of which the greatest of 115 normal ones is 3 to 4. Source: derived.
     private const double StandsOut = 6;
 
+    // More often than this it is no hand. Source: common practice, no source.
+    private const int MostJumps = 3;
+
     private readonly double[] _seconds = new double[DriftMemory.Bins];
     private readonly double[] _values = new double[DriftMemory.Bins];
     private readonly double[] _extremes = new double[DriftMemory.Bins];
@@ -75,12 +78,17 @@ internal sealed class DriftWindow
     /// <summary>Variance of the means about the line.</summary>
     public double Variance { get; private set; }
 
-    /// <summary>Reads a window and lays the line; false where too much is missing.</summary>
-    public bool Look(DriftMemory memory, int level)
+    /// <summary>Reads a window, takes out what it follows, and lays the line; false where too much is missing.</summary>
+    public bool Look(DriftMemory memory, int level, Following? following)
     {
         _level = level;
         _hasJumps = false;
         _count = memory.Read(level, _seconds, _values);
+        if (following is { } cause)
+        {
+            TakeOut(cause, memory);
+        }
+
         double width = DriftMemory.SecondsOf(level);
         if (_count < LeastCovered * DriftMemory.Bins || _seconds[_count - 1] < -3 * width || !EveryQuarterIsCovered(width))
         {
@@ -118,6 +126,39 @@ internal sealed class DriftWindow
 
     /// <summary>How far the line goes over what it is laid through, either way.</summary>
     public double Rise => Math.Abs(Slope) * Length;
+
+    /// <summary>Less what it follows, about that one's mean in the window; as it is where too much of the other is missing.</summary>
+    private void TakeOut(Following cause, DriftMemory memory)
+    {
+        double mean = 0;
+        int known = 0;
+        for (int i = 0; i < _count; i++)
+        {
+            double moved = _extremes[i] = cause.Memory.MeanOf(_level, memory.NumberOf(_level, _seconds[i]));
+            if (!double.IsNaN(moved))
+            {
+                known++;
+                mean += (moved - mean) / known;
+            }
+        }
+
+        if (known < LeastCovered * DriftMemory.Bins)
+        {
+            return;
+        }
+
+        int kept = 0;
+        for (int i = 0; i < _count; i++)
+        {
+            if (!double.IsNaN(_extremes[i]))
+            {
+                _seconds[kept] = _seconds[i];
+                _values[kept++] = _values[i] - (cause.Share * (_extremes[i] - mean));
+            }
+        }
+
+        _count = kept;
+    }
 
     private void Lay()
     {
@@ -244,7 +285,7 @@ internal sealed class DriftWindow
     /// </summary>
     public void TakeOutJumps()
     {
-        for (int time = 0; time < 3 && GreatestJump(out int at, out double jump, out bool standsOut) > DriftJudge.GreatestJump && standsOut; time++)
+        for (int time = 0; time < MostJumps && GreatestJump(out int at, out double jump, out bool standsOut) > DriftClaim.GreatestJump && standsOut; time++)
         {
             for (int i = 0; i < at; i++)
             {

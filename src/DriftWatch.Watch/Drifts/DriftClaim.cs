@@ -1,0 +1,57 @@
+namespace DriftWatch.Watch.Drifts;
+
+/// <summary>What a window must show before it is said that a channel drifts.</summary>
+internal static class DriftClaim
+{
+    /// <summary>
+    /// Share of the tolerance that must be used. Source: derived. A drift that uses the whole in two hours has used it after 30
+    /// minutes, so 18 are left to be sure before 40 %; and what is within it (a sensor that warms up, a knob that is touched and
+    /// touched back, a wave in the room) comes and goes on a sound machine.
+    /// </summary>
+    public const double LeastUsedShare = 0.25;
+
+    /// <summary>
+    /// How often noise may show the slope. Source: derived. One false finding in 100 nights of 12 h over 30 channels, with some 340
+    /// looks of their own a channel and night (36, 18, 9 and 4.5 windows side by side, five times that because they overlap), is one
+    /// look in a million.
+    /// </summary>
+    public const double Stringent = 1e-6;
+
+    /// <summary>
+    /// How often a random walk may show the slope where the noise is too slow for an effective size. Source: common practice, no source; chosen on tuning
+    /// nights. Against such noise no window is long enough to be as sure as above: there the size of the used share and new ground are the claim.
+    /// </summary>
+    public const double ByWalk = 0.035;
+
+    /// <summary>Deviations by which an uncertain quantity must have left its baseline. Source: derived, some 3,600 independent looks at one in 100 nights of 12 h, one of 30,000 beyond by chance.</summary>
+    public const double Beyond = 4;
+
+    /// <summary>A jump of this share of the rise is a step and no drift; used where the noise is slow. Source: derived, a staircase of three even steps has jumps of a third.</summary>
+    public const double GreatestJump = 0.25;
+
+    /// <summary>New ground is this share of what the line has used. Source: derived, a steady drift seen through a window as long as what came before breaks half of it anew.</summary>
+    public const double NewGroundOfUsed = 0.3;
+
+    /// <summary>So much will do where the line is <see cref="AllButStraight"/>: a hand may have set the channel there before. Source: common practice, no source; chosen on tuning nights.</summary>
+    public const double LittleNewGround = 0.1;
+
+    /// <summary>How often a random walk is as straight as that. Source: common practice, no source; chosen on tuning nights.</summary>
+    public const double AllButStraight = 0.005;
+
+    /// <summary>
+    /// The more time there is, the more must be used. Source: derived, a drift that uses all in two hours has 96 minutes left at a fifth. What is more than three
+    /// hours off can wait, and a wave in the room or a hand on a knob is mostly as slow as that: common practice, no source.
+    /// </summary>
+    public static double LeastUsed(double secondsLeft) => secondsLeft switch
+    {
+        > 10800 => 0.4,
+        > 6000 => LeastUsedShare,
+        _ => 0.2,
+    };
+
+    /// <summary>The slope is no noise's, or no random walk's and no step, and breaks as much new ground as it must.</summary>
+    public static bool IsClaimed(DriftWindow window, in WindowDrift drift, double? newGround) =>
+        !(newGround < NewGroundOfUsed && drift.ByWalk > AllButStraight)
+        && ((drift.Known is { } known && known.Significance <= Stringent && window.IsNoStep(known.EffectiveSize))
+        || (drift.ByWalk <= ByWalk && window.GreatestJump() <= GreatestJump));
+}
