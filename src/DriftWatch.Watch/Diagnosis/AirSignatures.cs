@@ -25,7 +25,7 @@ internal static class AirSignatures
         {
             Cause = "supply-leak", Words = "the supply side leaks", Source = Derived,
             FirstAction = "Listen along receiver, hose and fittings before the regulator, and do a leak-down when the tape is off." + BleedFirst,
-            Clues = [new("supply-fall-rate", 2, 0.4), new("supply-rise-rate", -2, 0.5), new("compressor-duty", 1)], LeftToChance = ["regulator-effect"], TakesTheAir = true,
+            Clues = [new("supply-fall-rate", 2, 0.4), new("supply-rise-rate", -2, 0.5), new("compressor-duty", 1), new("supply-fall-bend", 1.1, 0.3)], LeftToChance = ["regulator-effect"], TakesTheAir = true,
         },
         new()
         {

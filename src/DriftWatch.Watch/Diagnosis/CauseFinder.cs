@@ -26,8 +26,14 @@ internal sealed class CauseFinder
     private const double SureEnough = 0.8;
     private static readonly TimeSpan Patience = TimeSpan.FromSeconds(10);
 
+    // A drift is said with an hour and more to go: its cause may become surer first. Source: common practice, no source.
+    private static readonly TimeSpan PatienceWithDrifts = TimeSpan.FromMinutes(10);
+
     // A pattern unfolds within this time; afterwards only a new finding is news. Source: common practice, no source.
     private static readonly TimeSpan Unfolds = TimeSpan.FromSeconds(60);
+
+    // Source: derived, a median of eight follows after five.
+    private const int CyclesToUnfold = 5;
 
     // A value at its limit crosses it again and again. Source: common practice, no source.
     private static readonly TimeSpan EndsAfter = TimeSpan.FromSeconds(60);
@@ -136,7 +142,10 @@ internal sealed class CauseFinder
 
     private void Weigh(WatchContext context, Episode episode)
     {
-        if (episode.IsWaiting || (!episode.HasNews && context.Now - episode.Since > Unfolds))
+        TimeSpan unfolds = UnfoldsWithin(episode);
+        TimeSpan patience = episode.HasOnlyDrifts ? PatienceWithDrifts : Patience;
+        TimeSpan looks = episode.Finding is null && patience + LookAgain > unfolds ? patience + LookAgain : unfolds;
+        if (episode.IsWaiting || (!episode.HasNews && context.Now - episode.Since > looks))
         {
             return;
         }
@@ -148,8 +157,8 @@ internal sealed class CauseFinder
         {
             Observation seen = Array.Exists(others, o => o.Explains(subject)) ? Observation.Unseen : _reader.Read(subject, context);
 
-            // Told once in a cycle: before the next one it shows how things were.
-            bool isOld = Subjects.IsCyclic(subject) && context.Now - episode.Start < cycle && Math.Abs(seen.Value) < 3 * Subjects.UnrestOf(subject);
+            // Told by cycles: before they are over it shows how things were.
+            bool isOld = !episode.HasDrift && context.Now - episode.Start < Subjects.CyclesToTell(subject) * cycle && Math.Abs(seen.Value) < 3 * Subjects.UnrestOf(subject);
             return isOld ? Observation.Unseen : seen;
         }
 
@@ -159,7 +168,7 @@ internal sealed class CauseFinder
         {
             // Ids name kind, cause and input: two of one cause can't be said at one tick, so the second waits for the next look.
             bool taken = _episodes.Exists(e => e.Finding is { } said && said.Line.RaisedAt == context.Now && e.Cause == best.Cause);
-            bool isTime = best.Probability >= SureEnough || context.Now - episode.Since >= Patience;
+            bool isTime = best.Probability >= SureEnough || context.Now - episode.Since >= patience;
             if (!taken && isTime && (best.Signature is not null || episode.Members.Count > 1))
             {
                 episode.Named(best, CauseWords.Head(best.Signature, _reader, context));
@@ -174,7 +183,7 @@ internal sealed class CauseFinder
         }
 
         double now = candidates.Find(c => c.Cause == episode.Cause).Probability;
-        bool young = episode.Cause == Candidate.Unknown || (!episode.IsFading && context.Now - episode.Since <= Unfolds);
+        bool young = episode.Cause == Candidate.Unknown || (!episode.IsFading && context.Now - episode.Since <= unfolds);
         bool another = young && best.Cause != episode.Cause && best.Signature is not null && best.Probability > Math.Max(0.5, now + ChangesMind);
         bool surer = best.Cause == episode.Cause && best.Probability > episode.Probability + ChangesMind;
         bool worse = episode.Worst > open.Line.Severity;
@@ -190,6 +199,10 @@ internal sealed class CauseFinder
 
         episode.Weighed();
     }
+
+    /// <summary>What the compressor's cycle tells takes some cycles to unfold.</summary>
+    private TimeSpan UnfoldsWithin(Episode episode) =>
+        SignatureTable.Of(episode.Cause) is { } said && Subjects.CyclesToTell(said.First) > 0 ? Unfolds + (CyclesToUnfold * _reader.CompressorCycle()) : Unfolds;
 
     /// <summary>Where all that is said is that readings are missing, no cause in the machine comes into question.</summary>
     private static IReadOnlyList<Signature> Signatures(WatchContext context, Episode episode) =>

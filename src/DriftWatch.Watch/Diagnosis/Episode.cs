@@ -23,6 +23,8 @@ internal sealed class Episode
     private int _open;
     private int _mostOpen;
     private EngineTime _overSince = EngineTime.MaxValue;
+    private bool _hasDrift;
+    private bool _hasOther;
 
     /// <summary>Ids of the findings that belong to it, in the order in which they came; those that are over too.</summary>
     public IReadOnlyList<string> Members => _members;
@@ -60,6 +62,12 @@ internal sealed class Episode
     /// <summary>The head that the cause was said of; null where it is of none.</summary>
     public int? Head => _head > 0 ? _head : null;
 
+    /// <summary>One of its findings is a drift: what it is of has gone on for longer than any compressor's cycle.</summary>
+    public bool HasDrift => _hasDrift;
+
+    /// <summary>Nothing is at a limit yet.</summary>
+    public bool HasOnlyDrifts => _hasDrift && !_hasOther;
+
     public bool IsAbout(string? channel) => channel is not null && _channels.Contains(channel);
 
     public static Episode Begin(EngineTime now, EngineTime due) => new() { _since = now, _due = due };
@@ -73,6 +81,8 @@ internal sealed class Episode
         }
 
         _hasNews = true;
+        _hasDrift |= line.Kind == FindingKinds.Drift;
+        _hasOther |= line.Kind != FindingKinds.Drift;
         _start = line.Start < _start ? line.Start : _start;
     }
 
@@ -125,6 +135,8 @@ internal sealed class Episode
         archive.Sync(ref _open);
         archive.Sync(ref _mostOpen);
         archive.Sync(ref _overSince);
+        archive.Sync(ref _hasDrift);
+        archive.Sync(ref _hasOther);
     }
 
     private static void SyncNames(StateArchive archive, List<string> names)

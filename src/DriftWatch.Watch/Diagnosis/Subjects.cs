@@ -34,6 +34,7 @@ internal static class Subjects
         ["compressor-duty"] = 0.03,
         ["supply-fall-rate"] = 0.05,
         ["supply-rise-rate"] = 0.09,
+        ["supply-fall-bend"] = 0.13,
         ["regulator-effect"] = 0.15,
         ["regulated-unrest"] = 0.03,
         ["vacuum-unrest"] = 0.3,
@@ -61,8 +62,15 @@ internal static class Subjects
         ["sync-level"] = ["servo-lock", "control-track"],
     };
 
-    // Told once in a cycle of the compressor: that it stands still means nothing before the next one. Source: derived.
-    private static readonly string[] Cyclic = ["compressor-duty", "supply-fall-rate", "supply-rise-rate", "regulator-effect"];
+    // Told by cycles of the compressor, and after so many: that it stands still means nothing before. Source: derived, a median of eight follows after five.
+    private static readonly Dictionary<string, int> CyclesBehind = new(StringComparer.Ordinal)
+    {
+        ["compressor-duty"] = 1,
+        ["supply-fall-rate"] = 1,
+        ["supply-rise-rate"] = 1,
+        ["supply-fall-bend"] = 5,
+        ["regulator-effect"] = 5,
+    };
 
     /// <summary>All by which causes are weighed.</summary>
     public static IReadOnlyCollection<string> All => Unrest.Keys;
@@ -73,5 +81,6 @@ internal static class Subjects
     /// <summary>The subjects whose movement makes this one move; empty where it is one of them itself.</summary>
     public static IReadOnlyList<string> Behind(string subject) => Followers.GetValueOrDefault(subject) ?? [];
 
-    public static bool IsCyclic(string subject) => Array.IndexOf(Cyclic, subject) >= 0;
+    /// <summary>Cycles of the compressor by which it is behind what happens; 0 where it does not wait for them.</summary>
+    public static int CyclesToTell(string subject) => CyclesBehind.GetValueOrDefault(subject);
 }

@@ -74,7 +74,7 @@ public class CauseScaleTests
         ("slots-dirty", [("rf-common", At(-1)), ("normalised-vacuum", At(0.12))]),
         ("venturi-clogged", [("normalised-vacuum", At(-1)), ("rf-common", At(-0.4)), ("supply-fall-rate", At(-0.1))]),
         ("compressor-worn", [("supply-rise-rate", At(-3)), ("compressor-duty", At(1))]),
-        ("supply-leak", [("supply-fall-rate", At(2)), ("supply-rise-rate", At(-2)), ("compressor-duty", At(1))]),
+        ("supply-leak", [("supply-fall-rate", At(2)), ("supply-rise-rate", At(-2)), ("compressor-duty", At(1)), ("supply-fall-bend", At(1.1))]),
         ("leak-downstream", [("supply-fall-rate", At(2)), ("supply-rise-rate", At(-2)), ("compressor-duty", At(1)), ("regulated-air", At(-0.35))]),
         ("filter-clogged", [("regulated-air", At(-1))]),
         ("regulator-sag", [("regulated-air", At(-1.5, Pace.Sudden))]),
@@ -140,7 +140,7 @@ public class CauseScaleTests
     [Fact]
     public void What_comes_at_once_is_there_in_full_soon_after()
     {
-        double Of(string cause, double now) => CauseScale.Weigh(SignatureTable.All, s => s == "regulated-air" ? At(-0.4, Pace.Sudden) : Subjects.IsCyclic(s) ? Observation.Unseen : At(0), EngineTime.FromSeconds(now), ["regulated-air"])
+        double Of(string cause, double now) => CauseScale.Weigh(SignatureTable.All, s => s == "regulated-air" ? At(-0.4, Pace.Sudden) : Subjects.CyclesToTell(s) > 0 ? Observation.Unseen : At(0), EngineTime.FromSeconds(now), ["regulated-air"])
             .Find(c => c.Cause == cause).Probability;
         Assert.True(Of("regulator-sag", 0.5) > Of("leak-downstream", 0.5));
         Assert.True(Of("regulator-sag", 5) < Of("leak-downstream", 5));
