@@ -55,6 +55,9 @@ internal sealed record NightPlan
     /// <summary>For a sensor's fault: what is broken, as in a script.</summary>
     public string? Detail { get; init; }
 
+    /// <summary>A reading is stuck when it has not changed for so long: the bench's own rule for it.</summary>
+    private const double StuckSeconds = 60;
+
     /// <summary>A sound night of so many hours.</summary>
     public static NightPlan OfSound(ulong seed, double hours)
     {
@@ -113,7 +116,7 @@ internal sealed record NightPlan
             EndSeconds = end,
             SizeInTolerances = size,
             RampSeconds = fault.RampSeconds,
-            OwnDelaySeconds = cause.OwnDelaySeconds + (cause.NeedsCycle ? Cycle(machine) : 0),
+            OwnDelaySeconds = (fault.Kind == RigFaultKind.SensorStuck ? StuckSeconds : cause.OwnDelaySeconds) + (cause.NeedsCycle ? Cycle(machine) : 0),
             Detail = fault.Input is { } input ? $"{fault.Kind} {RigInputs.NameOf(input)}" : fault.Head is { } head ? $"head {head}" : null,
         };
     }
