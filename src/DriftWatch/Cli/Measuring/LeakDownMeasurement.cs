@@ -26,14 +26,14 @@ internal static class LeakDownMeasurement
     public static Command Create()
     {
         var file = new Argument<FileInfo>("FILE") { Description = "CSV with a heading: time in s, pressure in psi gauge and, where it was measured, temperature in °C." };
-        Option<double> litres = Number("--receiver-litres", "Receiver with all pipes up to the shut valves, litres.", 0.01, 1e6);
+        Option<double> litres = MeasureInput.Number("--receiver-litres", "Receiver with all pipes up to the shut valves, litres.", 0.01, 1e6);
         litres.Required = true;
-        Option<double?> error = Optional("--volume-error", "Standard uncertainty of that volume, litres. Without it a twentieth of the volume (common practice, no source).", 0, 1e6);
-        Option<double> step = Number("--gauge-step", "Smallest step of the gauge, psi. Without it it is taken from the readings.", 0, 100);
-        Option<double> gauge = Number("--gauge-error", "Standard uncertainty of the gauge's scale, percent of a difference.", 0, 50, 0.5);
-        Option<double> temperature = Number("--temperature", "Temperature of the air where the file has none, °C.", -40, 80, 20);
-        Option<double?> unseen = Optional("--temperature-error", "By how much, ±, the air may have warmed or cooled unseen, K. Without it 0.5 where temperature is not measured, 0.1 where it is (common practice, no source).", 0, 50);
-        Option<double> atmosphere = Number("--atmosphere", "Pressure of the atmosphere, psi.", 5, 20, 14.696);
+        Option<double?> error = MeasureInput.Optional("--volume-error", "Standard uncertainty of that volume, litres. Without it a twentieth of the volume (common practice, no source).", 0, 1e6);
+        Option<double> step = MeasureInput.Number("--gauge-step", "Smallest step of the gauge, psi. Without it it is taken from the readings.", 0, 100);
+        Option<double> gauge = MeasureInput.Number("--gauge-error", "Standard uncertainty of the gauge's scale, percent of a difference.", 0, 50, 0.5);
+        Option<double> temperature = MeasureInput.Number("--temperature", "Temperature of the air where the file has none, °C.", -40, 80, 20);
+        Option<double?> unseen = MeasureInput.Optional("--temperature-error", "By how much, ±, the air may have warmed or cooled unseen, K. Without it 0.5 where temperature is not measured, 0.1 where it is (common practice, no source).", 0, 50);
+        Option<double> atmosphere = MeasureInput.Number("--atmosphere", "Pressure of the atmosphere, psi.", 5, 20, 14.696);
         var command = new Command(
             "leak-down",
             "The leak of a receiver in standard litres a minute with its uncertainty. Pump it up, stop the compressor, shut the valve to the machine, wait until it is at room "
@@ -68,20 +68,13 @@ internal static class LeakDownMeasurement
     private static int Run(string path, LeakDownSettings settings, TextWriter output)
     {
         NumberTable table = NumberTable.Read(path);
-        string time = Column(table, path, "time in s", "time", "seconds", "time-s");
-        string pressure = Column(table, path, "pressure in psi", "pressure", "psi", "pressure-psi");
+        double[] seconds = MeasureInput.Seconds(table, path);
+        string pressure = MeasureInput.Column(table, path, "pressure in psi", "pressure", "psi", "pressure-psi");
         string? temperature = table.OneOf("temperature", "celsius", "temperature-c");
-        double[] seconds = new double[table.Count];
         double[] psi = new double[table.Count];
         double[] celsius = new double[temperature is null ? 0 : table.Count];
         for (int row = 0; row < table.Count; row++)
         {
-            seconds[row] = table.Number(row, time);
-            if (row > 0 && seconds[row] <= seconds[row - 1])
-            {
-                throw table.Mistake(row, time, $"{table.Text(row, time)} s is not later than the row before", "put the rows in the order of time, one reading a row");
-            }
-
             psi[row] = table.Number(row, pressure, -settings.AtmospherePsi + 0.001, 10000);
             if (temperature is not null)
             {
@@ -135,35 +128,5 @@ internal static class LeakDownMeasurement
 
         output.WriteLine();
         output.WriteLine(Caution);
-    }
-
-    private static string Column(NumberTable table, string path, string what, params string[] names) =>
-        table.OneOf(names) ?? throw new RecordingException(path, 1, 1, $"the heading has no column for {what}", $"name it '{names[0]}'");
-
-    private static Option<double> Number(string name, string what, double least, double greatest, double standard = 0)
-    {
-        var option = new Option<double>(name) { Description = what };
-        if (standard != 0)
-        {
-            option.DefaultValueFactory = _ => standard;
-        }
-
-        option.Validators.Add(result => Check(result.GetValueOrDefault<double>(), name, least, greatest, result.AddError));
-        return option;
-    }
-
-    private static Option<double?> Optional(string name, string what, double least, double greatest)
-    {
-        var option = new Option<double?>(name) { Description = what };
-        option.Validators.Add(result => Check(result.GetValueOrDefault<double?>(), name, least, greatest, result.AddError));
-        return option;
-    }
-
-    private static void Check(double? value, string name, double least, double greatest, Action<string> error)
-    {
-        if (value is { } number && !(number >= least && number <= greatest))
-        {
-            error(string.Create(CultureInfo.InvariantCulture, $"{name} takes a number from {least} to {greatest}."));
-        }
     }
 }

@@ -11,6 +11,8 @@ internal static class MeasureCommand
         TimingMeasurement.Create,
         HalfErrorMeasurement.Create,
         LeakDownMeasurement.Create,
+        AirMeasurement.Create,
+        FilterMeasurement.Create,
         TrackingMeasurement.Create,
         EqualiserMeasurement.Create,
         MatchingMeasurement.Create,
