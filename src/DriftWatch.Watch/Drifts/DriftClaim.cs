@@ -21,7 +21,7 @@ internal static class DriftClaim
     /// How often a random walk may show the slope where the noise is too slow for an effective size. Source: common practice, no source; chosen on tuning
     /// nights. Against such noise no window is long enough to be as sure as above: there the size of the used share and new ground are the claim.
     /// </summary>
-    public const double ByWalk = 0.035;
+    public const double ByWalk = 0.02;
 
     /// <summary>Deviations by which an uncertain quantity must have left its baseline. Source: derived, some 3,600 independent looks at one in 100 nights of 12 h, one of 30,000 beyond by chance.</summary>
     public const double Beyond = 4;
@@ -36,11 +36,11 @@ internal static class DriftClaim
     public const double LittleNewGround = 0.1;
 
     /// <summary>How often a random walk is as straight as that. Source: common practice, no source; chosen on tuning nights.</summary>
-    public const double AllButStraight = 0.005;
+    public const double AllButStraight = 0.003;
 
     /// <summary>
     /// The more time there is, the more must be used. Source: derived, a drift that uses all in two hours has 96 minutes left at a fifth. What is more than three
-    /// hours off can wait, and a wave in the room or a hand on a knob is mostly as slow as that: common practice, no source.
+    /// hours off can wait, and what has used less than a quarter must be all but straight: a wave in the room or a hand on a knob is mostly as slow, or as crooked: common practice, no source.
     /// </summary>
     public static double LeastUsed(double secondsLeft) => secondsLeft switch
     {
@@ -49,9 +49,9 @@ internal static class DriftClaim
         _ => 0.2,
     };
 
-    /// <summary>The slope is no noise's, or no random walk's and no step, and breaks as much new ground as it must.</summary>
-    public static bool IsClaimed(DriftWindow window, in WindowDrift drift, double? newGround) =>
-        !(newGround < NewGroundOfUsed && drift.ByWalk > AllButStraight)
+    /// <summary>The slope is no noise's, or no random walk's and no step, and it has used and broken anew as much as it must where it is not all but straight.</summary>
+    public static bool IsClaimed(DriftWindow window, in WindowDrift drift, double used, double? newGround) =>
+        (drift.ByWalk <= AllButStraight || (used >= LeastUsedShare && !(newGround < NewGroundOfUsed)))
         && ((drift.Known is { } known && known.Significance <= Stringent && window.IsNoStep(known.EffectiveSize))
         || (drift.ByWalk <= ByWalk && window.GreatestJump() <= GreatestJump));
 }

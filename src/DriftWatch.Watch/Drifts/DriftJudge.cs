@@ -277,7 +277,7 @@ internal sealed class DriftJudge
         }
 
         WindowDrift drift = window.Estimate();
-        if (!DriftClaim.IsClaimed(window, drift, ground) || Math.Sign(drift.Slope) != sign || HasStopped(window, level, following, drift.Slope))
+        if (!DriftClaim.IsClaimed(window, drift, used, ground) || Math.Sign(drift.Slope) != sign || HasStopped(window, level, following, drift.Slope))
         {
             return;
         }

@@ -58,8 +58,10 @@ internal sealed class DriftWindow
     // A jump that is no noise: in deviations of the jumps, of which the greatest of 115 normal ones is 3 to 4. Source: derived.
     private const double StandsOut = 6;
 
-    // More often than this it is no hand. Source: common practice, no source.
+    // More often than this it is no hand. What rode on another channel and had it taken out is so quiet that smaller and more touches show. Source: common practice, no source.
     private const int MostJumps = 3;
+    private const int MostJumpsOfFollower = 6;
+    private const double LeastJumpOfFollower = 0.1;
 
     private readonly double[] _seconds = new double[DriftMemory.Bins];
     private readonly double[] _values = new double[DriftMemory.Bins];
@@ -68,6 +70,7 @@ internal sealed class DriftWindow
     private int _level;
     private double _squares;
     private bool _hasJumps;
+    private bool _isFreed;
 
     /// <summary>Of the least-squares line, units a second.</summary>
     public double Slope { get; private set; }
@@ -84,10 +87,7 @@ internal sealed class DriftWindow
         _level = level;
         _hasJumps = false;
         _count = memory.Read(level, _seconds, _values);
-        if (following is { } cause)
-        {
-            TakeOut(cause, memory);
-        }
+        _isFreed = following is { } cause && TakeOut(cause, memory);
 
         double width = DriftMemory.SecondsOf(level);
         if (_count < LeastCovered * DriftMemory.Bins || _seconds[_count - 1] < -3 * width || !EveryQuarterIsCovered(width))
@@ -128,7 +128,7 @@ internal sealed class DriftWindow
     public double Rise => Math.Abs(Slope) * Length;
 
     /// <summary>Less what it follows, about that one's mean in the window; as it is where too much of the other is missing.</summary>
-    private void TakeOut(Following cause, DriftMemory memory)
+    private bool TakeOut(Following cause, DriftMemory memory)
     {
         double mean = 0;
         int known = 0;
@@ -144,7 +144,7 @@ internal sealed class DriftWindow
 
         if (known < LeastCovered * DriftMemory.Bins)
         {
-            return;
+            return false;
         }
 
         int kept = 0;
@@ -158,6 +158,7 @@ internal sealed class DriftWindow
         }
 
         _count = kept;
+        return true;
     }
 
     private void Lay()
@@ -279,13 +280,15 @@ internal sealed class DriftWindow
     }
 
     /// <summary>
-    /// Takes a knob that was touched out of the window, three times at most: where two neighbouring stretches of three means differ by
+    /// Takes a knob that was touched out of the window, some times at most: where two neighbouring stretches of three means differ by
     /// far more than others do, and by a good part of the rise, what lies before is moved to what lies behind. A drift goes on on
     /// both sides of the jump; a step alone leaves nothing.
     /// </summary>
     public void TakeOutJumps()
     {
-        for (int time = 0; time < MostJumps && GreatestJump(out int at, out double jump, out bool standsOut) > DriftClaim.GreatestJump && standsOut; time++)
+        int most = _isFreed ? MostJumpsOfFollower : MostJumps;
+        double least = _isFreed ? LeastJumpOfFollower : DriftClaim.GreatestJump;
+        for (int time = 0; time < most && GreatestJump(out int at, out double jump, out bool standsOut) > least && standsOut; time++)
         {
             for (int i = 0; i < at; i++)
             {
