@@ -10,7 +10,7 @@ namespace DriftWatch.Cli.Measuring;
 /// <summary><c>driftwatch measure air</c>: what a record of the air tells of regulator, venturi and water.</summary>
 internal static class AirMeasurement
 {
-    // Of a reading's mean over a tenth of the record. Source: common practice, no source: a tenth of a psi and of an inch of water.
+    // Of the median of a tenth of the record, gauges included. Source: common practice, no source: a tenth of a psi, half a percent of the vacuum.
     private const double AirUncertaintyPsi = 0.1;
     private const double VacuumUncertaintyShare = 0.005;
 
