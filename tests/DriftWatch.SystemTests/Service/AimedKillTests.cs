@@ -113,12 +113,14 @@ public sealed class AimedKillTests(ITestOutputHelper output) : IDisposable
     {
         await _bench.PlugIn();
         FakedClock clock = FakedClock.Beside(_bench.Folder);
-        clock.GoBeforeTheMonthEnds(TimeSpan.FromSeconds(8));
+        clock.GoBeforeTheMonthEnds(TimeSpan.FromSeconds(12));
         string ended = Path.Combine(Folder, clock.Now.ToString("yyyy-MM", CultureInfo.InvariantCulture) + ".db");
         string next = Path.Combine(Folder, clock.Now.AddMonths(1).ToString("yyyy-MM", CultureInfo.InvariantCulture) + ".db");
         string[] files = which == "next" ? [next, next + "-wal", next + "-journal"] : [ended];
         using (ServiceProcess service = await ServiceProcess.WatchAsync(_bench.BenchFile, Store, clock.Environment))
         {
+            // Making the month that ends writes its first page too, and is not the write aimed at.
+            await Until(() => Rows(ended) > 0, "The month that ends was never written.");
             using TracedCalls tracer = await TracedCalls.InThread(service.ProcessId, "pipeline", TracerLog, TracedCalls.Kill(call, at), files);
             await DiesAsync(service);
         }
