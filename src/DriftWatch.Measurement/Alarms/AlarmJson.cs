@@ -1,0 +1,150 @@
+using System.Text.Encodings.Web;
+using System.Text.Json;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Time;
+
+namespace DriftWatch.Measurement.Alarms;
+
+/// <summary>
+/// The book's lines as JSON Lines, one object a line, fields always in the same order. The published schema is
+/// <c>schemas/alarm.schema.json</c>.
+/// </summary>
+public static class AlarmJson
+{
+    public const string Format = "driftwatch.alarm/1";
+
+    private static readonly JsonWriterOptions Options = new() { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
+
+    public static byte[] ToUtf8(AlarmTransition line)
+    {
+        using var stream = new MemoryStream(768);
+        using (var writer = new Utf8JsonWriter(stream, Options))
+        {
+            Write(writer, line);
+        }
+
+        return stream.ToArray();
+    }
+
+    public static void Write(Utf8JsonWriter writer, AlarmTransition line)
+    {
+        ArgumentNullException.ThrowIfNull(writer);
+        ArgumentNullException.ThrowIfNull(line);
+        writer.WriteStartObject();
+        writer.WriteString("format", Format);
+        writer.WriteString("id", line.Id);
+        writer.WriteString("tag", line.Tag);
+        writer.WriteNumber("input", line.Input);
+        writer.WriteNumber("place", line.Place);
+        writer.WriteString("bench", line.Bench);
+        writer.WriteString("benchHash", line.BenchHash);
+        writer.WriteString("step", Slugs.Of(line.Step));
+        writer.WriteString("from", Slugs.Of(line.From));
+        writer.WriteString("to", Slugs.Of(line.To));
+        writer.WriteBoolean("active", line.IsActive);
+        writer.WriteBoolean("acknowledged", line.IsAcknowledged);
+        writer.WriteString("priority", Slugs.Of(line.Priority));
+        writer.WriteString("at", UtcText.FromNanoseconds(line.AtUtc));
+        writer.WriteString("raised", UtcText.FromNanoseconds(line.RaisedUtc));
+        writer.WriteString("start", UtcText.FromNanoseconds(line.StartUtc));
+        writer.WriteString("state", Slugs.Of(line.State));
+        writer.WriteString("firstOut", line.FirstOut);
+        writer.WriteString("finding", line.Finding);
+        writer.WriteNumber("findings", line.Findings);
+        writer.WriteString("channel", line.Channel);
+        WriteNumber(writer, "value", line.Value);
+        WriteNumber(writer, "limit", line.Limit);
+        writer.WriteString("unit", line.Unit);
+        writer.WriteString("limitSource", line.LimitSource);
+        WriteNumber(writer, "baseline", line.Baseline);
+        writer.WriteString("cause", line.Cause);
+        writer.WriteString("by", line.By);
+        writer.WriteString("why", line.Why);
+        writer.WriteString("shelvedUntil", line.ShelvedUntilUtc is { } until ? UtcText.FromNanoseconds(until) : null);
+        writer.WriteString("text", line.Text);
+        writer.WriteStartObject("engine");
+        writer.WriteNumber("at", line.At.Nanoseconds);
+        writer.WriteEndObject();
+        writer.WriteEndObject();
+    }
+
+    /// <summary>Reads back what <see cref="Write"/> wrote.</summary>
+    /// <exception cref="FormatException">The text is no line of the book of this format.</exception>
+    public static AlarmTransition Read(ReadOnlyMemory<byte> utf8)
+    {
+        try
+        {
+            using JsonDocument document = JsonDocument.Parse(utf8);
+            JsonElement root = document.RootElement;
+            if (root.GetProperty("format").GetString() != Format)
+            {
+                throw new FormatException($"Not a line of format {Format}.");
+            }
+
+            return new AlarmTransition
+            {
+                Id = Text(root, "id")!,
+                Tag = Text(root, "tag")!,
+                Input = root.GetProperty("input").GetInt64(),
+                Place = root.GetProperty("place").GetInt32(),
+                Bench = Text(root, "bench")!,
+                BenchHash = Text(root, "benchHash")!,
+                Step = Parse<AlarmStep>(root, "step"),
+                From = Parse<AlarmState>(root, "from"),
+                To = Parse<AlarmState>(root, "to"),
+                IsActive = root.GetProperty("active").GetBoolean(),
+                IsAcknowledged = root.GetProperty("acknowledged").GetBoolean(),
+                Priority = Parse<AlarmPriority>(root, "priority"),
+                At = new EngineTime(root.GetProperty("engine").GetProperty("at").GetInt64()),
+                AtUtc = Utc(root, "at")!.Value,
+                RaisedUtc = Utc(root, "raised")!.Value,
+                StartUtc = Utc(root, "start")!.Value,
+                State = Parse<MachineState>(root, "state"),
+                FirstOut = Text(root, "firstOut")!,
+                Finding = Text(root, "finding"),
+                Findings = root.GetProperty("findings").GetInt32(),
+                Channel = Text(root, "channel"),
+                Value = Number(root, "value"),
+                Limit = Number(root, "limit"),
+                Unit = Text(root, "unit"),
+                LimitSource = Text(root, "limitSource"),
+                Baseline = Number(root, "baseline"),
+                Cause = Text(root, "cause"),
+                By = Text(root, "by"),
+                Why = Text(root, "why"),
+                ShelvedUntilUtc = Utc(root, "shelvedUntil"),
+                Text = Text(root, "text")!,
+            };
+        }
+        catch (Exception exception) when (exception is JsonException or KeyNotFoundException or InvalidOperationException)
+        {
+            throw new FormatException($"Not a line of format {Format}: {exception.Message}", exception);
+        }
+    }
+
+    private static string? Text(JsonElement element, string name) => element.GetProperty(name).GetString();
+
+    private static double? Number(JsonElement element, string name) =>
+        element.GetProperty(name) is { ValueKind: JsonValueKind.Number } number ? number.GetDouble() : null;
+
+    private static long? Utc(JsonElement element, string name) =>
+        Text(element, name) is { } text && UtcText.TryParse(text, out long nanoseconds) ? nanoseconds : null;
+
+    private static T Parse<T>(JsonElement element, string name)
+        where T : struct, Enum =>
+        Slugs.TryParse(Text(element, name)!, out T value)
+            ? value
+            : throw new FormatException($"Field '{name}' holds an unknown word '{Text(element, name)}'.");
+
+    private static void WriteNumber(Utf8JsonWriter writer, string name, double? value)
+    {
+        if (value is { } number && double.IsFinite(number))
+        {
+            writer.WriteNumber(name, number);
+        }
+        else
+        {
+            writer.WriteNull(name);
+        }
+    }
+}
