@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
@@ -118,16 +119,17 @@ public sealed partial class BenchStore : IDisposable
     }
 
     /// <summary>
-    /// Stores what judging has done, in one transaction: its lines, the engine's snapshot and the number it stands at.
-    /// A line already stored (same id, phase and input) is left as it is, so re-judging after a crash adds nothing twice.
+    /// Stores what judging has done, in one transaction: its lines, those of the alarm book, the engine's snapshot and
+    /// the number it stands at. A line already stored is left as it is, so re-judging after a crash adds nothing twice.
     /// </summary>
-    public void CommitJudged(long judgedNumber, ReadOnlySpan<byte> snapshot, string engineBuild, IReadOnlyList<FindingLine> lines)
+    public void CommitJudged(
+        long judgedNumber, ReadOnlySpan<byte> snapshot, string engineBuild, IReadOnlyList<FindingLine> lines, IReadOnlyList<AlarmTransition>? alarms = null)
     {
         lock (_gate)
         {
             try
             {
-                _records.CommitJudged(judgedNumber, snapshot, engineBuild, lines, _state.LastTime);
+                _records.CommitJudged(judgedNumber, snapshot, engineBuild, lines, alarms ?? [], _state.LastTime);
             }
             catch (SqliteException exception)
             {

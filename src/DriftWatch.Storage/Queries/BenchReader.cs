@@ -1,4 +1,5 @@
 using System.Runtime.InteropServices;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
@@ -181,6 +182,24 @@ public sealed class BenchReader : IDisposable
         return latest;
     }
 
+    /// <summary>Lines of the alarm book after a cursor, oldest first.</summary>
+    public IReadOnlyList<StoredAlarm> Alarms(long afterCursor, int limit) => KeepsAlarms
+        ? Records("SELECT cursor, json FROM alarm WHERE cursor > $a ORDER BY cursor LIMIT $b", ReadAlarm, afterCursor, limit)
+        : [];
+
+    /// <summary>Lines of the alarm book with <paramref name="fromUtc"/> ≤ instant &lt; <paramref name="toUtc"/> (nanoseconds since 1970), oldest first.</summary>
+    public IReadOnlyList<StoredAlarm> AlarmsBetween(long fromUtc, long toUtc) => KeepsAlarms
+        ? Records("SELECT cursor, json FROM alarm WHERE utc >= $a AND utc < $b ORDER BY cursor", ReadAlarm, fromUtc, toUtc)
+        : [];
+
+    /// <summary>The newest lines of the alarm book, oldest of them first.</summary>
+    public IReadOnlyList<StoredAlarm> LatestAlarms(int limit)
+    {
+        List<StoredAlarm> latest = KeepsAlarms ? Records("SELECT cursor, json FROM alarm ORDER BY cursor DESC LIMIT $a", ReadAlarm, limit) : [];
+        latest.Reverse();
+        return latest;
+    }
+
     /// <summary>The spans over which readings are stored, oldest first; a process that stopped or a clock that stepped ends one.</summary>
     public IReadOnlyList<StoredSpan> StoredSpans()
     {
@@ -297,6 +316,9 @@ public sealed class BenchReader : IDisposable
     private static StoredFinding ReadFinding(SqliteDataReader reader) =>
         new(reader.GetInt64(0), FindingJson.Read(reader.GetFieldValue<byte[]>(1)));
 
+    private static StoredAlarm ReadAlarm(SqliteDataReader reader) =>
+        new(reader.GetInt64(0), AlarmJson.Read(reader.GetFieldValue<byte[]>(1)));
+
     private static StoredBench ReadBench(SqliteDataReader reader) => new(
         reader.GetInt64(0), new EngineTime(reader.GetInt64(1)), reader.GetString(2),
         (BenchDefinition)PayloadJson.FromUtf8(InputKind.Bench, reader.GetFieldValue<byte[]>(3)));
@@ -382,6 +404,17 @@ public sealed class BenchReader : IDisposable
         }
 
         return _lateVersions.GetValueOrDefault(channel, 1);
+    }
+
+    private bool KeepsAlarms
+    {
+        get
+        {
+            lock (_gate)
+            {
+                return AlarmTable.IsIn(_records);
+            }
+        }
     }
 
     private List<T> Records<T>(string sql, Func<SqliteDataReader, T> read, params ReadOnlySpan<object> values)

@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Findings;
@@ -87,6 +88,10 @@ public readonly record struct StoredFrame(EngineTime At, Frame Frame, int Versio
 
 /// <summary>A finding line with its row number, the cursor of paging.</summary>
 public readonly record struct StoredFinding(long Cursor, FindingLine Line);
+
+/// <param name="Cursor">Row number in the book; grows.</param>
+/// <param name="Line">The line.</param>
+public readonly record struct StoredAlarm(long Cursor, AlarmTransition Line);
 
 /// <summary>A span over which inputs are stored without a break. Not raw where only rollups are left.</summary>
 public readonly record struct StoredSpan(EngineTime From, EngineTime To, long FirstNumber, long LastNumber, bool IsRaw);

@@ -1,4 +1,5 @@
 using System.Globalization;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
@@ -10,7 +11,7 @@ namespace DriftWatch.Storage.Records;
 
 /// <summary>
 /// What must never expire, in <c>records.db</c>: channel keys, finding lines, the engine's snapshot with the number it
-/// has judged, bench versions by hash, calibrations, clock events, what people did, baselines, and cursors.
+/// has judged, bench versions by hash, calibrations, clock events, what people did, baselines, the book of alarms, and cursors.
 /// </summary>
 internal sealed class RecordsFile : IDisposable
 {
@@ -38,6 +39,7 @@ internal sealed class RecordsFile : IDisposable
         CREATE TABLE cursor(name TEXT PRIMARY KEY, number INTEGER NOT NULL);
         """,
         BaselineTable.Schema,
+        AlarmTable.Schema,
     ];
 
     private readonly SqliteCommand _insertFinding;
@@ -105,7 +107,7 @@ internal sealed class RecordsFile : IDisposable
     }
 
     public void CommitJudged(
-        long number, ReadOnlySpan<byte> snapshot, string build, IReadOnlyList<FindingLine> lines, EngineTime time)
+        long number, ReadOnlySpan<byte> snapshot, string build, IReadOnlyList<FindingLine> lines, IReadOnlyList<AlarmTransition> alarms, EngineTime time)
     {
         using SqliteTransaction transaction = Connection.BeginTransaction(deferred: false);
         foreach (FindingLine line in lines)
@@ -115,6 +117,11 @@ internal sealed class RecordsFile : IDisposable
             {
                 BaselineTable.Insert(Connection, transaction, baseline);
             }
+        }
+
+        foreach (AlarmTransition alarm in alarms)
+        {
+            AlarmTable.Insert(Connection, transaction, alarm);
         }
 
         MonthFile.Run(_putJudged, transaction, number, build, snapshot.ToArray());
