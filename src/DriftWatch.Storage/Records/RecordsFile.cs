@@ -11,7 +11,7 @@ namespace DriftWatch.Storage.Records;
 
 /// <summary>
 /// What must never expire, in <c>records.db</c>: channel keys, finding lines, the engine's snapshot with the number it
-/// has judged, bench versions by hash, calibrations, clock events, what people did, baselines, the book of alarms, and cursors.
+/// has judged, bench versions by hash, calibrations, clock events, what people did, baselines, the book of alarms, the outbox of notices, and cursors.
 /// </summary>
 internal sealed class RecordsFile : IDisposable
 {
@@ -40,6 +40,7 @@ internal sealed class RecordsFile : IDisposable
         """,
         BaselineTable.Schema,
         AlarmTable.Schema,
+        NoticeTable.Schema,
     ];
 
     private readonly SqliteCommand _insertFinding;

@@ -12,7 +12,7 @@ namespace DriftWatch.Tests.Storage;
 
 /// <summary>
 /// Files of every version ever landed are opened by the program of today. <c>Fixtures/v1</c> was written by the first
-/// version, <c>v2</c> by the first that keeps baselines, <c>v3</c> by the first that keeps a book of alarms; a later one gets a folder of its own: run with DRIFTWATCH_MAKE_FIXTURE=FOLDER.
+/// version, <c>v2</c> by the first that keeps baselines, <c>v3</c> by the first that keeps a book of alarms, <c>v4</c> by the first with an outbox of notices; a later one gets a folder of its own: run with DRIFTWATCH_MAKE_FIXTURE=FOLDER.
 /// </summary>
 public sealed class VersionOneTests
 {
@@ -22,6 +22,7 @@ public sealed class VersionOneTests
     [InlineData("v1")]
     [InlineData("v2")]
     [InlineData("v3")]
+    [InlineData("v4")]
     public void A_folder_of_every_version_opens_and_gives_its_log_and_findings(string version)
     {
         if (Environment.GetEnvironmentVariable("DRIFTWATCH_MAKE_FIXTURE") is { Length: > 0 } target)
@@ -56,6 +57,7 @@ public sealed class VersionOneTests
             store.KeyFor("channel-1");
             store.Append(ALog().ToArray());
             store.CommitJudged(7, [1, 2, 3], "first", [BenchStoreTests.Line("f-1", FindingPhase.Raised, 7), BaselineStoreTests.Line(BaselineStoreTests.Make(7, 0, 50))], [AlarmStoreTests.Line(7, 0)]);
+            store.CommitNotices(1, [new NoticeChange(NoticeStoreTests.Row("k-1"))]);
             store.MergeDue();
         }
 
