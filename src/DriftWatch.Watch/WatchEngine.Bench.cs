@@ -131,7 +131,7 @@ public sealed partial class WatchEngine
 
     private void SeatWatched()
     {
-        Watched = [.. _channels, .. _context.Quantities.All];
+        _context.Watched = [.. _channels, .. _context.Quantities.All];
         _causes.Seat(Watched);
     }
 

@@ -2,6 +2,7 @@ using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Watch.Alarms;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.Speaking;
 
@@ -14,23 +15,43 @@ public sealed partial class WatchEngine
         switch (command)
         {
             case AcknowledgeCommand acknowledge:
-                if (Find(acknowledge.Finding, command) is { } seen)
-                {
-                    seen.AcknowledgedBy = command.By;
-                    _context.Desk.Restate(seen);
-                }
-
+                Answer(command, acknowledge.Finding, alarm => _alarms.Acknowledge(_context, alarm, command), finding => finding.AcknowledgedBy = command.By);
                 break;
             case ShelveCommand shelve:
                 if (shelve.For <= TimeSpan.Zero)
                 {
-                    NotApplied(command, "a finding can be shelved only for a time longer than zero");
+                    NotApplied(command, "an alarm can be shelved only for a time longer than zero");
+                    break;
                 }
-                else if (Find(shelve.Finding, command) is { } shelved)
+
+                Answer(command, shelve.Finding, alarm => _alarms.Shelve(_context, alarm, shelve.For, shelve.UntilOver, command), finding =>
                 {
-                    shelved.ShelvedBy = command.By;
-                    shelved.ShelvedUntil = _context.Now + shelve.For;
-                    _context.Desk.Restate(shelved);
+                    finding.ShelvedBy = command.By;
+                    finding.ShelvedUntil = _context.Now + shelve.For;
+                });
+                break;
+            case UnshelveCommand unshelve:
+                Answer(command, unshelve.Finding, alarm => _alarms.Unshelve(_context, alarm, command), finding =>
+                {
+                    finding.ShelvedBy = null;
+                    finding.ShelvedUntil = null;
+                });
+                break;
+            case OutOfServiceCommand outOfService:
+                if (!IsSubject(outOfService.Subject))
+                {
+                    NotApplied(command, $"'{outOfService.Subject}' is neither a channel of this bench nor the tag of an alarm");
+                }
+                else if (_alarms.TakeOutOfService(_context, outOfService.Subject, command) is { } notTaken)
+                {
+                    NotApplied(command, notTaken);
+                }
+
+                break;
+            case InServiceCommand inService:
+                if (_alarms.PutBackInService(_context, inService.Subject, command) is { } notPut)
+                {
+                    NotApplied(command, notPut);
                 }
 
                 break;
@@ -57,16 +78,30 @@ public sealed partial class WatchEngine
         }
     }
 
-    private OpenFinding? Find(string id, Command command)
+    /// <summary>
+    /// What a person does to an alarm he does to each finding of it that lasts; a finding that belongs to no alarm can be
+    /// named itself. What can't be done is said.
+    /// </summary>
+    private void Answer(Command command, string id, Func<Alarm, string?> act, Action<OpenFinding> mark)
     {
-        OpenFinding? finding = _context.Desk.Find(id);
-        if (finding is null)
+        Alarm? alarm = _alarms.Named(id);
+        string? whyNot = alarm is null ? $"no alarm or finding '{id}' lasts" : act(alarm);
+        OpenFinding[] marked = [.. _context.Desk.Open.Where(f => f.Line.Id == id || (whyNot is null && alarm!.Findings.Contains(f.Line.Id)))];
+        foreach (OpenFinding finding in marked)
         {
-            NotApplied(command, $"no finding '{id}' lasts");
+            mark(finding);
+            _context.Desk.Restate(finding);
         }
 
-        return finding;
+        if (whyNot is not null && marked.Length == 0)
+        {
+            NotApplied(command, whyNot);
+        }
     }
+
+    /// <summary>A channel or quantity of the bench, or kind and subject of an alarm.</summary>
+    private bool IsSubject(string subject) => _context.Find(subject) is not null
+        || (subject.IndexOf('.', StringComparison.Ordinal) is var dot and > 0 && FindingKinds.All.Any(k => k.Kind == subject[..dot]));
 
     private void Note(string kind, Command command, string text, params ReadOnlySpan<FindingDetail> more) => _context.Desk.Note(new FindingFacts
     {

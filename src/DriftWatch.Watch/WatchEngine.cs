@@ -1,8 +1,10 @@
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Watch.Alarms;
 using DriftWatch.Watch.Baselines;
 using DriftWatch.Watch.Diagnosis;
 using DriftWatch.Watch.Judges;
@@ -14,7 +16,7 @@ using DriftWatch.Watch.Wear;
 namespace DriftWatch.Watch;
 
 /// <summary>
-/// The judgement of one bench: numbered inputs in, finding lines out. It has no clock and no files; the same inputs
+/// The judgement of one bench: numbered inputs in, finding lines and those of the alarm book out. It has no clock and no files; the same inputs
 /// give the same lines, byte for byte, live or from a recording, with any number of snapshots and restores between.
 /// Not safe for several threads at once.
 /// </summary>
@@ -25,6 +27,8 @@ public sealed partial class WatchEngine
     private readonly AutoBaseline _autoBaseline = new();
     private readonly CauseFinder _causes = new();
     private readonly HeadWearJudge _wear = new();
+    private readonly AlarmDesk _alarms = new();
+    private readonly List<AlarmTransition> _unread = [];
     private BenchDefinition? _bench;
     private byte[]? _benchJson;
     private ChannelWatch?[] _byKey = [];
@@ -58,11 +62,23 @@ public sealed partial class WatchEngine
     /// <summary>The latest line of each finding that lasts, in the order in which they were raised.</summary>
     public IReadOnlyCollection<FindingLine> OpenFindings => [.. _context.Desk.Open.Select(f => f.Line)];
 
-    /// <summary>Judges one input and adds the lines it gives rise to.</summary>
+    /// <summary>The latest line of each alarm that is not in the state normal, in the order in which they first came.</summary>
+    public IReadOnlyCollection<AlarmTransition> OpenAlarms => _alarms.Open;
+
+    /// <summary>Judges one input and adds the finding lines it gives rise to; those of the alarm book are let go.</summary>
     /// <exception cref="ArgumentException">The input's number does not follow the last one: the log has a hole or a knot.</exception>
     public void Apply(in EngineInput input, List<FindingLine> lines)
     {
+        _unread.Clear();
+        Apply(input, lines, _unread);
+    }
+
+    /// <summary>Judges one input and adds the lines it gives rise to: findings, and what befell alarms.</summary>
+    /// <exception cref="ArgumentException">The input's number does not follow the last one: the log has a hole or a knot.</exception>
+    public void Apply(in EngineInput input, List<FindingLine> lines, List<AlarmTransition> alarms)
+    {
         ArgumentNullException.ThrowIfNull(lines);
+        ArgumentNullException.ThrowIfNull(alarms);
         if (input.Number <= _lastNumber)
         {
             throw new ArgumentException($"Input {input.Number} comes after input {_lastNumber}: numbers must rise.", nameof(input));
@@ -77,6 +93,8 @@ public sealed partial class WatchEngine
 
         _context.Now = input.Time;
         _context.Desk.Turn(input.Time, input.Number, lines);
+        _alarms.Turn(input.Number, alarms);
+        int heard = lines.Count;
         switch (input.Kind)
         {
             case InputKind.Sample:
@@ -119,11 +137,20 @@ public sealed partial class WatchEngine
                 throw new ArgumentException($"Unknown kind of input {input.Kind}.", nameof(input));
         }
 
+        for (int i = heard; i < lines.Count; i++)
+        {
+            _alarms.Hear(lines[i]);
+        }
+
+        if (input.Kind == InputKind.Tick)
+        {
+            _alarms.OnTick(_context, _causes.Episodes);
+        }
+
         _lastTime = input.Time;
     }
 
-    /// <summary>Channels and derived quantities: all that is judged and has a baseline.</summary>
-    private ChannelWatch[] Watched { get; set; } = [];
+    private ChannelWatch[] Watched => _context.Watched;
 
     private ChannelWatch? ChannelOf(int key) => (uint)key < (uint)_byKey.Length ? _byKey[key] : null;
 

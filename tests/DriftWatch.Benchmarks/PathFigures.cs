@@ -49,7 +49,7 @@ public static class PathFigures
         long readings = 0;
         var pipeline = new BenchPipeline(store, new WatchEngine(), intake, clock, bench.LatenessBound, NullLogger.Instance)
         {
-            Told = told => findings += told.Count,
+            Told = (told, _) => findings += told.Count,
             Judged = input =>
             {
                 readings += input.Kind == InputKind.Sample ? 1 : 0;

@@ -10,6 +10,9 @@ namespace DriftWatch.Measurement.Inputs;
 [JsonDerivedType(typeof(MarkCommand), "mark")]
 [JsonDerivedType(typeof(PassBeginsCommand), "pass-begins")]
 [JsonDerivedType(typeof(PassEndsCommand), "pass-ends")]
+[JsonDerivedType(typeof(UnshelveCommand), "unshelve")]
+[JsonDerivedType(typeof(OutOfServiceCommand), "out-of-service")]
+[JsonDerivedType(typeof(InServiceCommand), "in-service")]
 public abstract record Command
 {
     /// <summary>UUID version 7, made where the person acted.</summary>
@@ -24,18 +27,44 @@ public abstract record Command
     public string? Note { get; init; }
 }
 
-/// <summary>A person has seen the finding.</summary>
+/// <summary>A person answers for an alarm, or has seen a finding.</summary>
 public sealed record AcknowledgeCommand : Command
 {
+    /// <summary>Id of the alarm, its tag, or the id of a finding that belongs to it.</summary>
     public required string Finding { get; init; }
 }
 
-/// <summary>A person wants no more of the finding for a while.</summary>
+/// <summary>A person wants no more of an alarm, or of a finding, for a while.</summary>
 public sealed record ShelveCommand : Command
 {
+    /// <summary>Id of the alarm, its tag, or the id of a finding that belongs to it.</summary>
     public required string Finding { get; init; }
 
+    /// <summary>Longer than zero.</summary>
     public required TimeSpan For { get; init; }
+
+    /// <summary>It comes off its shelf when it is over, if that is before the time is.</summary>
+    public bool UntilOver { get; init; }
+}
+
+/// <summary>A person wants to hear of a shelved alarm again.</summary>
+public sealed record UnshelveCommand : Command
+{
+    /// <summary>Id of the alarm, its tag, or the id of a finding that belongs to it.</summary>
+    public required string Finding { get; init; }
+}
+
+/// <summary>A person takes an alarm, or all that a channel gives rise to, out of service until he puts it back.</summary>
+public sealed record OutOfServiceCommand : Command
+{
+    /// <summary>The alarm's tag (<c>kind.subject</c>) or the channel's id.</summary>
+    public required string Subject { get; init; }
+}
+
+public sealed record InServiceCommand : Command
+{
+    /// <summary>As it was taken out.</summary>
+    public required string Subject { get; init; }
 }
 
 /// <summary>Take the present values of every channel as this tape's baseline.</summary>

@@ -47,6 +47,9 @@ internal sealed class CauseFinder
     private readonly SubjectReader _reader = new();
     private readonly List<Episode> _episodes = [];
 
+    /// <summary>The times of trouble under way, in the order in which they began.</summary>
+    public IReadOnlyList<Episode> Episodes => _episodes;
+
     public void Seat(ChannelWatch[] watched) => _reader.Seat(watched);
 
     public void OnTick(WatchContext context)
@@ -87,7 +90,8 @@ internal sealed class CauseFinder
         }
     }
 
-    private static bool IsEvidence(FindingLine line) => line.Severity >= Severity.Advisory && line.Kind != FindingKinds.Cause;
+    /// <summary>Whether a finding tells of trouble, and not of what is only for the record.</summary>
+    public static bool IsEvidence(FindingLine line) => line.Severity >= Severity.Advisory && line.Kind != FindingKinds.Cause;
 
     private void Gather(WatchContext context)
     {
@@ -169,7 +173,7 @@ internal sealed class CauseFinder
             // Ids name kind, cause and input: two of one cause can't be said at one tick, so the second waits for the next look.
             bool taken = _episodes.Exists(e => e.Finding is { } said && said.Line.RaisedAt == context.Now && e.Cause == best.Cause);
             bool isTime = best.Probability >= SureEnough || context.Now - episode.Since >= patience;
-            if (!taken && isTime && (best.Signature is not null || episode.Members.Count > 1))
+            if (!taken && isTime && (best.Signature is not null || episode.Count > 1))
             {
                 episode.Named(best, CauseWords.Head(best.Signature, _reader, context));
                 episode.Finding = context.Desk.Raise(CauseWords.Facts(context, _reader, episode, candidates));

@@ -57,7 +57,7 @@ internal static class CauseWords
             details.Add(new FindingDetail("firstAction", null, signature.FirstAction));
         }
 
-        details.Add(new FindingDetail("findings", episode.Members.Count));
+        details.Add(new FindingDetail("findings", episode.Count));
         for (int i = 0; i < Math.Min(MostNamed, episode.Members.Count); i++)
         {
             details.Add(new FindingDetail(string.Create(CultureInfo.InvariantCulture, $"finding{i + 1}"), null, episode.Members[i]));
@@ -71,7 +71,7 @@ internal static class CauseWords
             Start = episode.Start,
             Cause = episode.Cause ?? Candidate.Unknown,
             LimitSource = signature?.Source,
-            Text = Sentence(signature, confidence, head, episode.Members.Count),
+            Text = Sentence(signature, confidence, head, episode.Count),
             Details = details,
         };
     }

@@ -9,6 +9,10 @@ namespace DriftWatch.Watch.Diagnosis;
 /// <summary>One time of trouble: the findings that belong together and the cause that is said of them.</summary>
 internal sealed class Episode
 {
+    // One that comes and goes all night must not grow: of those that are over the first are kept. Source: derived, a person reads no more.
+    private const int MostKept = 64;
+    private const int KeptOver = 12;
+
     private readonly List<string> _members = [];
     private readonly List<string> _channels = [];
     private OpenFinding? _finding;
@@ -25,9 +29,17 @@ internal sealed class Episode
     private EngineTime _overSince = EngineTime.MaxValue;
     private bool _hasDrift;
     private bool _hasOther;
+    private string? _alarm;
+    private int _count;
 
-    /// <summary>Ids of the findings that belong to it, in the order in which they came; those that are over too.</summary>
+    /// <summary>Ids of the findings that belong to it, in the order in which they came; of those that are over the first dozen.</summary>
     public IReadOnlyList<string> Members => _members;
+
+    /// <summary>How many findings ever belonged to it.</summary>
+    public int Count => _count;
+
+    /// <summary>The tag of the alarm that it is; null before its first tick.</summary>
+    public string? Alarm { get => _alarm; set => _alarm = value; }
 
     public OpenFinding? Finding { get => _finding; set => _finding = value; }
 
@@ -74,6 +86,7 @@ internal sealed class Episode
 
     public void Join(FindingLine line)
     {
+        _count++;
         _members.Add(line.Id);
         if (line.Channel is { } channel && !_channels.Contains(channel))
         {
@@ -103,6 +116,14 @@ internal sealed class Episode
             }
         }
 
+        for (int i = _members.Count - 1; i >= KeptOver && _members.Count > MostKept; i--)
+        {
+            if (desk.Find(_members[i]) is null)
+            {
+                _members.RemoveAt(i);
+            }
+        }
+
         bool any = _open > 0;
         _mostOpen = Math.Max(_mostOpen, _open);
         _overSince = any ? EngineTime.MaxValue : _overSince == EngineTime.MaxValue ? now : _overSince;
@@ -121,8 +142,10 @@ internal sealed class Episode
 
     public void Sync(StateArchive archive, FindingDesk desk)
     {
-        SyncNames(archive, _members);
-        SyncNames(archive, _channels);
+        archive.SyncNames(_members);
+        archive.SyncNames(_channels);
+        archive.Sync(ref _alarm);
+        archive.Sync(ref _count);
         desk.Sync(archive, ref _finding);
         archive.Sync(ref _cause);
         archive.Sync(ref _head);
@@ -137,19 +160,5 @@ internal sealed class Episode
         archive.Sync(ref _overSince);
         archive.Sync(ref _hasDrift);
         archive.Sync(ref _hasOther);
-    }
-
-    private static void SyncNames(StateArchive archive, List<string> names)
-    {
-        int count = archive.SyncCount(names.Count);
-        for (int i = 0; i < count; i++)
-        {
-            string? name = archive.IsWriting ? names[i] : null;
-            archive.Sync(ref name);
-            if (!archive.IsWriting)
-            {
-                names.Add(name ?? "");
-            }
-        }
     }
 }

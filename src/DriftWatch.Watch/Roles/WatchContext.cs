@@ -23,5 +23,11 @@ internal sealed class WatchContext
 
     public StateTracker Machine { get; } = new();
 
+    /// <summary>Channels and derived quantities: all that is judged and has a baseline.</summary>
+    public ChannelWatch[] Watched { get; set; } = [];
+
     public JudgementSettings Settings { get; set; } = new();
+
+    /// <summary>By the id of a channel or quantity; null where there is none of it.</summary>
+    public ChannelWatch? Find(string? id) => Array.Find(Watched, w => string.Equals(w.Definition.Id, id, StringComparison.Ordinal));
 }

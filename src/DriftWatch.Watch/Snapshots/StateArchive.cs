@@ -171,6 +171,21 @@ internal sealed class StateArchive : IStateFields
         return count;
     }
 
+    /// <summary>A list of names: written as it is, or filled.</summary>
+    public void SyncNames(List<string> names)
+    {
+        int count = SyncCount(names.Count);
+        for (int i = 0; i < count; i++)
+        {
+            string? name = IsWriting ? names[i] : null;
+            Sync(ref name);
+            if (!IsWriting)
+            {
+                names.Add(name ?? "");
+            }
+        }
+    }
+
     private ReadOnlySpan<byte> Take(int count)
     {
         if (count > Unread)

@@ -26,6 +26,10 @@ internal sealed class FindingDesk
 
     public IReadOnlyList<OpenFinding> Open => _open;
 
+    public string BenchId => _benchId.Length == 0 ? "bench" : _benchId;
+
+    public string BenchHash => _benchHash;
+
     /// <summary>Set before each input is judged.</summary>
     public void Turn(EngineTime now, long number, List<FindingLine> lines)
     {
@@ -217,7 +221,7 @@ internal sealed class FindingDesk
     }
 
     private string IdOf(FindingFacts facts) =>
-        $"{(_benchId.Length == 0 ? "bench" : _benchId)}.{facts.Kind}.{facts.Channel ?? facts.Subject ?? "bench"}.{_number}";
+        $"{BenchId}.{facts.Kind}.{facts.Channel ?? facts.Subject ?? "bench"}.{_number}";
 
     private FindingLine Compose(
         string id, FindingPhase phase, FindingFacts facts, IReadOnlyList<FindingDetail> details, EngineTime raised, EngineTime? end) => new()
@@ -246,6 +250,6 @@ internal sealed class FindingDesk
             Details = details,
         };
 
-    // A log begins with its clock; one that does not is judged all the same, with engine time shown as UTC since 1970.
-    private long Utc(EngineTime time) => _anchors.Anchors.Count == 0 ? time.Nanoseconds : _anchors.ToUtcNanoseconds(time);
+    /// <summary>A log begins with its clock; one that does not is judged all the same, with engine time shown as UTC since 1970.</summary>
+    public long Utc(EngineTime time) => _anchors.Anchors.Count == 0 ? time.Nanoseconds : _anchors.ToUtcNanoseconds(time);
 }

@@ -1,6 +1,7 @@
 using System.Collections.Concurrent;
 using System.Reflection;
 using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
@@ -41,6 +42,7 @@ internal sealed class BenchPipeline
     private readonly List<EngineInput> _released = [];
     private readonly List<EngineInput> _batch = [];
     private readonly List<FindingLine> _lines = [];
+    private readonly List<AlarmTransition> _alarms = [];
     private EngineTime _lastCommit;
     private EngineTime _lastSnapshot;
     private EngineTime _retryAt;
@@ -67,8 +69,8 @@ internal sealed class BenchPipeline
     /// <summary>Called on the pipeline's thread for each input that has been judged.</summary>
     public Action<EngineInput>? Judged { get; init; }
 
-    /// <summary>Called on the pipeline's thread with lines that are stored.</summary>
-    public Action<IReadOnlyList<FindingLine>>? Told { get; init; }
+    /// <summary>Called on the pipeline's thread with lines that are stored: of findings, and of the alarm book.</summary>
+    public Action<IReadOnlyList<FindingLine>, IReadOnlyList<AlarmTransition>>? Told { get; init; }
 
     /// <summary>Called on the pipeline's thread after a commit: inputs stored, and how long it took.</summary>
     public Action<int, TimeSpan>? Committed { get; init; }
@@ -150,12 +152,14 @@ internal sealed class BenchPipeline
         }
 
         Judge();
-        bool someoneWaits = _lines.Count > 0 || _waiting.Exists(e => e.Number > 0);
+        bool someoneWaits = HasLines || _waiting.Exists(e => e.Number > 0);
         if (final || (now >= _retryAt && (someoneWaits || now - _lastCommit >= CommitEvery)))
         {
             Commit(now, final);
         }
     }
+
+    private bool HasLines => _lines.Count > 0 || _alarms.Count > 0;
 
     private void RefuseQueued()
     {
@@ -169,7 +173,7 @@ internal sealed class BenchPipeline
     {
         foreach (ref readonly EngineInput input in System.Runtime.InteropServices.CollectionsMarshal.AsSpan(_released))
         {
-            _engine.Apply(input, _lines);
+            _engine.Apply(input, _lines, _alarms);
             _batch.Add(input);
             if (input.Payload is not null)
             {
@@ -210,9 +214,9 @@ internal sealed class BenchPipeline
                 _intake.HeldByPipeline = 0;
             }
 
-            if (final || _lines.Count > 0 || now - _lastSnapshot >= SnapshotEvery)
+            if (final || HasLines || now - _lastSnapshot >= SnapshotEvery)
             {
-                _store.CommitJudged(_engine.LastNumber, _engine.Snapshot(), Build, _lines);
+                _store.CommitJudged(_engine.LastNumber, _engine.Snapshot(), Build, _lines, _alarms);
                 _lastSnapshot = now;
             }
         }
@@ -254,10 +258,11 @@ internal sealed class BenchPipeline
 
     private void Tell()
     {
-        if (_lines.Count > 0)
+        if (HasLines)
         {
-            Told?.Invoke([.. _lines]);
+            Told?.Invoke([.. _lines], [.. _alarms]);
             _lines.Clear();
+            _alarms.Clear();
         }
 
         TellWaiting(entry => entry.Done.SetResult(entry.Number));

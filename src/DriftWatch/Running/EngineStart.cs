@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
@@ -58,6 +59,7 @@ internal static class EngineStart
         }
 
         var lines = new List<FindingLine>();
+        var alarms = new List<AlarmTransition>();
         bool first = true;
         foreach (EngineInput input in store.ReadInputs(after))
         {
@@ -70,10 +72,10 @@ internal static class EngineStart
             }
 
             first = false;
-            engine.Apply(input, lines);
+            engine.Apply(input, lines, alarms);
         }
 
-        store.CommitJudged(engine.LastNumber, engine.Snapshot(), BenchPipeline.Build, lines);
+        store.CommitJudged(engine.LastNumber, engine.Snapshot(), BenchPipeline.Build, lines, alarms);
         RunningLog.CaughtUp(logger, engine.LastNumber - after, lines.Count);
         return engine;
     }

@@ -1,4 +1,5 @@
 using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
@@ -40,6 +41,18 @@ public interface IBenchView
 
     /// <summary>The newest finding lines, oldest of them first.</summary>
     FindingPage LatestFindings(int limit);
+
+    /// <summary>The latest line of each alarm that is not in the state normal, in the order in which they first came.</summary>
+    IReadOnlyList<AlarmTransition> OpenAlarms { get; }
+
+    /// <summary>The page of the alarm book after a cursor (the store's row number; 0 begins), oldest first.</summary>
+    AlarmPage Alarms(long afterCursor, int limit);
+
+    /// <summary>The newest lines of the alarm book, oldest of them first.</summary>
+    AlarmPage LatestAlarms(int limit);
+
+    /// <summary>Lines of the alarm book with <paramref name="fromUtc"/> ≤ instant &lt; <paramref name="toUtc"/>, nanoseconds since 1970, oldest first.</summary>
+    IReadOnlyList<AlarmTransition> AlarmsBetween(long fromUtc, long toUtc);
 
     /// <summary>At most <paramref name="buckets"/> buckets of min, max and mean, in engineering units; empty spans are gaps and are not filled.</summary>
     IReadOnlyList<Bucket> History(string channel, EngineTime from, EngineTime to, int buckets);
@@ -88,6 +101,10 @@ public sealed record DriftTable(EngineTime? At, IReadOnlyList<ChannelDrift> Item
 }
 
 public readonly record struct FindingRow(long Cursor, FindingLine Line);
+
+public sealed record AlarmPage(IReadOnlyList<AlarmRow> Rows, long NextCursor);
+
+public readonly record struct AlarmRow(long Cursor, AlarmTransition Line);
 
 /// <summary>The ages of the four things that must go on, each null before its first time, and the store's trouble if any.</summary>
 public sealed record HealthReport(

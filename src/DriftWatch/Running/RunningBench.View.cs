@@ -1,5 +1,6 @@
 using DriftWatch.Acquisition.Sampling;
 using DriftWatch.Configuration;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
@@ -9,6 +10,7 @@ using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Storage;
+using DriftWatch.Storage.Queries;
 
 namespace DriftWatch.Running;
 
@@ -79,6 +81,14 @@ internal sealed partial class RunningBench : IBenchView
     public FindingPage Findings(long afterCursor, int limit) => _findings.After(afterCursor, limit);
 
     public FindingPage LatestFindings(int limit) => _findings.Latest(limit);
+
+    public IReadOnlyList<AlarmTransition> OpenAlarms => _openAlarms;
+
+    public AlarmPage Alarms(long afterCursor, int limit) => PageOf(_reader.Alarms(afterCursor, limit), afterCursor);
+
+    public AlarmPage LatestAlarms(int limit) => PageOf(_reader.LatestAlarms(limit), 0);
+
+    public IReadOnlyList<AlarmTransition> AlarmsBetween(long fromUtc, long toUtc) => [.. _reader.AlarmsBetween(fromUtc, toUtc).Select(a => a.Line)];
 
     public IReadOnlyList<Bucket> History(string channel, EngineTime from, EngineTime to, int buckets)
     {
@@ -219,4 +229,7 @@ internal sealed partial class RunningBench : IBenchView
         return new ChannelNow(
             channel, calibration.Convert(reading.Raw), Math.Min(low, high), Math.Max(low, high), reading.Raw, null, newest.Time, age);
     }
+
+    private static AlarmPage PageOf(IReadOnlyList<StoredAlarm> stored, long cursor) =>
+        new([.. stored.Select(a => new AlarmRow(a.Cursor, a.Line))], stored.Count == 0 ? cursor : stored[^1].Cursor);
 }

@@ -1,5 +1,6 @@
 using DriftWatch.Acquisition.Sampling;
 using DriftWatch.Configuration;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
@@ -59,6 +60,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
     private volatile AnchorTable _anchors;
     private volatile CalibrationTable _calibrations;
     private volatile IReadOnlyList<FindingLine> _open = [];
+    private volatile IReadOnlyList<AlarmTransition> _openAlarms = [];
     private volatile DriftTable _drifts = DriftTable.Empty;
     private volatile bool _stopped;
     private long _startedInput;
@@ -91,6 +93,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _metrics = new BenchMetrics(loaded.Definition.Id, this);
         _sampler = NewSampler(loaded);
         _open = NewestFirst(_engine);
+        _openAlarms = [.. _engine.OpenAlarms];
         _state = (int)_engine.State;
         _thread = new Thread(RunPipeline) { Name = "pipeline " + loaded.Definition.Id, IsBackground = true };
         _upkeep = new StoreUpkeep(store, options.TimeProvider, _logger);
@@ -272,9 +275,10 @@ internal sealed partial class RunningBench : IAsyncDisposable
         Volatile.Write(ref _state, (int)_engine.State);
     }
 
-    private void OnTold(IReadOnlyList<FindingLine> lines)
+    private void OnTold(IReadOnlyList<FindingLine> lines, IReadOnlyList<AlarmTransition> alarms)
     {
         _open = NewestFirst(_engine);
+        _openAlarms = [.. _engine.OpenAlarms];
         _findings.Refresh();
         _metrics.Told(lines);
         foreach (FindingLine line in lines.Where(l => l.Phase == FindingPhase.Raised && l.Severity != Measurement.Channels.Severity.Note))

@@ -74,7 +74,7 @@ internal sealed class PipelineBench : IDisposable
         Intake.SetBench(bench);
         var pipeline = new BenchPipeline(store, Engine, Intake, Clock, bench.LatenessBound, NullLogger.Instance)
         {
-            Told = lines =>
+            Told = (lines, _) =>
             {
                 Told.AddRange(lines);
                 lines.ToList().ForEach(line => _onTold?.Invoke(line));

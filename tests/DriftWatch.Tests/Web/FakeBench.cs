@@ -1,5 +1,6 @@
 using System.Collections.Concurrent;
 using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
@@ -24,6 +25,7 @@ public sealed class FakeBench : IBenchView
     private readonly ConcurrentDictionary<string, (FaultCode Fault, EngineTime Since)> _faults = new(StringComparer.Ordinal);
     private readonly ConcurrentDictionary<string, double> _held = new(StringComparer.Ordinal);
     private readonly List<FindingRow> _rows = [];
+    private readonly List<AlarmRow> _alarms = [];
     private readonly Dictionary<string, FindingLine> _open = new(StringComparer.Ordinal);
     private readonly Lock _gate = new();
 
@@ -151,6 +153,51 @@ public sealed class FakeBench : IBenchView
         {
             FindingRow[] rows = [.. _rows.Where(r => r.Cursor > afterCursor).Take(limit)];
             return new FindingPage(rows, rows.Length > 0 ? rows[^1].Cursor : afterCursor);
+        }
+    }
+
+    /// <summary>Every line of the book that was written; the latest of each alarm that is not normal is open.</summary>
+    public IReadOnlyList<AlarmTransition> OpenAlarms
+    {
+        get
+        {
+            lock (_gate)
+            {
+                return [.. _alarms.GroupBy(a => a.Line.Tag).Select(g => g.Last().Line).Where(a => a.To != AlarmState.Normal)];
+            }
+        }
+    }
+
+    public void Book(AlarmTransition line)
+    {
+        lock (_gate)
+        {
+            _alarms.Add(new AlarmRow(_alarms.Count + 1, line));
+        }
+    }
+
+    public AlarmPage Alarms(long afterCursor, int limit)
+    {
+        lock (_gate)
+        {
+            AlarmRow[] rows = [.. _alarms.Where(r => r.Cursor > afterCursor).Take(limit)];
+            return new AlarmPage(rows, rows.Length > 0 ? rows[^1].Cursor : afterCursor);
+        }
+    }
+
+    public AlarmPage LatestAlarms(int limit)
+    {
+        lock (_gate)
+        {
+            return new AlarmPage([.. _alarms.TakeLast(limit)], _alarms.Count);
+        }
+    }
+
+    public IReadOnlyList<AlarmTransition> AlarmsBetween(long fromUtc, long toUtc)
+    {
+        lock (_gate)
+        {
+            return [.. _alarms.Select(a => a.Line).Where(a => a.AtUtc >= fromUtc && a.AtUtc < toUtc)];
         }
     }
 

@@ -14,7 +14,7 @@ namespace DriftWatch.Web.Api;
 /// </summary>
 internal static partial class CommandEndpoints
 {
-    private static readonly string[] Names = ["acknowledge", "shelve", "baseline", "mark", "pass-begins", "pass-ends", "reload"];
+    private static readonly string[] Names = ["acknowledge", "shelve", "baseline", "mark", "pass-begins", "pass-ends", "unshelve", "out-of-service", "in-service", "reload"];
 
     public static void Map(IEndpointRouteBuilder api, HostedBenches benches, ILogger logger)
     {
@@ -51,7 +51,7 @@ internal static partial class CommandEndpoints
                 return await EnterAsync(hosted.View, command, body ?? new CommandRequest(), logger, cancel);
             })
             .Accepts<CommandRequest>("application/json")
-            .WithSummary("Acknowledge, shelve, baseline, mark, pass-begins, pass-ends or reload")
+            .WithSummary("Acknowledge, shelve, unshelve, out-of-service, in-service, baseline, mark, pass-begins, pass-ends or reload")
             .ProducesProblem(400)
             .ProducesProblem(403)
             .ProducesProblem(404)
@@ -100,8 +100,10 @@ internal static partial class CommandEndpoints
 }
 
 /// <summary>
-/// The body of every command. <c>By</c> (1–80 characters) is always needed; <c>Finding</c> by acknowledge and shelve,
-/// <c>ForMinutes</c> (1–1440) by shelve, <c>Transfer</c> by pass-begins and pass-ends, <c>Note</c> by mark.
+/// The body of every command. <c>By</c> (1–80 characters) is always needed; <c>Alarm</c> (an alarm's id or its tag) or
+/// <c>Finding</c> (a finding's id) by acknowledge, shelve and unshelve, <c>ForMinutes</c> (1–1440) and a <c>Note</c> that says why by shelve,
+/// <c>Subject</c> (an alarm's tag, or a channel's id) by out-of-service, with a <c>Note</c> that says why, and by in-service,
+/// <c>Transfer</c> by pass-begins and pass-ends, <c>Note</c> by mark.
 /// </summary>
 internal sealed record CommandRequest
 {
@@ -110,6 +112,13 @@ internal sealed record CommandRequest
     public string? Note { get; init; }
 
     public string? Finding { get; init; }
+
+    public string? Alarm { get; init; }
+
+    public string? Subject { get; init; }
+
+    /// <summary>Of shelve: it comes off its shelf when it is over, if that is before the time is.</summary>
+    public bool? UntilOver { get; init; }
 
     public double? ForMinutes { get; init; }
 

@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Running;
 using Microsoft.AspNetCore.Http.HttpResults;
@@ -22,8 +23,9 @@ internal static class CommandRequestReader
         ProblemHttpResult? problem =
             Text(request.By, "by", LongestName, "Give the name of the person who acts.", out string by)
             ?? OptionalText(request.Note, "note", LongestNote, out string? note)
-            ?? (name is "acknowledge" or "shelve" ? Finding(view, request.Finding) : Unused(request.Finding, "finding", name))
-            ?? (name is "shelve" ? Minutes(request.ForMinutes) : Unused(request.ForMinutes, "forMinutes", name));
+            ?? (name is "acknowledge" or "shelve" or "unshelve" ? Target(view, request) : Unused(request.Finding, "finding", name) ?? Unused(request.Alarm, "alarm", name))
+            ?? (name is "shelve" ? Minutes(request.ForMinutes) : Unused(request.ForMinutes, "forMinutes", name) ?? Unused(request.UntilOver, "untilOver", name))
+            ?? (name is "out-of-service" or "in-service" ? Subject(view, request.Subject) : Unused(request.Subject, "subject", name));
         string transfer = "";
         problem ??= name is "pass-begins" or "pass-ends"
             ? Text(request.Transfer, "transfer", LongestTransfer, "Give the id of the transfer.", out transfer)
@@ -39,11 +41,20 @@ internal static class CommandRequestReader
             return Problems.BadParameter("note", "A mark without words says nothing.", "Give the remark in 'note'.");
         }
 
+        if (name is "shelve" or "out-of-service" && note is null)
+        {
+            return Problems.BadParameter("note", "What keeps an alarm quiet needs a reason.", "Say why in 'note': who reads the book in the morning wants to know.");
+        }
+
         Guid id = Guid.CreateVersion7();
+        string target = request.Alarm ?? request.Finding ?? "";
         command = name switch
         {
-            "acknowledge" => new AcknowledgeCommand { Id = id, By = by, Note = note, Finding = request.Finding! },
-            "shelve" => new ShelveCommand { Id = id, By = by, Note = note, Finding = request.Finding!, For = TimeSpan.FromMinutes(request.ForMinutes!.Value) },
+            "acknowledge" => new AcknowledgeCommand { Id = id, By = by, Note = note, Finding = target },
+            "shelve" => new ShelveCommand { Id = id, By = by, Note = note, Finding = target, For = TimeSpan.FromMinutes(request.ForMinutes!.Value), UntilOver = request.UntilOver ?? false },
+            "unshelve" => new UnshelveCommand { Id = id, By = by, Note = note, Finding = target },
+            "out-of-service" => new OutOfServiceCommand { Id = id, By = by, Note = note, Subject = request.Subject! },
+            "in-service" => new InServiceCommand { Id = id, By = by, Note = note, Subject = request.Subject! },
             "baseline" => new BaselineCommand { Id = id, By = by, Note = note },
             "mark" => new MarkCommand { Id = id, By = by, Note = note },
             "pass-begins" => new PassBeginsCommand { Id = id, By = by, Note = note, Transfer = transfer },
@@ -79,18 +90,43 @@ internal static class CommandRequestReader
             : null;
     }
 
-    private static ProblemHttpResult? Finding(IBenchView view, string? finding)
+    /// <summary>An alarm by its id or tag, or a finding by its id: one of them.</summary>
+    private static ProblemHttpResult? Target(IBenchView view, CommandRequest request)
     {
-        if (string.IsNullOrEmpty(finding))
+        if (string.IsNullOrEmpty(request.Alarm) == string.IsNullOrEmpty(request.Finding))
         {
-            return Problems.BadParameter("finding", "'finding' is missing.", "Give the id of the finding, as findings/open lists it.");
+            return Problems.BadParameter(
+                request.Alarm is null ? "finding" : "alarm", "'alarm' or 'finding' is missing, or both are given.",
+                "Give the id of the alarm, as alarms/open lists it, or the id of the finding, as findings/open lists it.");
         }
 
-        bool known = view.OpenFindings.Any(line => line.Id == finding)
-            || view.LatestFindings(LookBackLines).Rows.Any(row => row.Line.Id == finding);
+        if (request.Alarm is { Length: > 0 } alarm)
+        {
+            return view.OpenAlarms.Any(line => line.Id == alarm || line.Tag == alarm)
+                ? null
+                : Problems.BadParameter("alarm", $"No alarm '{alarm}' is open.", "Take an id or a tag from alarms/open.");
+        }
+
+        bool known = view.OpenFindings.Any(line => line.Id == request.Finding)
+            || view.LatestFindings(LookBackLines).Rows.Any(row => row.Line.Id == request.Finding);
         return known
             ? null
-            : Problems.BadParameter("finding", $"No finding '{finding}' is open or among the latest.", "Take an id from findings/open or findings/latest.");
+            : Problems.BadParameter("finding", $"No finding '{request.Finding}' is open or among the latest.", "Take an id from findings/open or findings/latest.");
+    }
+
+    private static ProblemHttpResult? Subject(IBenchView view, string? subject)
+    {
+        if (string.IsNullOrEmpty(subject))
+        {
+            return Problems.BadParameter("subject", "'subject' is missing.", "Give the tag of the alarm, as alarms/open lists it, or the id of a channel.");
+        }
+
+        bool known = view.OpenAlarms.Any(line => line.Tag == subject)
+            || view.Bench.Channels.Any(c => c.Id == subject) || view.Bench.Quantities.Any(q => q.Id == subject)
+            || (subject.IndexOf('.', StringComparison.Ordinal) is var dot and > 0 && FindingKinds.All.Any(k => k.Kind == subject[..dot]));
+        return known
+            ? null
+            : Problems.BadParameter("subject", $"'{subject}' is neither a channel of this bench nor the tag of an alarm.", "Take a tag from alarms/open, such as stale.guide-vacuum, or the id of a channel.");
     }
 
     private static ProblemHttpResult? Minutes(double? minutes) => minutes is >= 1 and <= LongestShelfMinutes

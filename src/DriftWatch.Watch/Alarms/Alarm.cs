@@ -1,0 +1,160 @@
+using DriftWatch.Measurement.Alarms;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Watch.Snapshots;
+
+namespace DriftWatch.Watch.Alarms;
+
+/// <summary>One alarm that is not in the state normal: its condition, and what belongs to its present coming.</summary>
+internal sealed class Alarm
+{
+    private readonly List<string> _findings = [];
+    private readonly List<string> _joined = [];
+    private string _tag;
+    private string _id = "";
+    private string? _channel;
+    private string _firstOut = "";
+    private string? _cause;
+    private string? _endedBy;
+    private AlarmPriority _priority;
+    private EngineTime? _shelvedUntil;
+    private MachineState _judgedIn;
+    private long _raisedUtc;
+    private long _startUtc;
+    private int _count;
+
+    public Alarm(string tag) => _tag = tag;
+
+    public string Tag => _tag;
+
+    /// <summary>Of the present or last coming.</summary>
+    public string Id => _id;
+
+    public string? Channel => _channel;
+
+    public AlarmCondition Condition { get; set; } = AlarmCondition.Normal;
+
+    public AlarmPriority Priority { get => _priority; set => _priority = value; }
+
+    public string FirstOut => _firstOut;
+
+    /// <summary>The findings that last, and the first few of those that are over; by any of them the alarm is found.</summary>
+    public IReadOnlyList<string> Findings => _findings;
+
+    public int FindingCount => _count;
+
+    public string? Cause { get => _cause; set => _cause = value; }
+
+    public long RaisedUtc => _raisedUtc;
+
+    public long StartUtc => _startUtc;
+
+    /// <summary>The state of the machine in which its first finding was judged: back in it, suppression by design ends.</summary>
+    public MachineState JudgedIn => _judgedIn;
+
+    public EngineTime? ShelvedUntil { get => _shelvedUntil; set => _shelvedUntil = value; }
+
+    /// <summary>How the last of its findings ended, as its details say; null while none has.</summary>
+    public string? EndedBy { get => _endedBy; set => _endedBy = value; }
+
+    /// <summary>Its latest line in the book; null before the first.</summary>
+    public AlarmTransition? Latest { get; set; }
+
+    /// <summary>What it looks like when nothing more need be known of it.</summary>
+    public bool IsForgettable => Condition == AlarmCondition.Normal;
+
+    /// <summary>A new coming begins: what belonged to the last one stays in the book.</summary>
+    public void Come(string id, FindingLine first, AlarmPriority priority)
+    {
+        _id = id;
+        _firstOut = first.Id;
+        _channel = first.Channel;
+        _raisedUtc = first.RaisedUtc;
+        _startUtc = first.StartUtc;
+        _priority = priority;
+        _judgedIn = first.State;
+        _cause = null;
+        EndedBy = null;
+        _findings.Clear();
+        _joined.Clear();
+        _count = 0;
+    }
+
+    /// <summary>Of what was taken out of service before anything was said of it.</summary>
+    public void ComeIfNew(string id, long utc)
+    {
+        if (_id.Length == 0)
+        {
+            (_id, _raisedUtc, _startUtc) = (id, utc, utc);
+        }
+    }
+
+    /// <summary>Takes a finding in.</summary>
+    /// <returns>True when it is of a kind and subject that has not joined before: worth a line.</returns>
+    public bool Join(string finding, string tag)
+    {
+        if (_findings.Contains(finding))
+        {
+            return false;
+        }
+
+        _count++;
+        _findings.Add(finding);
+        bool isNew = !_joined.Contains(tag);
+        if (isNew)
+        {
+            _joined.Add(tag);
+        }
+
+        return isNew;
+    }
+
+    /// <summary>Forgets findings that are over but for the first few, so that one that comes and goes all night does not grow.</summary>
+    public void Forget(Predicate<string> isOver)
+    {
+        const int kept = 16; // more than a person reads
+        for (int i = _findings.Count - 1; i > 0 && _findings.Count > kept; i--)
+        {
+            if (isOver(_findings[i]))
+            {
+                _findings.RemoveAt(i);
+            }
+        }
+    }
+
+    public void Sync(StateArchive archive)
+    {
+        string? tag = _tag;
+        string? id = _id;
+        string? firstOut = _firstOut;
+        archive.Sync(ref tag);
+        archive.Sync(ref id);
+        archive.Sync(ref firstOut);
+        (_tag, _id, _firstOut) = (tag ?? "", id ?? "", firstOut ?? "");
+        archive.Sync(ref _channel);
+        archive.Sync(ref _cause);
+        archive.Sync(ref _endedBy);
+        archive.Sync(ref _priority);
+        archive.Sync(ref _shelvedUntil);
+        archive.Sync(ref _judgedIn);
+        archive.Sync(ref _raisedUtc);
+        archive.Sync(ref _startUtc);
+        archive.Sync(ref _count);
+        archive.SyncNames(_findings);
+        archive.SyncNames(_joined);
+        (bool isActive, bool isAcknowledged, Shelving shelving, bool isSuppressed, bool isOutOfService) = Condition;
+        archive.Sync(ref isActive);
+        archive.Sync(ref isAcknowledged);
+        archive.Sync(ref shelving);
+        archive.Sync(ref isSuppressed);
+        archive.Sync(ref isOutOfService);
+        Condition = new AlarmCondition(isActive, isAcknowledged, shelving, isSuppressed, isOutOfService);
+        byte[]? latest = Latest is { } line && archive.IsWriting ? AlarmJson.ToUtf8(line) : null;
+        archive.Sync(ref latest);
+        if (!archive.IsWriting)
+        {
+            Latest = latest is null ? null : AlarmJson.Read(latest);
+        }
+    }
+}
