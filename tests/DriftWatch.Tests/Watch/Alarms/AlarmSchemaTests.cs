@@ -16,14 +16,18 @@ public sealed class AlarmSchemaTests
 
     private static readonly JsonSchema Schema = JsonSchema.FromText(SchemaText);
 
-    public static TheoryData<string, string> Steps => [.. Slugs.All<AlarmStep>().SelectMany(s => Slugs.All<AlarmState>().Select(t => (s, t)))];
+    public static TheoryData<string> Steps => [.. Slugs.All<AlarmStep>()];
 
     [Theory]
     [MemberData(nameof(Steps))]
-    public void A_line_of_every_step_into_every_state_is_valid_full_and_bare_and_reads_back(string step, string state)
+    public void A_line_of_every_step_into_every_state_is_valid_full_and_bare_and_reads_back(string step)
     {
         Assert.True(Slugs.TryParse(step, out AlarmStep what));
-        Assert.True(Slugs.TryParse(state, out AlarmState to));
+        Assert.All(Enum.GetValues<AlarmState>(), to => Holds(what, to));
+    }
+
+    private static void Holds(AlarmStep what, AlarmState to)
+    {
         AlarmTransition full = AlarmStoreTests.Line(9, 1, what) with
         {
             To = to,
