@@ -261,7 +261,9 @@ internal sealed partial class AlarmDesk
                     episode.Alarm = null;
                 }
 
-                Take(context, alarm, AlarmEvent.TakeOutOfService, AlarmStep.TakenOutOfService, new Words { Why = "bench-reloaded" });
+                AlarmState from = alarm.Condition.State;
+                alarm.Condition = alarm.Condition with { IsOutOfService = true };
+                Write(context, alarm, AlarmStep.TakenOutOfService, from, new Words { Why = "bench-reloaded" });
                 alarm.Condition = AlarmCondition.Normal;
                 return;
             }

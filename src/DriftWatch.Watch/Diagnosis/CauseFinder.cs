@@ -187,7 +187,10 @@ internal sealed class CauseFinder
         }
 
         double now = candidates.Find(c => c.Cause == episode.Cause).Probability;
-        bool young = episode.Cause == Candidate.Unknown || (!episode.IsFading && context.Now - episode.Since <= unfolds);
+
+        // What was sure is not unsaid because the fault ran its course: with the supply gone the air is as restless as with water in it.
+        TimeSpan settles = episode.Probability >= SureEnough ? Unfolds : unfolds;
+        bool young = episode.Cause == Candidate.Unknown || (!episode.IsFading && context.Now - episode.Since <= settles);
         bool another = young && best.Cause != episode.Cause && best.Signature is not null && best.Probability > Math.Max(0.5, now + ChangesMind);
         bool surer = best.Cause == episode.Cause && best.Probability > episode.Probability + ChangesMind;
         bool worse = episode.Worst > open.Line.Severity;

@@ -3,6 +3,7 @@ using System.Text.Json;
 using DriftWatch.Acquisition.PracticeRig;
 using DriftWatch.Acquisition.Recordings;
 using DriftWatch.Configuration;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
@@ -66,6 +67,16 @@ public class RecordingsAreJudgedAsTheirReadmeSays
         Severity most = Severities(expected.RootElement.GetProperty("nothingElseAbove").GetString()!);
         trouble.AddRange(findings.Where(f => f.Worst > most && !allowed.Contains(f)).Select(f => $"found besides ({f.Worst}): {f.First.Text} {Line(f)}"));
         Assert.True(trouble.Count == 0, name + ":\n" + string.Join('\n', trouble) + "\nall findings:\n" + string.Join('\n', findings.Select(Line)));
+    }
+
+    [Fact]
+    public void A_sound_transfer_raises_no_alarm_and_a_failing_compressor_one_with_its_cause()
+    {
+        Assert.Empty(Book("sound-transfer"));
+        List<AlarmTransition> book = Book("failing-compressor");
+        AlarmTransition alarm = Assert.Single(book, a => a.Step == AlarmStep.Raised);
+        Assert.All(book, a => Assert.Equal(alarm.Id, a.Id));
+        Assert.Equal("compressor-worn", book.Last(a => a.Step == AlarmStep.CauseNamed).Cause);
     }
 
     /// <summary>The shortest recording; the others are made by the same code. Holds on the platform that made it, as all identity does.</summary>
@@ -156,6 +167,21 @@ public class RecordingsAreJudgedAsTheirReadmeSays
         }
 
         return [.. findings.Values];
+    }
+
+    private static List<AlarmTransition> Book(string name)
+    {
+        var engine = new WatchEngine();
+        var lines = new List<FindingLine>();
+        var book = new List<AlarmTransition>();
+        using var inputs = new RecordingInputs(Path.Combine(Folder(name), "recording.csv.gz"), Bench(Folder(name)));
+        while (inputs.Next(out EngineInput input))
+        {
+            lines.Clear();
+            engine.Apply(input, lines, book);
+        }
+
+        return book;
     }
 
     private static bool Fits(JsonElement expected, Found found) =>
