@@ -26,6 +26,19 @@ internal static class JudgeCommand
             Description = "Where the finding lines go, as JSON Lines. Default: standard output.",
             HelpName = "FILE",
         };
+        var alarms = new Option<string?>("--alarms")
+        {
+            Description = "Where the lines of the alarm book go, as JSON Lines of format driftwatch.alarm/1. Default: nowhere.",
+            HelpName = "FILE",
+        };
+        var compare = new Option<bool>("--compare")
+        {
+            Description = "With --bench: instead of finding lines, the alarms that would have come beside those that came: kept, gone or new.",
+        };
+        Option<long?> from = SourceArguments.From();
+        from.Description = "With --compare: alarms from here on; of a store, reading begins two hours before. UTC, as 2026-03-01T21:00:00Z or 2026-03-01.";
+        Option<long?> to = SourceArguments.To();
+        to.Description = "With --compare: alarms before this instant.";
         Option<bool> ignore = SourceArguments.IgnoreUnknown();
         Option<string[]> profiles = SourceArguments.Profiles();
         var failOn = new Option<string?>("--fail-on")
@@ -39,26 +52,54 @@ internal static class JudgeCommand
             "Runs a recording through the judgement of a live run, as fast as it can, and writes what it finds as JSON Lines. "
             + "The same log gives the same lines, byte for byte, live or judged.")
         {
-            recording, bench, output, ignore, failOn, profiles,
+            recording, bench, output, alarms, compare, from, to, ignore, failOn, profiles,
         };
-        command.SetAction((parsed, cancel) => RunAsync(
-            parsed.GetRequiredValue(recording),
-            parsed.GetValue(bench),
-            parsed.GetValue(output),
-            parsed.GetValue(ignore),
-            parsed.GetValue(failOn),
-            parsed.GetValue(profiles),
-            parsed.InvocationConfiguration.Error,
-            cancel));
+        command.SetAction((parsed, cancel) =>
+        {
+            string source = parsed.GetRequiredValue(recording);
+            if (parsed.GetValue(alarms) is { } file && Path.GetFullPath(file) == Path.GetFullPath(source))
+            {
+                throw new CommandException(ExitCode.Usage, "--alarms is the recording itself; name another file");
+            }
+
+            if (parsed.GetValue(compare))
+            {
+                if (parsed.GetValue(output) is not null || parsed.GetValue(failOn) is not null)
+                {
+                    throw new CommandException(ExitCode.Usage, "--compare writes no finding lines; leave out --out and --fail-on, or judge once more without --compare");
+                }
+
+                return JudgeComparison.RunAsync(
+                    new JudgeComparison.Asked(
+                        source, parsed.GetValue(bench), parsed.GetValue(alarms), parsed.GetValue(from), parsed.GetValue(to), parsed.GetValue(ignore), parsed.GetValue(profiles)),
+                    parsed.InvocationConfiguration.Output,
+                    parsed.InvocationConfiguration.Error,
+                    cancel);
+            }
+
+            return parsed.GetValue(from) is not null || parsed.GetValue(to) is not null
+                ? throw new CommandException(ExitCode.Usage, "--from and --to belong to --compare")
+                : RunAsync(
+                    source,
+                    parsed.GetValue(bench),
+                    parsed.GetValue(output),
+                    parsed.GetValue(alarms),
+                    parsed.GetValue(ignore),
+                    parsed.GetValue(failOn),
+                    parsed.GetValue(profiles),
+                    parsed.InvocationConfiguration.Error,
+                    cancel);
+        });
         return command.WithHelp(
             notSound: "--fail-on was met",
             new HelpExample("driftwatch judge replay-data/tape-lift/recording.csv.gz --out findings.jsonl", "judges a recording with the bench.toml beside it"),
             new HelpExample("driftwatch judge night.dwlog.gz --bench tighter.toml", "what other limits would have found that night"),
+            new HelpExample("driftwatch judge driftwatch-data/practice --bench tighter.toml --compare --from 2026-03-01T20:00:00Z", "which alarms of last night would have come, gone or stayed"),
             new HelpExample("driftwatch judge night.dwlog.gz --fail-on alarm --out findings.jsonl", "for scripts: returns 1 if anything alarmed"));
     }
 
     private static async Task<int> RunAsync(
-        string recording, string? benchFile, string? output, bool ignoreUnknown, string? failOn, string[]? profiles, TextWriter error, CancellationToken cancel)
+        string recording, string? benchFile, string? output, string? alarms, bool ignoreUnknown, string? failOn, string[]? profiles, TextWriter error, CancellationToken cancel)
     {
         if (output is not null && Path.GetFullPath(output) == Path.GetFullPath(recording))
         {
@@ -72,13 +113,14 @@ internal static class JudgeCommand
         long started = Stopwatch.GetTimestamp();
         JudgeSummary summary;
         await using (var stream = new BufferedStream(output is null ? Console.OpenStandardOutput() : File.Create(output), 64 * 1024))
+        await using (Stream? book = alarms is null ? null : new BufferedStream(File.Create(alarms), 64 * 1024))
         {
             // A bar beside lines on the same terminal would be torn by them.
             bool linesOnTerminal = output is null && !Console.IsOutputRedirected;
             summary = linesOnTerminal
-                ? JudgePass.Run(source, stream, progress: null, cancel)
+                ? JudgePass.Run(source, stream, progress: null, book, cancel)
                 : await WorkProgress.RunAsync(
-                    "judging", progress => Task.Run(() => JudgePass.Run(source, stream, progress, cancel), cancel));
+                    "judging", progress => Task.Run(() => JudgePass.Run(source, stream, progress, book, cancel), cancel));
         }
 
         foreach (string notice in source.Notices)

@@ -33,11 +33,29 @@ public static class BenchFile
         ArgumentNullException.ThrowIfNull(path);
         ArgumentNullException.ThrowIfNull(profileFolders);
         var mistakes = new MistakeList();
+        return Load(path, SourceText.Read(path, mistakes), profileFolders, keys, mistakes);
+    }
+
+    /// <summary>The same for a text that lies in no file: another bench that is only tried.</summary>
+    /// <param name="path">How mistakes name it; profiles are looked for in its folder first.</param>
+    /// <param name="text">What the file would say.</param>
+    /// <param name="profileFolders">As for <see cref="Load(string, IReadOnlyList{string}, IReadOnlyDictionary{string, int}?)"/>.</param>
+    public static BenchFileResult LoadText(string path, string text, IReadOnlyList<string> profileFolders)
+    {
+        ArgumentNullException.ThrowIfNull(path);
+        ArgumentNullException.ThrowIfNull(text);
+        ArgumentNullException.ThrowIfNull(profileFolders);
+        return Load(path, text, profileFolders, keys: null, new MistakeList());
+    }
+
+    private static BenchFileResult Load(
+        string path, string? text, IReadOnlyList<string> profileFolders, IReadOnlyDictionary<string, int>? keys, MistakeList mistakes)
+    {
         string ownFolder = Path.GetDirectoryName(path) is { Length: > 0 } folder ? folder : ".";
         var catalog = new ProfileCatalog([ownFolder, .. profileFolders], mistakes);
 
         BenchDefinition? bench = null;
-        if (SourceText.Read(path, mistakes) is { } text && TomlTreeReader.Read(path, text, mistakes) is { } root)
+        if (text is not null && TomlTreeReader.Read(path, text, mistakes) is { } root)
         {
             bench = new BenchReader(path, catalog, mistakes, keys).Read(root);
             bench = bench is null ? null : bench with { SourceText = text, SourceHash = HashOf(text, catalog) };

@@ -66,7 +66,7 @@ internal sealed class OtherBench(IInputSource source, BenchDefinition instead) :
     public void Dispose() => source.Dispose();
 
     /// <summary>The log speaks of channels by the keys of the bench it was made with; the other bench takes them over by id.</summary>
-    private static BenchDefinition WithKeysOf(BenchDefinition instead, BenchDefinition logged)
+    public static BenchDefinition WithKeysOf(BenchDefinition instead, BenchDefinition logged)
     {
         int next = logged.Channels.Count == 0 ? 0 : logged.Channels.Max(c => c.Key) + 1;
         var channels = new List<ChannelDefinition>();

@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
@@ -26,18 +27,19 @@ public sealed record JudgeSummary(long Inputs, long Readings, long Faults, long 
 }
 
 /// <summary>
-/// Judges a recording as fast as it can through the same engine as a live run, and writes the same lines. What is still
-/// open at the end stays open: its <c>end</c> is null, as it would have been that night.
+/// Judges a recording as fast as it can through the same engine as a live run, and writes the same lines, and those of the
+/// alarm book where it is given a stream for them. What is still open at the end stays open: its <c>end</c> is null, as it would have been that night.
 /// </summary>
 public static class JudgePass
 {
     private const int ProgressEvery = 65_536;
 
     public static JudgeSummary Run(
-        IInputSource source, Stream output, IProgress<double>? progress = null, CancellationToken cancel = default)
+        IInputSource source, Stream output, IProgress<double>? progress = null, Stream? book = null, CancellationToken cancel = default)
     {
         var engine = new WatchEngine();
         var lines = new List<FindingLine>();
+        var alarms = new List<AlarmTransition>();
         var raised = new SortedDictionary<string, int>(StringComparer.Ordinal);
         long inputs = 0;
         long readings = 0;
@@ -46,7 +48,7 @@ public static class JudgePass
         Severity? worst = null;
         while (source.TryRead(out EngineInput input))
         {
-            engine.Apply(input, lines);
+            engine.Apply(input, lines, alarms);
             inputs++;
             readings += input.Kind is InputKind.Sample or InputKind.Frame ? 1 : 0;
             faults += input.Kind is InputKind.Fault ? 1 : 0;
@@ -68,6 +70,17 @@ public static class JudgePass
                 lines.Clear();
             }
 
+            if (alarms.Count > 0)
+            {
+                foreach (AlarmTransition line in alarms)
+                {
+                    book?.Write(AlarmJson.ToUtf8(line));
+                    book?.WriteByte((byte)'\n');
+                }
+
+                alarms.Clear();
+            }
+
             if (inputs % ProgressEvery == 0)
             {
                 cancel.ThrowIfCancellationRequested();
@@ -76,6 +89,7 @@ public static class JudgePass
         }
 
         output.Flush();
+        book?.Flush();
         progress?.Report(1);
         return new JudgeSummary(inputs, readings, faults, written, raised, worst)
         {

@@ -86,7 +86,7 @@ public sealed class JudgePassTests
         using var cancel = new CancellationTokenSource();
         using var source = new ListSource(inputs) { OnRead = at => Cancel(at == 70_000, cancel) };
         using var output = new MemoryStream();
-        Assert.Throws<OperationCanceledException>(() => JudgePass.Run(source, output, progress: null, cancel.Token));
+        Assert.Throws<OperationCanceledException>(() => JudgePass.Run(source, output, cancel: cancel.Token));
         Assert.InRange(source.At, 70_000, inputs.Count - 1);
         Assert.All(
             Encoding.UTF8.GetString(output.ToArray()).Split('\n')[..^1],
