@@ -1,4 +1,5 @@
 using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Configuration;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
@@ -7,6 +8,7 @@ using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Watch.Alarms.Health;
 using DriftWatch.Watch.Drifts;
 
 namespace DriftWatch.Running;
@@ -53,6 +55,15 @@ public interface IBenchView
 
     /// <summary>Lines of the alarm book with <paramref name="fromUtc"/> ≤ instant &lt; <paramref name="toUtc"/>, nanoseconds since 1970, oldest first.</summary>
     IReadOnlyList<AlarmTransition> AlarmsBetween(long fromUtc, long toUtc);
+
+    /// <summary>When readings were stored at all; asks the whole store, so only for what a person asks for.</summary>
+    IReadOnlyList<UtcStretch> Watched();
+
+    /// <summary>The inputs of a span, and of a while before it, as they were stored: to be judged again by whoever asks, who disposes of it.</summary>
+    IInputSource ReadAgain(long fromUtc, long toUtc);
+
+    /// <summary>Reads the text of a bench file that is only tried, and holds it against what was recorded here.</summary>
+    BenchFileResult TryBenchText(string text);
 
     /// <summary>At most <paramref name="buckets"/> buckets of min, max and mean, in engineering units; empty spans are gaps and are not filled.</summary>
     IReadOnlyList<Bucket> History(string channel, EngineTime from, EngineTime to, int buckets);

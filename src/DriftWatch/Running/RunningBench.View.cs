@@ -11,6 +11,7 @@ using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Storage;
 using DriftWatch.Storage.Queries;
+using DriftWatch.Watch.Alarms.Health;
 
 namespace DriftWatch.Running;
 
@@ -89,6 +90,24 @@ internal sealed partial class RunningBench : IBenchView
     public AlarmPage LatestAlarms(int limit) => PageOf(_reader.LatestAlarms(limit), 0);
 
     public IReadOnlyList<AlarmTransition> AlarmsBetween(long fromUtc, long toUtc) => [.. _reader.AlarmsBetween(fromUtc, toUtc).Select(a => a.Line)];
+
+    public IInputSource ReadAgain(long fromUtc, long toUtc) => new Reports.SpanSource(
+        _options.StoreFolder, FromUtcNanoseconds(fromUtc) - WhatIfPass.Lead, FromUtcNanoseconds(toUtc));
+
+    public BenchFileResult TryBenchText(string text)
+    {
+        const string name = "bench.toml";
+        string path = Path.Combine(Path.GetDirectoryName(_options.BenchPath) ?? "", name);
+        BenchFileResult tried = BenchFile.LoadText(path, text, _options.ProfileFolders);
+        IReadOnlyList<FileMistake> mistakes = tried.Bench is { } bench
+            ? RecordedChannels.Check(path, bench.Definition, [.. _reader.DifferentBenches().Select(b => b.Bench)])
+            : tried.Mistakes;
+
+        // A page need not learn where files lie on this machine.
+        return mistakes.Count == 0 ? tried : new BenchFileResult(null, [.. mistakes.Select(m => m.File == path ? m with { File = name } : m)]);
+    }
+
+    public IReadOnlyList<UtcStretch> Watched() => Reports.AlarmBook.WatchedIn(_reader);
 
     public IReadOnlyList<Bucket> History(string channel, EngineTime from, EngineTime to, int buckets)
     {

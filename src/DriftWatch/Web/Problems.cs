@@ -51,6 +51,16 @@ internal static class Problems
             $"It has {mistakes.Count} mistake{(mistakes.Count == 1 ? "" : "s")}; the one in force stays in force.",
             "Correct what is listed in 'mistakes', then reload again.", extra: ("mistakes", mistakes));
 
+    public static ProblemHttpResult Busy(string id, double progress) =>
+        Make(409, "busy", "Something is being judged again already",
+            $"Job '{id}' is {progress:P0} done; one runs at a time.",
+            "Wait until it is done, or cancel it with DELETE.", extra: ("job", id));
+
+    public static ProblemHttpResult NotTried(IReadOnlyList<string> mistakes) =>
+        Make(422, "bench-file-refused", "The bench file was refused",
+            $"It has {mistakes.Count} mistake{(mistakes.Count == 1 ? "" : "s")}; nothing was judged.",
+            "Correct what is listed in 'mistakes', then try again.", extra: ("mistakes", mistakes));
+
     /// <summary>Gives the problems that the framework itself answers (no such path, wrong method, a fault of ours) our type and a remedy.</summary>
     public static void Complete(ProblemDetails problem)
     {

@@ -51,6 +51,8 @@ public static class WebServer
         RouteGroupBuilder api = app.MapGroup("/api/v1");
         ReadEndpoints.Map(api, hosted);
         FindingEndpoints.Map(api, hosted);
+        AlarmEndpoints.Map(api, hosted);
+        WhatIfEndpoints.Map(api, hosted, new WhatIfDesk(time, logger, app.Lifetime.ApplicationStopping));
         CommandEndpoints.Map(api, hosted, logger);
         LiveEndpoint.Map(api, hosted);
         HealthEndpoints.Map(app, api, hosted);

@@ -1,5 +1,6 @@
 using System.Collections.Concurrent;
 using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Configuration;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
@@ -10,6 +11,7 @@ using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Running;
+using DriftWatch.Watch.Alarms.Health;
 
 namespace DriftWatch.Tests.Web;
 
@@ -200,6 +202,15 @@ public sealed class FakeBench : IBenchView
             return [.. _alarms.Select(a => a.Line).Where(a => a.AtUtc >= fromUtc && a.AtUtc < toUtc)];
         }
     }
+
+    /// <summary>What <see cref="ReadAgain"/> gives; the test fills it.</summary>
+    public Func<IInputSource>? Again { get; set; }
+
+    public IInputSource ReadAgain(long fromUtc, long toUtc) => Again?.Invoke() ?? throw new IOException("the fake bench keeps no readings");
+
+    public BenchFileResult TryBenchText(string text) => BenchFile.LoadText("bench.toml", text, [Path.Combine(AppContext.BaseDirectory, "device-profiles")]);
+
+    public IReadOnlyList<UtcStretch> Watched() => [new UtcStretch(0, ToUtcNanoseconds(Now))];
 
     public FindingPage LatestFindings(int limit)
     {

@@ -115,9 +115,51 @@ public sealed class LiveStreamTests : IAsyncLifetime, IDisposable
         for (int i = 41; i <= 451; i++)
         {
             await NextAsync(events, "finding");
-            Assert.Equal(i.ToString(System.Globalization.CultureInfo.InvariantCulture), events.Current.Item.EventId);
+            Assert.Equal($"{i}.0", events.Current.Item.EventId);
             Assert.Equal("f" + i, events.Current.Data.GetProperty("finding").GetProperty("id").GetString());
         }
+    }
+
+    [Theory]
+    [InlineData("0.1", 1, 2)] // had one line of the book and no finding
+    [InlineData("2.1", 3, 2)]
+    [InlineData("3.9", 4, 4)] // more than there are: only new ones come
+    [InlineData("1", 2, 4)] // of a program that knows of no alarms
+    public async Task Lines_of_the_book_come_with_ids_that_bring_both_back(string lastEventId, int firstFinding, int firstAlarm)
+    {
+        for (int i = 1; i <= 3; i++)
+        {
+            _bench.Say(_bench.MakeFinding("f" + i, "mark", null, "Mark", Severity.Note));
+            _bench.Book(Storage.AlarmStoreTests.Line(i, 0));
+        }
+
+        await using IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> events = Listen(Live, lastEventId);
+        await NextAsync(events, "hello");
+        _bench.Say(_bench.MakeFinding("f4", "mark", null, "Mark", Severity.Note));
+        _bench.Book(Storage.AlarmStoreTests.Line(4, 0));
+        var findings = new List<string>();
+        var alarms = new List<long>();
+        string id = "";
+        while (!findings.Contains("f4") || !alarms.Contains(4))
+        {
+            Assert.True(await events.MoveNextAsync());
+            (SseItem<string> item, JsonElement data) = events.Current;
+            if (item.EventType == "finding")
+            {
+                findings.Add(data.GetProperty("finding").GetProperty("id").GetString()!);
+            }
+            else if (item.EventType == "alarm")
+            {
+                alarms.Add(data.GetProperty("alarm").GetProperty("input").GetInt64());
+                Assert.Equal("driftwatch.alarm/1", data.GetProperty("alarm").GetProperty("format").GetString());
+            }
+
+            id = item.EventId ?? id;
+        }
+
+        Assert.Equal(Enumerable.Range(firstFinding, 5 - firstFinding).Select(i => "f" + i), findings);
+        Assert.Equal(Enumerable.Range(firstAlarm, 5 - firstAlarm).Select(i => (long)i), alarms);
+        Assert.Equal("4.4", id);
     }
 
     [Theory]

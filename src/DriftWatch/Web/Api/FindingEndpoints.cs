@@ -1,4 +1,3 @@
-using System.Buffers;
 using System.ComponentModel;
 using System.Text.Json;
 using DriftWatch.Measurement.Findings;
@@ -74,32 +73,6 @@ internal static class FindingEndpoints
     /// <summary>A line with its cursor; <c>Finding</c> follows the published finding schema.</summary>
     internal sealed record FindingItem(long Cursor, JsonElement Finding);
 
-    /// <summary>Writes a page of findings with the one writer of finding lines, so that no second form can grow.</summary>
-    internal sealed class FindingsResult(FindingPage page) : IResult
-    {
-        public async Task ExecuteAsync(HttpContext httpContext)
-        {
-            var buffer = new ArrayBufferWriter<byte>(4096);
-            using (var writer = new Utf8JsonWriter(buffer, ApiJson.WriterOptions))
-            {
-                writer.WriteStartObject();
-                writer.WriteStartArray("items");
-                foreach (FindingRow row in page.Rows)
-                {
-                    writer.WriteStartObject();
-                    writer.WriteNumber("cursor", row.Cursor);
-                    writer.WritePropertyName("finding");
-                    FindingJson.Write(writer, row.Line);
-                    writer.WriteEndObject();
-                }
-
-                writer.WriteEndArray();
-                writer.WriteNumber("nextCursor", page.NextCursor);
-                writer.WriteEndObject();
-            }
-
-            httpContext.Response.ContentType = "application/json; charset=utf-8";
-            await httpContext.Response.Body.WriteAsync(buffer.WrittenMemory, httpContext.RequestAborted);
-        }
-    }
+    internal sealed class FindingsResult(FindingPage page)
+        : LinesResult<FindingLine>("finding", page.Rows.Select(r => (r.Cursor, r.Line)), page.NextCursor, FindingJson.Write);
 }

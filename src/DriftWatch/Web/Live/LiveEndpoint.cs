@@ -1,5 +1,4 @@
 using System.ComponentModel;
-using System.Globalization;
 using DriftWatch.Running;
 using DriftWatch.Web.Api;
 using Microsoft.AspNetCore.Http.Features;
@@ -16,7 +15,7 @@ internal static class LiveEndpoint
     public static void Map(IEndpointRouteBuilder api, HostedBenches benches) =>
         api.MapGet("/benches/{bench}/live", Results<LiveResult, ProblemHttpResult> (
                 string bench,
-                [Description("Cursor of the newest finding line already known; absent: only new ones come.")] string? after,
+                [Description("Cursor of the newest finding line already known, and after a full stop that of the newest line of the alarm book; absent: only new ones come.")] string? after,
                 [FromHeader(Name = "Last-Event-ID")][Description("Sent by browsers when they connect again; goes before 'after'.")] string? lastEventId) =>
             {
                 if (!benches.TryGet(bench, out HostedBench? hosted))
@@ -24,30 +23,27 @@ internal static class LiveEndpoint
                     return Problems.NoBench(bench);
                 }
 
-                long? from = null;
-                if (!string.IsNullOrEmpty(lastEventId)
-                    && long.TryParse(lastEventId, NumberStyles.None, CultureInfo.InvariantCulture, out long last))
+                // A foreign id is no error: a browser would stop for good.
+                if (!string.IsNullOrEmpty(lastEventId) && LiveCursor.TryParse(lastEventId, out long finding, out long? alarm))
                 {
-                    from = last; // a foreign id is no error: a browser would stop for good
-                }
-                else if (!string.IsNullOrEmpty(after))
-                {
-                    if (!Parameters.TryCursor(after, "after", out long cursor, out ProblemHttpResult? problem))
-                    {
-                        return problem;
-                    }
-
-                    from = cursor;
+                    return new LiveResult(hosted, finding, alarm);
                 }
 
-                return new LiveResult(hosted, from);
+                if (string.IsNullOrEmpty(after))
+                {
+                    return new LiveResult(hosted, null, null);
+                }
+
+                return LiveCursor.TryParse(after, out finding, out alarm)
+                    ? new LiveResult(hosted, finding, alarm)
+                    : Problems.BadParameter("after", $"'{after}' is not a cursor.", "Use the id of an event of this stream, the 'nextCursor' of findings, or after=0.0 to begin.");
             })
-            .WithSummary("Numbers, state, line notices and findings as Server-Sent Events")
+            .WithSummary("Numbers, state, line notices, findings and lines of the alarm book as Server-Sent Events")
             .Produces(200, contentType: "text/event-stream")
             .ProducesProblem(400)
             .ProducesProblem(404);
 
-    private sealed class LiveResult(HostedBench hosted, long? from) : IResult
+    private sealed class LiveResult(HostedBench hosted, long? afterFinding, long? afterAlarm) : IResult
     {
         public async Task ExecuteAsync(HttpContext httpContext)
         {
@@ -57,7 +53,7 @@ internal static class LiveEndpoint
             response.Headers.CacheControl = "no-store";
             response.Headers["X-Accel-Buffering"] = "no"; // a proxy in front must not hold events back
             httpContext.Features.Get<IHttpResponseBodyFeature>()?.DisableBuffering();
-            LiveClient client = hosted.Feed.Join(from);
+            LiveClient client = hosted.Feed.Join(afterFinding, afterAlarm);
             try
             {
                 bool greeted = false;
@@ -84,24 +80,32 @@ internal static class LiveEndpoint
             }
         }
 
-        /// <summary>Findings the client missed while it was away, up to where the feed's own messages begin.</summary>
+        /// <summary>
+        /// Lines the client missed while it was away, up to where the feed's own messages begin: findings, then alarms. The id of
+        /// each says of the other kind what the client had, so that a break in between loses nothing.
+        /// </summary>
         private async Task SendMissedAsync(HttpResponse response, LiveClient client, CancellationToken gone)
         {
-            long cursor = client.FromCursor;
-            while (cursor < client.JoinedAtCursor)
+            LiveCursor at = client.From;
+            while (at.Finding < client.JoinedAt.Finding && hosted.View.Findings(at.Finding, BacklogPage).Rows is { Count: > 0 } rows)
             {
-                FindingPage page = hosted.View.Findings(cursor, BacklogPage);
-                if (page.Rows.Count == 0)
+                foreach (FindingRow row in rows.Where(row => row.Cursor <= client.JoinedAt.Finding))
                 {
-                    return;
+                    await response.BodyWriter.WriteAsync(LiveMessages.Finding(row, at with { Finding = row.Cursor }), gone);
                 }
 
-                foreach (FindingRow row in page.Rows.Where(row => row.Cursor <= client.JoinedAtCursor))
+                at = at with { Finding = rows[^1].Cursor };
+            }
+
+            at = at with { Finding = client.JoinedAt.Finding };
+            while (at.Alarm < client.JoinedAt.Alarm && hosted.View.Alarms(at.Alarm, BacklogPage).Rows is { Count: > 0 } rows)
+            {
+                foreach (AlarmRow row in rows.Where(row => row.Cursor <= client.JoinedAt.Alarm))
                 {
-                    await response.BodyWriter.WriteAsync(LiveMessages.Finding(row), gone);
+                    await response.BodyWriter.WriteAsync(LiveMessages.Alarm(row, at with { Alarm = row.Cursor }), gone);
                 }
 
-                cursor = page.Rows[^1].Cursor;
+                at = at with { Alarm = rows[^1].Cursor };
             }
         }
     }

@@ -11,7 +11,7 @@ namespace DriftWatch.Web.Live;
 /// <summary>
 /// One for each bench: looks at the view ten times a second while anybody listens, writes what changed once, and hands
 /// the same bytes to every client. A client that can't keep up is let go and comes back by itself: its Last-Event-ID
-/// brings it the findings it missed, and numbers are only worth having fresh.
+/// brings it the lines it missed, and numbers are only worth having fresh.
 /// </summary>
 internal sealed partial class LiveFeed(
     IBenchView view, WebSettings settings, TimeProvider time, ILogger logger, CancellationToken stopping)
@@ -19,7 +19,7 @@ internal sealed partial class LiveFeed(
     private const int SlowEvery = 5; // ticks between looks at findings and lines: 2 a second
     private const int HealthEvery = 20; // ticks between health events: one in 2 s
     private const int HeartbeatEvery = 10; // ticks after which numbers are sent even when none changed
-    private const int MostFindingsAtOnce = 200;
+    private const int MostLinesAtOnce = 200;
     private const int MostWaiting = 100; // messages a client may lag: some ten seconds
     private static readonly TimeSpan Tick = TimeSpan.FromMilliseconds(100);
 
@@ -31,13 +31,13 @@ internal sealed partial class LiveFeed(
     private string[] _order = [];
     private MachineState _state;
     private string _benchHash = "";
-    private long _cursor;
+    private LiveCursor _cursor;
     private long _ticks;
     private int _sinceNumbers;
     private bool _running;
 
-    /// <summary>Joins. The greeting brings a client up to date; findings between its cursor and the feed's are the client's to fetch first.</summary>
-    public LiveClient Join(long? afterCursor)
+    /// <summary>Joins. The greeting brings a client up to date; lines between its cursors and the feed's are the client's to fetch first.</summary>
+    public LiveClient Join(long? afterFinding, long? afterAlarm)
     {
         lock (_gate)
         {
@@ -50,8 +50,9 @@ internal sealed partial class LiveFeed(
 
             IReadOnlyList<ChannelNow> channels = view.Channels;
             EngineTime now = view.Now;
-            var client = new LiveClient(MostWaiting, afterCursor is { } after && after < _cursor ? after : _cursor, _cursor);
-            client.Offer(LiveMessages.Hello(view, channels, client.FromCursor));
+            var from = new LiveCursor(Math.Min(afterFinding ?? _cursor.Finding, _cursor.Finding), Math.Min(afterAlarm ?? _cursor.Alarm, _cursor.Alarm));
+            var client = new LiveClient(MostWaiting, from, _cursor);
+            client.Offer(LiveMessages.Hello(view, channels, client.From));
             client.Offer(LiveMessages.Numbers(view, now, channels, [.. Enumerable.Range(0, channels.Count)]));
             foreach (InstrumentNotice notice in _links.Values)
             {
@@ -74,7 +75,7 @@ internal sealed partial class LiveFeed(
 
     private void Begin()
     {
-        _cursor = view.LatestFindings(1).NextCursor;
+        _cursor = new LiveCursor(view.LatestFindings(1).NextCursor, view.LatestAlarms(1).NextCursor);
         _state = view.State;
         _benchHash = view.Bench.SourceHash;
         _links.Clear();
@@ -146,7 +147,7 @@ internal sealed partial class LiveFeed(
             if (_ticks % SlowEvery == 0)
             {
                 SendLinks();
-                SendFindings();
+                SendLines();
             }
 
             if (_ticks % HealthEvery == 0)
@@ -220,14 +221,20 @@ internal sealed partial class LiveFeed(
         }
     }
 
-    private void SendFindings()
+    private void SendLines()
     {
         try
         {
-            foreach (FindingRow row in view.Findings(_cursor, MostFindingsAtOnce).Rows)
+            foreach (FindingRow row in view.Findings(_cursor.Finding, MostLinesAtOnce).Rows)
             {
-                _cursor = row.Cursor;
-                Send(LiveMessages.Finding(row));
+                _cursor = _cursor with { Finding = row.Cursor };
+                Send(LiveMessages.Finding(row, _cursor));
+            }
+
+            foreach (AlarmRow row in view.Alarms(_cursor.Alarm, MostLinesAtOnce).Rows)
+            {
+                _cursor = _cursor with { Alarm = row.Cursor };
+                Send(LiveMessages.Alarm(row, _cursor));
             }
         }
         catch (Exception exception) when (exception is IOException or DbException)
@@ -252,24 +259,24 @@ internal sealed partial class LiveFeed(
     [LoggerMessage(2010, LogLevel.Error, "Bench {Bench}: the live feed failed and begins anew with the next client")]
     private static partial void FeedFailed(ILogger logger, Exception exception, string bench);
 
-    [LoggerMessage(2011, LogLevel.Warning, "Bench {Bench}: findings can't be read for the live feed")]
+    [LoggerMessage(2011, LogLevel.Warning, "Bench {Bench}: findings and alarms can't be read for the live feed")]
     private static partial void FindingsUnread(ILogger logger, Exception exception, string bench);
 
     [LoggerMessage(2012, LogLevel.Information, "Bench {Bench}: a live client read too slowly and was let go")]
     private static partial void ClientTooSlow(ILogger logger, string bench);
 }
 
-/// <summary>One listener: the messages that wait for it, and the span of findings it must be given first.</summary>
-internal sealed class LiveClient(int mostWaiting, long fromCursor, long joinedAtCursor)
+/// <summary>One listener: the messages that wait for it, and the span of lines it must be given first.</summary>
+internal sealed class LiveClient(int mostWaiting, LiveCursor from, LiveCursor joinedAt)
 {
     private readonly Channel<byte[]> _waiting = Channel.CreateBounded<byte[]>(
         new BoundedChannelOptions(mostWaiting) { SingleReader = true, FullMode = BoundedChannelFullMode.Wait });
 
-    /// <summary>The newest finding the client has.</summary>
-    public long FromCursor => fromCursor;
+    /// <summary>The newest lines the client has.</summary>
+    public LiveCursor From => from;
 
-    /// <summary>Findings up to here are not among the waiting messages.</summary>
-    public long JoinedAtCursor => joinedAtCursor;
+    /// <summary>Lines up to here are not among the waiting messages.</summary>
+    public LiveCursor JoinedAt => joinedAt;
 
     public ChannelReader<byte[]> Waiting => _waiting.Reader;
 

@@ -3,6 +3,7 @@ using System.Globalization;
 using System.Text;
 using System.Text.Json;
 using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Samples;
@@ -14,20 +15,21 @@ namespace DriftWatch.Web.Live;
 
 /// <summary>
 /// Writes the events of the live stream as bytes, once for all clients. Events: <c>hello</c> (who speaks, channel order,
-/// cursor), <c>numbers</c>, <c>state</c>, <c>link</c>, <c>finding</c>, <c>health</c>, <c>bench</c> (the bench file in force changed: read it
-/// again). Only <c>hello</c> and <c>finding</c> carry an id, the cursor of the newest finding line the client then has.
+/// cursor), <c>numbers</c>, <c>state</c>, <c>link</c>, <c>finding</c>, <c>alarm</c> (a line of the book), <c>health</c>, <c>bench</c> (the
+/// bench file in force changed: read it again). Only <c>hello</c>, <c>finding</c> and <c>alarm</c> carry an id: see <see cref="LiveCursor"/>.
 /// </summary>
 internal static class LiveMessages
 {
     /// <summary>Waiting time of the browser before it connects again, in milliseconds.</summary>
     private const int RetryMilliseconds = 1000;
 
-    public static byte[] Hello(IBenchView view, IReadOnlyList<ChannelNow> channels, long cursor) => Event("hello", cursor, writer =>
+    public static byte[] Hello(IBenchView view, IReadOnlyList<ChannelNow> channels, LiveCursor cursor) => Event("hello", cursor, writer =>
     {
         writer.WriteString("bench", view.Bench.Id);
         writer.WriteString("benchHash", view.Bench.SourceHash);
         writer.WriteString("state", Slugs.Of(view.State));
-        writer.WriteNumber("cursor", cursor);
+        writer.WriteNumber("cursor", cursor.Finding);
+        writer.WriteNumber("alarmCursor", cursor.Alarm);
         writer.WriteStartArray("channels");
         foreach (ChannelNow channel in channels)
         {
@@ -71,7 +73,14 @@ internal static class LiveMessages
         }
     });
 
-    public static byte[] Finding(FindingRow row) => Event("finding", row.Cursor, writer =>
+    public static byte[] Alarm(AlarmRow row, LiveCursor cursor) => Event("alarm", cursor, writer =>
+    {
+        writer.WriteNumber("cursor", row.Cursor);
+        writer.WritePropertyName("alarm");
+        AlarmJson.Write(writer, row.Line);
+    });
+
+    public static byte[] Finding(FindingRow row, LiveCursor cursor) => Event("finding", cursor, writer =>
     {
         writer.WriteNumber("cursor", row.Cursor);
         writer.WritePropertyName("finding");
@@ -126,7 +135,7 @@ internal static class LiveMessages
         }
     }
 
-    private static byte[] Event(string name, long? id, Action<Utf8JsonWriter> write)
+    private static byte[] Event(string name, LiveCursor? id, Action<Utf8JsonWriter> write)
     {
         var buffer = new ArrayBufferWriter<byte>(1024);
         Append(buffer, $"event: {name}\n");
