@@ -12,8 +12,8 @@ export function showName() {
   at('act-name').textContent = name ? `You are ${name} (declared)` : 'Say who you are';
 }
 
-/** One dialog for all questions. `act` gets the answer; what it throws is shown and the dialog stays. Resolves to true when done. */
-export function question({ title, text, label, value = '', button, input = true, act }) {
+/** One dialog for all questions. `act` gets the answer, and the number of `more` where that is asked for; what it throws is shown and the dialog stays. Resolves to true when done. */
+export function question({ title, text, label, value = '', button, input = true, more = null, act }) {
   const dialog = at('ask'), form = at('ask-form'), field = at('ask-input'), error = at('ask-error');
   at('ask-title').textContent = title;
   at('ask-text').textContent = text;
@@ -23,6 +23,9 @@ export function question({ title, text, label, value = '', button, input = true,
   field.hidden = !input;
   field.value = value;
   error.hidden = true;
+  at('ask-more-box').hidden = !more;
+  at('ask-more-label').textContent = more?.label ?? '';
+  at('ask-more').value = more?.value ?? '';
   return new Promise(resolve => {
     let done = false;
     const end = () => {
@@ -35,7 +38,7 @@ export function question({ title, text, label, value = '', button, input = true,
       event.preventDefault();
       at('ask-do').disabled = true;
       try {
-        await act(field.value.trim());
+        await act(field.value.trim(), at('ask-more').valueAsNumber);
         done = true;
         dialog.close();
       } catch (problem) {
@@ -77,6 +80,55 @@ export const acknowledge = (bench, finding) => withName(async by => {
   await api.act(bench, 'acknowledge', { by, finding });
   return by;
 });
+
+export const acknowledgeAlarm = (bench, alarm, name) => withName(by => question({
+  title: 'Acknowledge',
+  text: `${name}. You take it on; the record says so, with your reason if you give one.`,
+  label: 'Reason or remark (may stay empty)',
+  button: 'Acknowledge',
+  act: note => api.act(bench, 'acknowledge', note ? { by, alarm, note } : { by, alarm }),
+}));
+
+const reason = note => {
+  if (!note) throw new Error('Write why, so that whoever reads the book in the morning knows.');
+  return note;
+};
+
+export const shelveAlarm = (bench, alarm, name) => withName(by => question({
+  title: 'Shelve for a time',
+  text: `${name}. It stays in the book and calls nobody until the time is over or it worsens.`,
+  label: 'Reason',
+  more: { label: 'Minutes, 1 to 1440', value: '30' },
+  button: 'Shelve',
+  act: async (note, forMinutes) => {
+    if (!(forMinutes >= 1 && forMinutes <= 1440)) throw new Error('Write for how many minutes, from 1 to 1440.');
+    await api.act(bench, 'shelve', { by, alarm, note: reason(note), forMinutes });
+  },
+}));
+
+export const unshelveAlarm = (bench, alarm, name) => withName(by => question({
+  title: 'Unshelve',
+  text: `${name}. If its trouble lasts, it calls again.`,
+  label: 'Reason or remark (may stay empty)',
+  button: 'Unshelve',
+  act: note => api.act(bench, 'unshelve', note ? { by, alarm, note } : { by, alarm }),
+}));
+
+export const takeOutOfService = (bench, subject, name) => withName(by => question({
+  title: 'Take out of service',
+  text: `${name}. It calls nobody until somebody puts it back; the machine's own protection is not touched.`,
+  label: 'Reason',
+  button: 'Take out',
+  act: note => api.act(bench, 'out-of-service', { by, subject, note: reason(note) }),
+}));
+
+export const putBackInService = (bench, subject, name) => withName(by => question({
+  title: 'Put back in service',
+  text: `${name}. If its trouble lasts, it calls at once.`,
+  label: 'Reason or remark (may stay empty)',
+  button: 'Put back',
+  act: note => api.act(bench, 'in-service', note ? { by, subject, note } : { by, subject }),
+}));
 
 export const mark = bench => withName(by => question({
   title: 'Mark this moment',

@@ -29,6 +29,20 @@ export const latestFrame = (id, channel) => ask(`/benches/${id}/channels/${chann
 export const history = (id, channel, fromMs, toMs, buckets) => ask(
   `/benches/${id}/channels/${channel}/history?from=${new Date(fromMs).toISOString()}&to=${new Date(toMs).toISOString()}&buckets=${buckets}`);
 
+export const openAlarms = id => ask(`/benches/${id}/alarms/open`);
+export const newestAlarm = id => ask(`/benches/${id}/alarms/latest?limit=1`);
+
+export const alarmHealth = (id, fromMs, toMs) => ask(
+  `/benches/${id}/alarms/health?from=${new Date(fromMs).toISOString()}&to=${new Date(toMs).toISOString()}`);
+
+export const whatIf = (id, body) => ask(`/benches/${id}/what-if`, {
+  method: 'POST',
+  headers: { 'Content-Type': 'application/json' },
+  body: JSON.stringify(body),
+});
+export const whatIfJob = (id, job) => ask(`/benches/${id}/what-if/${job}`);
+export const cancelWhatIf = (id, job) => ask(`/benches/${id}/what-if/${job}`, { method: 'DELETE', headers: { 'Content-Type': 'application/json' } });
+
 export const act = (id, command, body) => ask(`/benches/${id}/commands/${command}`, {
   method: 'POST',
   headers: { 'Content-Type': 'application/json' },

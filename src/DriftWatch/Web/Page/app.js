@@ -2,16 +2,20 @@
 // times a second, lines once, and nothing is drawn that nobody sees.
 
 import * as acts from './acts.js';
+import * as alarmHealth from './alarm-health.js';
+import { Alarms, tagWords } from './alarms.js';
 import * as api from './api.js';
 import { readPalette } from './chart.js';
 import { Findings } from './findings.js';
 import * as header from './header.js';
 import { Live } from './live.js';
 import { Model } from './model.js';
+import * as sound from './sound.js';
 import { layOut } from './strip.js';
+import * as whatIf from './what-if.js';
 
 const at = id => document.getElementById(id);
-let model, strips = [], byChannel = new Map(), findings, live, lostSince = null, loading = 0;
+let model, strips = [], byChannel = new Map(), findings, alarms, live, lostSince = null, loading = 0;
 
 const seen = new IntersectionObserver(entries => {
   for (const entry of entries) {
@@ -39,7 +43,8 @@ async function load(id) {
 const again = () => new Promise(resolve => setTimeout(resolve, 3000));
 
 async function show(id, turn) {
-  const [answer, open, latest] = await Promise.all([api.bench(id), api.openFindings(id), api.latestFindings(id)]);
+  const [answer, open, latest, newest] = await Promise.all([api.bench(id), api.openFindings(id), api.latestFindings(id), api.newestAlarm(id)]);
+  const openAlarms = await api.openAlarms(id); // after the cursor: what comes between is told again
   if (turn !== loading) return;
   live?.close();
   seen.disconnect();
@@ -47,6 +52,7 @@ async function show(id, turn) {
   header.showLost(lostSince = null);
   model = new Model(answer);
   model.setFindings(open.items, latest.items);
+  model.setAlarms(openAlarms.items);
   at('machine').textContent = `${answer.bench.machine}, ${answer.bench.standard}`;
   header.showState(model.state);
   readPalette();
@@ -56,8 +62,10 @@ async function show(id, turn) {
   findings = new Findings(model, acknowledge);
   findings.show();
   findings.announceOpen();
+  alarms = new Alarms(model, alarmActs);
+  alarms.show();
   header.showLines(model);
-  listen(id, latest.nextCursor);
+  listen(id, `${latest.nextCursor}.${newest.nextCursor}`);
   loadHistory();
 }
 
@@ -109,6 +117,12 @@ function listen(id, cursor) {
       findings.show();
       findings.announce(finding);
     },
+    alarm({ alarm }) {
+      model.takeAlarm(alarm);
+      alarms.show();
+      alarms.announce(alarm);
+      sound.hear(model, alarm);
+    },
     health: header.showHealth,
     bench: () => reload(id),
     link_changed(up) {
@@ -140,10 +154,31 @@ function takeState(state) {
 
 async function refreshFindings() {
   const mine = model;
-  const [open, latest] = await Promise.all([api.openFindings(mine.bench.id), api.latestFindings(mine.bench.id)]).catch(() => [null, null]);
+  const { id } = mine.bench;
+  const [open, latest, openAlarms] = await Promise.all([api.openFindings(id), api.latestFindings(id), api.openAlarms(id)]).catch(() => []);
   if (!open || mine !== model) return;
   mine.setFindings(open.items, latest.items);
+  mine.setAlarms(openAlarms.items);
   findings.show();
+  alarms.show();
+}
+
+/** What a person does with an alarm is seen as its line of the book comes back. */
+const onAlarm = run => (alarm, button) => run(model.bench.id, alarm, tagWords(model, alarm.tag)).catch(problem => say(button, problem));
+const alarmActs = {
+  acknowledge: onAlarm((bench, alarm, name) => acts.acknowledgeAlarm(bench, alarm.id, name)),
+  shelve: onAlarm((bench, alarm, name) => acts.shelveAlarm(bench, alarm.id, name)),
+  unshelve: onAlarm((bench, alarm, name) => acts.unshelveAlarm(bench, alarm.id, name)),
+  takeOut: onAlarm((bench, alarm, name) => acts.takeOutOfService(bench, alarm.tag, name)),
+  putBack: onAlarm((bench, alarm, name) => acts.putBackInService(bench, alarm.tag, name)),
+};
+
+function say(button, problem) {
+  const said = document.createElement('p');
+  said.className = 'error';
+  said.setAttribute('role', 'alert');
+  said.textContent = problem.message;
+  button.parentElement.append(said);
 }
 
 async function acknowledge(finding, button) {
@@ -178,6 +213,11 @@ function beat() {
   strips.forEach(s => s.showStanding());
 }
 
+/** Heard on another page too: what sounds must not wait to be seen. */
+function earBeat() {
+  if (model) sound.tick(model);
+}
+
 let slow = 0;
 function drawBeat() {
   if (!model || document.hidden) return;
@@ -186,6 +226,7 @@ function drawBeat() {
   strips.forEach((s, i) => i % 2 === slow && s.showLine());
   if (slow) {
     findings.tick();
+    alarms.tick();
     pullFrames();
   }
 }
@@ -203,6 +244,10 @@ async function start() {
     strips.forEach(s => s.isFrame ? s.chart.draw() : s.chart.plot.redraw());
   });
   document.addEventListener('visibilitychange', () => strips.forEach(s => s.showLine()));
+  sound.setUp();
+  alarmHealth.setUp(() => model);
+  whatIf.setUp(() => model);
+  setInterval(earBeat, 1000);
   setInterval(beat, 500);
   setInterval(drawBeat, 500);
   const items = await benches();

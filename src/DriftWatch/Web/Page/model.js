@@ -16,6 +16,7 @@ export class Model {
     this.open = new Map();
     this.recent = [];
     this.acknowledged = new Map();
+    this.alarms = new Map();
     this.watchedSeconds = answer.bench.watchedSeconds;
     this.loadedAt = performance.now();
     this.engineMs = null;
@@ -73,6 +74,19 @@ export class Model {
       this.open.set(finding.id, finding);
     }
     this.noteSeen(finding);
+  }
+
+  /** A line of the alarm book: by tag, because one tag is one alarm however often it comes. */
+  takeAlarm(line) {
+    const wentWithItsChannel = line.step === 'taken-out-of-service' && line.why === 'bench-reloaded';
+    if (line.to === 'normal' || wentWithItsChannel) this.alarms.delete(line.tag);
+    else this.alarms.set(line.tag, line);
+  }
+
+  /** Replaces all alarms by what the service says now. */
+  setAlarms(items) {
+    this.alarms.clear();
+    items.forEach(({ alarm }) => this.takeAlarm(alarm));
   }
 
   noteSeen(finding) {

@@ -1,0 +1,148 @@
+// Alarms that are not back to normal: what waits for a person first, then by priority and age. Each says how it stands in
+// words and by a shape, what came first, its probable cause, and what a person may do about it.
+
+import * as words from './words.js';
+
+const at = id => document.getElementById(id);
+const rank = { high: 2, medium: 1, low: 0 };
+
+const stands = {
+  unacknowledged: 'Stands, waits for a person',
+  acknowledged: 'Stands, acknowledged',
+  'returned-unacknowledged': 'Over, waits for a person',
+  shelved: 'Shelved',
+  'suppressed-by-design': 'Not judged in this state of the machine',
+  'out-of-service': 'Out of service',
+  normal: 'Back to normal',
+};
+
+export const waits = alarm => alarm.to === 'unacknowledged' || alarm.to === 'returned-unacknowledged';
+
+/** Whether a line of the book asks for a person anew. */
+export const calls = line => line.to === 'unacknowledged'
+  && ['raised', 'worsened', 'unshelved', 'unsuppressed', 'put-back-in-service'].includes(line.step);
+
+/** kind.subject in words; a channel's label where it is one. */
+export function tagWords(model, tag) {
+  const dot = tag.indexOf('.');
+  const subject = dot < 0 ? tag : tag.slice(dot + 1);
+  const label = model.byId.get(subject)?.definition.label ?? words.kind(subject);
+  return dot < 0 ? `All of ${label}` : `${words.kind(tag.slice(0, dot))}, ${label}`;
+}
+
+const tagOfFinding = id => id.slice(id.indexOf('.') + 1, id.lastIndexOf('.'));
+
+function fact(list, term, text) {
+  if (!text) return null;
+  const box = document.createElement('div'), dt = document.createElement('dt'), dd = document.createElement('dd');
+  dt.textContent = term;
+  dd.textContent = text;
+  box.append(dt, dd);
+  list.append(box);
+  return dd;
+}
+
+function button(text, name, run) {
+  const made = document.createElement('button');
+  made.type = 'button';
+  made.textContent = text;
+  made.setAttribute('aria-label', `${text}: ${name}`);
+  made.addEventListener('click', () => run(made));
+  return made;
+}
+
+export class Alarms {
+  /** @param acts acknowledge, shelve, unshelve, takeOut, putBack: each gets the alarm and the button. */
+  constructor(model, acts) {
+    this.model = model;
+    this.acts = acts;
+    this.items = new Map();
+  }
+
+  show() {
+    const all = [...this.model.alarms.values()].sort((a, b) => waits(b) - waits(a)
+      || rank[b.priority] - rank[a.priority] || Date.parse(b.raised) - Date.parse(a.raised) || (a.tag < b.tag ? -1 : 1));
+    at('alarms').replaceChildren(...all.map(a => this.item(a)));
+    at('alarms-none').hidden = all.length > 0;
+    const waiting = all.filter(waits).length;
+    at('alarms-count').textContent = all.length === 0 ? '' : waiting === 0 ? 'none waits for a person' : `${waiting} wait${waiting === 1 ? 's' : ''} for a person`;
+  }
+
+  item(alarm) {
+    const key = `${alarm.id}|${alarm.input}|${alarm.place}`;
+    const known = this.items.get(alarm.tag);
+    if (known?.dataset.key === key) return known; // keeps the focus, and what is open, where they are
+    const wasOpen = known?.querySelector('details')?.open ?? false;
+    const item = this.make(alarm);
+    item.dataset.key = key;
+    const more = item.querySelector('details');
+    if (more) more.open = wasOpen;
+    this.items.set(alarm.tag, item);
+    return item;
+  }
+
+  make(alarm) {
+    const name = tagWords(this.model, alarm.tag);
+    const now = this.model.utcNow;
+    const item = document.createElement('li');
+    item.className = 'alarm';
+    Object.assign(item.dataset, { alarm: alarm.tag, priority: alarm.priority, state: alarm.to });
+    const title = document.createElement('h3');
+    const badge = document.createElement('span');
+    badge.className = 'priority';
+    badge.textContent = words.kind(alarm.priority);
+    title.append(badge, ' ', name);
+    const how = document.createElement('p');
+    how.className = 'stands';
+    how.textContent = stands[alarm.to] ?? words.kind(alarm.to);
+    if (alarm.to !== 'unacknowledged' && alarm.to !== 'acknowledged' && alarm.active) how.textContent += '; its trouble lasts';
+    const text = document.createElement('p');
+    text.textContent = alarm.text;
+    const facts = document.createElement('dl');
+    if (alarm.value !== null && alarm.limit !== null) {
+      fact(facts, 'Value', `${words.quantity(alarm.value, alarm.unit ?? '')} against ${words.quantity(alarm.limit, alarm.unit ?? '')}`);
+    }
+    if (alarm.firstOut) fact(facts, 'First', tagWords(this.model, tagOfFinding(alarm.firstOut)));
+    fact(facts, 'Cause', alarm.cause ? words.kind(alarm.cause) : 'not said yet');
+    fact(facts, 'Raised', words.instant(Date.parse(alarm.raised), now));
+    if (alarm.active) {
+      const age = fact(facts, 'Age', ' ');
+      age.dataset.since = alarm.raised;
+      age.textContent = words.duration((now - Date.parse(alarm.raised)) / 1000);
+    }
+    if (alarm.shelvedUntil) fact(facts, 'Until', words.instant(Date.parse(alarm.shelvedUntil), now));
+    if (alarm.by) fact(facts, 'Last act', `${words.kind(alarm.step)} by ${alarm.by} (declared)${alarm.why ? `: ${alarm.why}` : ''}`);
+    item.append(title, how, text, facts, this.doors(alarm, name));
+    return item;
+  }
+
+  doors(alarm, name) {
+    const box = document.createElement('div');
+    box.className = 'doors';
+    const { acts } = this;
+    if (!alarm.acknowledged && alarm.to !== 'out-of-service') box.append(button('Acknowledge', name, b => acts.acknowledge(alarm, b)));
+    if (alarm.to === 'shelved') box.append(button('Unshelve', name, b => acts.unshelve(alarm, b)));
+    if (alarm.to === 'out-of-service') box.append(button('Put back in service', name, b => acts.putBack(alarm, b)));
+    else {
+      const more = document.createElement('details'), summary = document.createElement('summary');
+      summary.textContent = 'Keep quiet';
+      summary.setAttribute('aria-label', `Keep quiet: ${name}`);
+      more.append(summary);
+      if (alarm.to !== 'shelved') more.append(button('Shelve for a time', name, b => acts.shelve(alarm, b)));
+      more.append(button('Take out of service', name, b => acts.takeOut(alarm, b)));
+      box.append(more);
+    }
+    return box;
+  }
+
+  /** How old the standing ones are; once a second. */
+  tick() {
+    for (const node of at('alarms').querySelectorAll('[data-since]')) {
+      node.textContent = words.duration((this.model.utcNow - Date.parse(node.dataset.since)) / 1000);
+    }
+  }
+
+  announce(line) {
+    if (calls(line)) at('announce').textContent = `${words.kind(line.priority)} alarm: ${line.text}`;
+  }
+}

@@ -1,0 +1,83 @@
+// Alarms by ear: a tone and the sentence, for high priority and, if wanted, for medium. A browser lets a page sound only after a
+// person has pressed something, so that it is off until then. It is a help to the ear and no safety device.
+
+import { calls, tagWords } from './alarms.js';
+
+const at = id => document.getElementById(id);
+const mediumKey = 'driftwatch.sound.medium';
+const againMs = 30_000;
+
+/** Frequencies in Hz and when each begins, in seconds: high climbs three times, medium falls once. */
+const tunes = {
+  high: [[660, 0], [880, 0.18], [660, 0.5], [880, 0.68], [660, 1], [880, 1.18]],
+  medium: [[620, 0], [465, 0.28]],
+};
+
+let context = null;
+let lastSounded = 0;
+
+export const isOn = () => context !== null;
+
+export function setUp() {
+  at('sound-medium').checked = localStorage.getItem(mediumKey) === 'yes';
+  at('sound-medium').addEventListener('change', event => localStorage.setItem(mediumKey, event.target.checked ? 'yes' : 'no'));
+  at('sound').addEventListener('click', toggle);
+  show();
+}
+
+async function toggle() {
+  if (context) {
+    speechSynthesis?.cancel();
+    await context.close().catch(() => {});
+    context = null;
+  } else {
+    context = new AudioContext();
+    await context.resume().catch(() => {});
+    play('medium');
+  }
+  show();
+}
+
+function show() {
+  const button = at('sound');
+  button.setAttribute('aria-pressed', String(isOn()));
+  button.textContent = isOn() ? 'Sound is on' : 'Sound is off: turn it on';
+}
+
+/** A line of the book: sounds and is spoken if it calls and is important enough. */
+export function hear(model, line) {
+  if (isOn() && calls(line) && wanted(line.priority)) sound(model, line);
+}
+
+/** Once a second: what is of high priority and still waits sounds again every half a minute. */
+export function tick(model) {
+  if (!isOn() || performance.now() - lastSounded < againMs) return;
+  const waiting = [...model.alarms.values()].find(a => a.to === 'unacknowledged' && a.priority === 'high');
+  if (waiting) sound(model, waiting);
+}
+
+const wanted = priority => priority === 'high' || (priority === 'medium' && at('sound-medium').checked);
+
+function sound(model, line) {
+  lastSounded = performance.now();
+  play(line.priority);
+  const said = new SpeechSynthesisUtterance(`${line.priority} alarm. ${tagWords(model, line.tag)}. ${line.text}`);
+  said.lang = 'en';
+  if (line.priority === 'high') speechSynthesis.cancel(); // what is urgent does not queue behind what is not
+  speechSynthesis.speak(said);
+  at('sound').dataset.last = line.tag;
+}
+
+function play(priority) {
+  for (const [frequency, begin] of tunes[priority] ?? []) {
+    const tone = context.createOscillator(), level = context.createGain();
+    const from = context.currentTime + begin;
+    tone.frequency.value = frequency;
+    level.gain.setValueAtTime(0, from);
+    level.gain.linearRampToValueAtTime(0.3, from + 0.02); // no click
+    level.gain.linearRampToValueAtTime(0, from + 0.16);
+    tone.connect(level).connect(context.destination);
+    tone.start(from);
+    tone.stop(from + 0.18);
+  }
+}

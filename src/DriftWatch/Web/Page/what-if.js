@@ -1,0 +1,177 @@
+// What would have come with other limits: a span of the store is judged again beside the running service. Nothing that is
+// stored or in force is touched.
+
+import * as api from './api.js';
+import * as words from './words.js';
+import { tagWords } from './alarms.js';
+
+const at = id => document.getElementById(id);
+const lookAgainMs = 400;
+const hour = 3_600_000;
+
+let of = () => null;
+let changes = [];
+let job = null;
+
+export function setUp(model) {
+  of = model;
+  at('what-if-open').addEventListener('click', open);
+  at('what-if-close').addEventListener('click', () => at('what-if').close());
+  at('try-channel').addEventListener('change', offerLimits);
+  at('try-limit').addEventListener('change', offerValue);
+  at('try-add').addEventListener('click', () => say(() => add()));
+  at('try-cancel').addEventListener('click', () => job && api.cancelWhatIf(of().bench.id, job).catch(() => {}));
+  at('what-if-form').addEventListener('submit', event => {
+    event.preventDefault();
+    judge();
+  });
+}
+
+function open() {
+  const model = of();
+  if (!model) return;
+  const withLimits = model.channels.filter(c => c.definition.limits.length > 0);
+  at('try-channel').replaceChildren(...withLimits.map(c => new Option(c.definition.label, c.definition.id)));
+  offerLimits();
+  if (!at('try-from').value) {
+    at('try-from').value = localText(model.utcNow - 12 * hour);
+    at('try-to').value = localText(model.utcNow);
+  }
+  at('what-if').showModal();
+}
+
+/** As datetime-local has it: this browser's time. */
+function localText(ms) {
+  const local = new Date(ms - new Date(ms).getTimezoneOffset() * 60_000);
+  return local.toISOString().slice(0, 19);
+}
+
+const limitsOf = id => of().byId.get(id)?.definition.limits ?? [];
+
+function offerLimits() {
+  const { unit } = of().byId.get(at('try-channel').value)?.definition ?? {};
+  at('try-limit').replaceChildren(...limitsOf(at('try-channel').value).map((limit, i) => {
+    const how = limit.reference === 'absolute' ? `${words.limit(limit.value, unit)} ${words.unitSign(unit)}`
+      : limit.reference === 'baseline' ? `${words.limit(limit.value, unit)} ${words.unitSign(unit)} from the baseline` : `${limit.value} times the baseline`;
+    return new Option(`${limit.side} ${limit.severity}, now ${how}`, String(i));
+  }));
+  offerValue();
+}
+
+function offerValue() {
+  const limit = limitsOf(at('try-channel').value)[Number(at('try-limit').value)];
+  at('try-value').value = limit ? String(limit.value) : '';
+}
+
+function add() {
+  const channel = at('try-channel').value;
+  const limit = limitsOf(channel)[Number(at('try-limit').value)];
+  const value = at('try-value').valueAsNumber;
+  if (!limit || !Number.isFinite(value)) throw new Error('Choose a limit and write the value to try.');
+  changes = changes.filter(c => c.channel !== channel || c.side !== limit.side || c.severity !== limit.severity);
+  changes.push({ channel, side: limit.side, severity: limit.severity, value });
+  showChanges();
+}
+
+function showChanges() {
+  at('try-changes').replaceChildren(...changes.map(change => {
+    const item = document.createElement('li');
+    const { label, unit } = of().byId.get(change.channel).definition;
+    const drop = document.createElement('button');
+    drop.type = 'button';
+    drop.textContent = 'Drop';
+    drop.setAttribute('aria-label', `Drop: ${label}, ${change.side} ${change.severity}`);
+    drop.addEventListener('click', () => {
+      changes = changes.filter(c => c !== change);
+      showChanges();
+      at('try-add').focus();
+    });
+    item.append(`${label}: ${change.side} ${change.severity} at ${words.limit(change.value, unit)} ${words.unitSign(unit)} `, drop);
+    return item;
+  }));
+}
+
+function say(run) {
+  at('try-error').hidden = true;
+  try {
+    run();
+  } catch (problem) {
+    fail(problem);
+  }
+}
+
+function fail(problem) {
+  const list = problem.body?.mistakes ?? [];
+  at('try-error').textContent = [problem.message, ...list].join(' ');
+  at('try-error').hidden = false;
+}
+
+function request() {
+  const from = new Date(at('try-from').value), to = new Date(at('try-to').value);
+  if (Number.isNaN(from.getTime()) || Number.isNaN(to.getTime())) throw new Error('Write from when to when.');
+  const span = { from: from.toISOString(), to: to.toISOString() };
+  const benchFile = at('try-file').value;
+  if (benchFile.trim()) return { ...span, benchFile };
+  if (changes.length === 0) add();
+  return { ...span, limits: changes };
+}
+
+async function judge() {
+  const model = of();
+  at('try-error').hidden = true;
+  at('try-result').replaceChildren();
+  at('try-said').textContent = '';
+  try {
+    job = (await api.whatIf(model.bench.id, request())).id;
+  } catch (problem) {
+    fail(problem);
+    if (!problem.body?.job) return;
+    job = problem.body.job; // another one is at work: show how far it is, so that it can be cancelled
+  }
+  working(true);
+  try {
+    const mine = job;
+    let answer;
+    do {
+      await new Promise(resolve => setTimeout(resolve, lookAgainMs));
+      answer = await api.whatIfJob(model.bench.id, mine);
+      at('try-progress').value = answer.progress;
+    } while (answer.state === 'running');
+    show(model, answer);
+  } catch (problem) {
+    fail(problem);
+  } finally {
+    working(false);
+  }
+}
+
+function working(is) {
+  at('try-go').disabled = is;
+  at('try-working').hidden = !is;
+  if (is) at('try-progress').value = 0;
+}
+
+function show(model, answer) {
+  if (answer.state === 'cancelled') {
+    at('try-said').textContent = 'Cancelled; nothing was changed.';
+    return;
+  }
+  if (answer.state === 'failed') throw new Error(answer.trouble);
+  at('try-said').textContent = `${answer.kept} kept, ${answer.gone} gone, ${answer.new} new. Both were judged anew, from two hours before the span on: a baseline taken before that is not known to either.`;
+  at('try-result').replaceChildren(...answer.items.map(alarm => {
+    const item = document.createElement('li');
+    item.dataset.fate = alarm.fate;
+    const title = document.createElement('h3');
+    const fate = document.createElement('span');
+    fate.className = 'fate';
+    fate.textContent = words.kind(alarm.fate);
+    title.append(fate, ' ', tagWords(model, alarm.tag));
+    const when = document.createElement('p');
+    const said = coming => `${words.instant(Date.parse(coming.raised), model.utcNow)}, ${coming.priority}`;
+    when.textContent = [alarm.was && `came ${said(alarm.was)}`, alarm.would && `would have come ${said(alarm.would)}`].filter(Boolean).join('; ');
+    const text = document.createElement('p');
+    text.textContent = (alarm.would ?? alarm.was).text;
+    item.append(title, when, text);
+    return item;
+  }));
+}

@@ -1,0 +1,198 @@
+using Deque.AxeCore.Playwright;
+using DriftWatch.Measurement.Alarms;
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Tests.Support;
+using DriftWatch.Tests.Watch.Support;
+using Microsoft.Playwright;
+using Xunit;
+using static Microsoft.Playwright.Assertions;
+
+namespace DriftWatch.SystemTests.Page;
+
+/// <summary>The alarms on the page: how they stand, what a person does with them, how they do as a whole, and what other limits would have told.</summary>
+public sealed partial class PageTests
+{
+    [Fact]
+    public async Task An_alarm_comes_with_its_priority_and_goes_when_it_is_back_to_normal()
+    {
+        await OpenAsync();
+        await Expect(Number("regulated-air")).ToHaveTextAsync(TwoDecimals()); // it listens
+        await Expect(_page.Locator("#alarms-none")).ToBeVisibleAsync();
+        await Expect(_page.Locator(".defers")).ToContainTextAsync("hard-wired pressure switch");
+        AlarmTransition low = FakeScene.Alarm(_bench, "stale.guide-vacuum", AlarmPriority.Low);
+        AlarmTransition high = FakeScene.Alarm(_bench, "pressure-sag.regulated-air", AlarmPriority.High) with
+        {
+            Cause = "compressor-failing", FirstOut = "practice.supply-changed.supply-air.3",
+        };
+        _bench.Book(low);
+        _bench.Book(high);
+        ILocator item = Alarm("pressure-sag.regulated-air");
+        await Expect(item).ToContainTextAsync("High Pressure sag, Regulated air");
+        await Expect(item).ToContainTextAsync("Stands, waits for a person");
+        await Expect(item).ToContainTextAsync("Supply changed, Supply air");
+        await Expect(item).ToContainTextAsync("Compressor failing");
+        await Expect(item).ToContainTextAsync("44.10 psi against 45.00 psi");
+        await Expect(_page.Locator("#alarms > li").First).ToHaveAttributeAsync("data-alarm", "pressure-sag.regulated-air");
+        await Expect(_page.Locator("#alarms-count")).ToHaveTextAsync("2 wait for a person");
+        await Expect(_page.Locator("#announce")).ToHaveTextAsync("High alarm: What regulated-air says is beyond its limit.");
+
+        _bench.Book(high with { Input = 50, Step = AlarmStep.Returned, To = AlarmState.Normal, IsActive = false });
+        await Expect(item).ToHaveCountAsync(0);
+        await Expect(Alarm("stale.guide-vacuum")).ToBeVisibleAsync();
+        Assert.Empty(_mishaps);
+    }
+
+    [Fact]
+    public async Task Alarms_are_answered_for_by_keyboard_with_reasons_and_a_reason_is_asked_for_where_it_must_be()
+    {
+        AlarmTransition alarm = FakeScene.Alarm(_bench, "pressure-sag.regulated-air", AlarmPriority.High);
+        _bench.Book(alarm);
+        await OpenAsync(name: "Ida Wren");
+        ILocator item = Alarm(alarm.Tag);
+        await item.GetByRole(AriaRole.Button, new() { Name = "Acknowledge: Pressure sag, Regulated air" }).FocusAsync();
+        await _page.Keyboard.PressAsync("Enter");
+        await _page.Keyboard.TypeAsync("tank is filling");
+        await _page.Keyboard.PressAsync("Enter");
+        await Expect(_page.Locator("#ask")).ToBeHiddenAsync();
+        var acknowledged = Assert.IsType<AcknowledgeCommand>(Assert.Single(_bench.Entered));
+        Assert.Equal(("Ida Wren", "tank is filling", alarm.Id), (acknowledged.By, acknowledged.Note, acknowledged.Finding));
+        _bench.Book(alarm with { Input = 60, Step = AlarmStep.Acknowledged, To = AlarmState.Acknowledged, IsAcknowledged = true, By = "Ida Wren", Why = "tank is filling" });
+        await Expect(item).ToContainTextAsync("Acknowledged by Ida Wren (declared): tank is filling");
+
+        await item.GetByText("Keep quiet").FocusAsync();
+        await _page.Keyboard.PressAsync("Enter");
+        await item.GetByRole(AriaRole.Button, new() { Name = "Shelve for a time" }).FocusAsync();
+        await _page.Keyboard.PressAsync("Enter");
+        await _page.Keyboard.PressAsync("Enter");
+        await Expect(_page.Locator("#ask-error")).ToContainTextAsync("Write why");
+        await _page.GetByLabel("Reason").FillAsync("known, parts come");
+        await _page.GetByLabel("Minutes, 1 to 1440").FillAsync("45");
+        await _page.Keyboard.PressAsync("Enter");
+        await Expect(_page.Locator("#ask")).ToBeHiddenAsync();
+        var shelved = Assert.IsType<ShelveCommand>(_bench.Entered[^1]);
+        Assert.Equal((TimeSpan.FromMinutes(45), "known, parts come", alarm.Id), (shelved.For, shelved.Note, shelved.Finding));
+        _bench.Book(alarm with { Input = 70, Step = AlarmStep.Shelved, To = AlarmState.Shelved, By = "Ida Wren", Why = "known, parts come" });
+
+        await item.GetByRole(AriaRole.Button, new() { Name = "Unshelve" }).ClickAsync();
+        await _page.Locator("#ask-do").ClickAsync();
+        await Expect(_page.Locator("#ask")).ToBeHiddenAsync();
+        Assert.Equal(alarm.Id, Assert.IsType<UnshelveCommand>(_bench.Entered[^1]).Finding);
+
+        await item.GetByRole(AriaRole.Button, new() { Name = "Take out of service" }).ClickAsync();
+        await _page.GetByLabel("Reason").FillAsync("sensor away");
+        await _page.Locator("#ask-do").ClickAsync();
+        await Expect(_page.Locator("#ask")).ToBeHiddenAsync();
+        Assert.Equal(alarm.Tag, Assert.IsType<OutOfServiceCommand>(_bench.Entered[^1]).Subject);
+        _bench.Book(alarm with { Input = 80, Step = AlarmStep.TakenOutOfService, To = AlarmState.OutOfService, By = "Ida Wren", Why = "sensor away" });
+        await item.GetByRole(AriaRole.Button, new() { Name = "Put back in service" }).ClickAsync();
+        await _page.Locator("#ask-do").ClickAsync();
+        await Expect(_page.Locator("#ask")).ToBeHiddenAsync();
+        Assert.Equal(alarm.Tag, Assert.IsType<InServiceCommand>(_bench.Entered[^1]).Subject);
+    }
+
+    [Fact]
+    public async Task Sound_is_off_until_a_person_turns_it_on_and_then_high_is_heard_and_medium_only_if_wanted()
+    {
+        await OpenAsync();
+        await Expect(Number("regulated-air")).ToHaveTextAsync(TwoDecimals());
+        ILocator sound = _page.Locator("#sound");
+        _bench.Book(FakeScene.Alarm(_bench, "below-limit.supply-air", AlarmPriority.Medium));
+        await Expect(Alarm("below-limit.supply-air")).ToBeVisibleAsync();
+        await Expect(sound).ToHaveAttributeAsync("aria-pressed", "false");
+        Assert.Null(await sound.GetAttributeAsync("data-last"));
+        await sound.FocusAsync();
+        await _page.Keyboard.PressAsync("Enter");
+        await Expect(sound).ToHaveTextAsync("Sound is on");
+        _bench.Book(FakeScene.Alarm(_bench, "stale.guide-vacuum", AlarmPriority.Medium));
+        await Expect(Alarm("stale.guide-vacuum")).ToBeVisibleAsync();
+        Assert.Null(await sound.GetAttributeAsync("data-last"));
+        _bench.Book(FakeScene.Alarm(_bench, "pressure-sag.regulated-air", AlarmPriority.High));
+        await Expect(sound).ToHaveAttributeAsync("data-last", "pressure-sag.regulated-air");
+        await _page.GetByLabel("medium priority too").CheckAsync();
+        _bench.Book(FakeScene.Alarm(_bench, "stale.room-temperature", AlarmPriority.Medium));
+        await Expect(sound).ToHaveAttributeAsync("data-last", "stale.room-temperature");
+        Assert.Empty(_mishaps);
+    }
+
+    [Fact]
+    public async Task A_span_is_judged_again_from_the_page_and_what_would_have_come_is_told()
+    {
+        var limit = new LimitDefinition { Side = LimitSide.Low, Severity = Severity.Alarm, Value = 8, OnDelay = TimeSpan.FromSeconds(1), OffDelay = TimeSpan.FromSeconds(1), Source = "bench file" };
+        BenchDefinition night = TestBench.Of(TestBench.Series(TestBench.Vacuum, "regulated-air", ChannelRole.Other, "psi") with { Limits = [limit] });
+        long now = _bench.ToUtcNanoseconds(_bench.Now);
+        List<EngineInput> inputs = new Night(night).Series(TestBench.Vacuum, 0, 1200, t => t is >= 600 and < 660 ? 9 : 11).Inputs();
+        inputs[0] = EngineInput.OfClock(default, new ClockEvent(ClockEventKind.Started, new(default, now - 3_600_000_000_000))) with { Number = 1 };
+        _bench.Again = () => new InputList(inputs);
+        await OpenAsync();
+        await Expect(Number("regulated-air")).ToHaveTextAsync(TwoDecimals());
+        await _page.GetByRole(AriaRole.Button, new() { Name = "What if other limits" }).ClickAsync();
+        await _page.GetByLabel("Channel", new() { Exact = true }).SelectOptionAsync("regulated-air");
+        await _page.Locator("#try-limit").SelectOptionAsync(new SelectOptionValue { Index = LowAlarm() });
+        await _page.GetByLabel("Value to try").FillAsync("9.5");
+        await _page.GetByRole(AriaRole.Button, new() { Name = "Judge again" }).ClickAsync();
+        await Expect(_page.Locator("#try-said")).ToContainTextAsync("0 kept, 0 gone, 1 new.");
+        await Expect(_page.Locator("#try-result li")).ToContainTextAsync("Below limit, Regulated air");
+        await Expect(_page.Locator("#try-working")).ToBeHiddenAsync();
+
+        await _page.Locator("#what-if summary").ClickAsync();
+        await _page.Locator("#try-file").FillAsync("[bench]\nid = 5\n");
+        await _page.GetByRole(AriaRole.Button, new() { Name = "Judge again" }).ClickAsync();
+        await Expect(_page.Locator("#try-error")).ToContainTextAsync("bench.toml(2,");
+        await _page.Keyboard.PressAsync("Escape");
+        await Expect(_page.Locator("#what-if")).ToBeHiddenAsync();
+    }
+
+    [Theory]
+    [InlineData(390, 844)]
+    [InlineData(1280, 800)]
+    public async Task The_measures_and_the_form_fit_their_screen_and_axe_finds_nothing(int width, int height)
+    {
+        FakeScene.Set(_bench);
+        foreach (ColorScheme scheme in (ColorScheme[])[ColorScheme.Light, ColorScheme.Dark])
+        {
+            if (_context is not null)
+            {
+                await _context.DisposeAsync();
+            }
+
+            await OpenAsync(width, height, scheme);
+            await Expect(_page.Locator("#alarms > li")).ToHaveCountAsync(3);
+            await Look("alarms");
+            await _page.Locator("#health-open").ClickAsync();
+            await Expect(_page.Locator("#measures li")).ToHaveCountAsync(14);
+            await Expect(_page.Locator("#health-said")).ToContainTextAsync("no conformance is claimed");
+            await Look("health");
+            await _page.Locator("#health-close").ClickAsync();
+            await _page.Locator("#what-if-open").ClickAsync();
+            await _page.Locator("#try-add").ClickAsync();
+            await _page.Locator("#what-if summary").ClickAsync();
+            await Look("what-if");
+
+            async Task Look(string what)
+            {
+                if (Environment.GetEnvironmentVariable("DRIFTWATCH_SCREENSHOTS") is { Length: > 0 } folder)
+                {
+                    await _page.ScreenshotAsync(new PageScreenshotOptions { Path = Path.Combine(folder, $"{what}-{width}-{scheme.ToString().ToLowerInvariant()}.png") });
+                }
+
+                Assert.Equal(width, await _page.EvaluateAsync<int>("document.documentElement.scrollWidth"));
+                Assert.True(await _page.EvaluateAsync<bool>("[...document.querySelectorAll('dialog[open]')].every(d => d.scrollWidth <= d.clientWidth)"), what);
+                var result = await _page.RunAxe();
+                Assert.True(result.Violations.Length == 0, what + "\n" + string.Join("\n", result.Violations.Select(
+                    v => $"{v.Id}: {v.Help}: {string.Join(" | ", v.Nodes.Take(3).Select(n => n.Html))}")));
+            }
+        }
+
+        Assert.Empty(_mishaps);
+    }
+
+    private ILocator Alarm(string tag) => _page.Locator($"#alarms [data-alarm='{tag}']");
+
+    private int LowAlarm()
+    {
+        IReadOnlyList<LimitDefinition> limits = _bench.Bench.Channels.First(c => c.Id == "regulated-air").Limits;
+        return limits.ToList().FindIndex(l => l.Side == LimitSide.Low && l.Severity == Severity.Alarm);
+    }
+}
