@@ -23,12 +23,21 @@ public static class CheckCommand
         {
             Description = "Print mistakes only, no summary of a sound bench.",
         };
+        var offline = new Option<bool>("--offline")
+        {
+            Description = "Read the file only; do not try the routes of notices.",
+        };
+        var strict = new Option<bool>("--strict")
+        {
+            Description = "End with 1 for a warning too.",
+        };
         var command = new Command(
             "check",
             "Reads a bench file with the profiles it names and prints every mistake at once as file(line,col): what; remedy. "
-            + "A sound bench is summed up: its channels, their inputs, and every limit with its source.")
+            + "A sound bench is summed up: its channels, their inputs, and every limit with its source. Routes of notices are tried as far as "
+            + "that goes without telling anybody; one that does not work is a warning, because watching goes on without it.")
         {
-            bench, profiles, schema, quiet,
+            bench, profiles, schema, quiet, offline, strict,
         };
         command.Validators.Add(result =>
         {
@@ -37,7 +46,7 @@ public static class CheckCommand
                 result.AddError("Name the bench file: driftwatch check BENCH.");
             }
         });
-        command.SetAction(parsed =>
+        command.SetAction(async (parsed, cancel) =>
         {
             TextWriter output = parsed.InvocationConfiguration.Output;
             if (parsed.GetValue(schema))
@@ -46,32 +55,35 @@ public static class CheckCommand
                 return ExitCode.Done;
             }
 
-            return Run(
+            (int code, LoadedBench? loaded) = Run(
                 parsed.GetValue(bench)!,
                 SourceArguments.FoldersOf(parsed.GetValue(profiles)),
                 parsed.GetValue(quiet),
                 output,
                 parsed.InvocationConfiguration.Error);
+            return loaded is null
+                ? code
+                : await WarnAsync(loaded, parsed.GetValue(offline), parsed.GetValue(strict), output, parsed.InvocationConfiguration.Error, cancel);
         });
         return command.WithHelp(
-            notSound: "the bench file has mistakes; each was printed",
+            notSound: "the bench file has mistakes, or with --strict warnings; each was printed",
             new HelpExample("driftwatch check annex.toml", "every mistake, or what the bench is"),
             new HelpExample("driftwatch check --schema > bench.schema.json", "the JSON Schema of bench files, for an editor"));
     }
 
     /// <summary>Mistakes and summary go to <paramref name="output"/>; what is said about them to <paramref name="error"/>.</summary>
-    internal static int Run(string path, IReadOnlyList<string> folders, bool quiet, TextWriter output, TextWriter error)
+    internal static (int Code, LoadedBench? Bench) Run(string path, IReadOnlyList<string> folders, bool quiet, TextWriter output, TextWriter error)
     {
         if (!File.Exists(path))
         {
             error.WriteLine($"There is no bench file '{path}'. Check the path.");
-            return ExitCode.BadInput;
+            return (ExitCode.BadInput, null);
         }
 
         if (BenchFile.WhyUnreadable(path) is { } why)
         {
             error.WriteLine($"The bench file '{path}' can't be read: {why.TrimEnd('.')}. Check its name, its owner and its rights.");
-            return ExitCode.BadInput;
+            return (ExitCode.BadInput, null);
         }
 
         BenchFileResult result = BenchFile.Load(path, folders);
@@ -83,7 +95,7 @@ public static class CheckCommand
         if (result.Bench is null)
         {
             error.WriteLine(result.Mistakes.Count == 1 ? "1 mistake." : $"{result.Mistakes.Count} mistakes.");
-            return ExitCode.NotSound;
+            return (ExitCode.NotSound, null);
         }
 
         if (!quiet)
@@ -91,6 +103,24 @@ public static class CheckCommand
             BenchSummary.Write(result.Bench, output);
         }
 
-        return ExitCode.Done;
+        return (ExitCode.Done, result.Bench);
+    }
+
+    private static async Task<int> WarnAsync(LoadedBench bench, bool offline, bool strict, TextWriter output, TextWriter error, CancellationToken cancel)
+    {
+        IReadOnlyList<string> warnings = offline
+            ? [.. bench.Notices.Warnings.Select(w => NoticesCommand.Warning(w.File, w.Line, w.Column, w.What, w.Remedy))]
+            : await NoticesCommand.CheckAsync(bench, cancel);
+        foreach (string warning in warnings)
+        {
+            output.WriteLine(warning);
+        }
+
+        if (warnings.Count > 0)
+        {
+            error.WriteLine(warnings.Count == 1 ? "1 warning." : $"{warnings.Count} warnings.");
+        }
+
+        return warnings.Count > 0 && strict ? ExitCode.NotSound : ExitCode.Done;
     }
 }

@@ -2,6 +2,7 @@ using System.CommandLine;
 using System.Net;
 using System.Net.Sockets;
 using DriftWatch.Configuration;
+using DriftWatch.Notices.Alive;
 using DriftWatch.Running;
 using DriftWatch.Web;
 using Microsoft.AspNetCore.Connections;
@@ -102,6 +103,8 @@ internal static class WatchCommand
 
             app.MapDriftWatch([.. running]);
             await app.StartAsync(cancel);
+            await using ServiceWatchdog? watchdog = ServiceWatchdog.Start(
+                () => running.Select(b => b.WhyNotJudging()).FirstOrDefault(w => w is not null), TimeProvider.System, loggers.CreateLogger("DriftWatch.Notices"));
             foreach (string url in app.Urls)
             {
                 Console.WriteLine($"DriftWatch watches {string.Join(", ", running.Select(b => b.Bench.Label))}. The page is at {url} — stop with Ctrl+C.");

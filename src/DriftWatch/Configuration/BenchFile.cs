@@ -3,11 +3,16 @@ using System.Text;
 using DriftWatch.Configuration.Toml;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Profiles;
+using DriftWatch.Notices;
 
 namespace DriftWatch.Configuration;
 
 /// <summary>A bench as it will be judged, and the profiles of its instruments by name.</summary>
-public sealed record LoadedBench(BenchDefinition Definition, IReadOnlyDictionary<string, InstrumentProfile> Profiles);
+public sealed record LoadedBench(BenchDefinition Definition, IReadOnlyDictionary<string, InstrumentProfile> Profiles)
+{
+    /// <summary>Who is told of alarms, and how. No part of the bench as judged: another route changes no judgement.</summary>
+    internal NoticeSettings Notices { get; init; } = NoticeSettings.None;
+}
 
 /// <summary>A bench, or the mistakes that stand in its way; never both.</summary>
 public sealed record BenchFileResult(LoadedBench? Bench, IReadOnlyList<FileMistake> Mistakes);
@@ -55,14 +60,17 @@ public static class BenchFile
         var catalog = new ProfileCatalog([ownFolder, .. profileFolders], mistakes);
 
         BenchDefinition? bench = null;
+        NoticeSettings notices = NoticeSettings.None;
         if (text is not null && TomlTreeReader.Read(path, text, mistakes) is { } root)
         {
-            bench = new BenchReader(path, catalog, mistakes, keys).Read(root);
+            var reader = new BenchReader(path, catalog, mistakes, keys);
+            bench = reader.Read(root);
+            notices = reader.Notices;
             bench = bench is null ? null : bench with { SourceText = text, SourceHash = HashOf(text, catalog) };
         }
 
         return bench is not null && mistakes.Count == 0
-            ? new BenchFileResult(new LoadedBench(bench, catalog.Instruments), [])
+            ? new BenchFileResult(new LoadedBench(bench, catalog.Instruments) { Notices = notices }, [])
             : new BenchFileResult(null, mistakes.InReadingOrder(path));
     }
 

@@ -2,6 +2,7 @@ using DriftWatch.Configuration.Keys;
 using DriftWatch.Configuration.Toml;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Notices;
 
 namespace DriftWatch.Configuration;
 
@@ -11,6 +12,9 @@ internal sealed record InstrumentSection(SectionReader Section, InstrumentDefini
 /// <summary>From the tree of a bench file to a bench. Reading goes on after a mistake; the caller looks at the list.</summary>
 internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeList mistakes, IReadOnlyDictionary<string, int>? keys)
 {
+    /// <summary>What the file says of notices, once it was read.</summary>
+    public NoticeSettings Notices { get; private set; } = NoticeSettings.None;
+
     public BenchDefinition? Read(TomlTable root)
     {
         var top = new SectionReader(file, root, BenchKeys.Root, mistakes);
@@ -27,6 +31,7 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
         List<QuantityDefinition> quantities = QuantityReader.Read(top.Tables("quantity"), channels, machine);
         JudgementSettings judgement = Judgement(top.Table("judgement"));
         RetentionDefinition retention = Retention(top.Table("retention"));
+        Notices = new NoticeReader(file).Read(top.Tables("notice"), top.Table("page"), top.Table("heartbeat"));
         BenchRules.Check(channels, instruments, catalog);
         foreach (InstrumentSection unused in instruments.Where(i => channels.TrueForAll(c => c.Definition.Instrument != i.Definition.Id)))
         {

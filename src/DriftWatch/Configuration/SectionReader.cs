@@ -52,6 +52,10 @@ internal sealed partial class SectionReader
     /// <summary>The line of a key, or of the table where it lacks it.</summary>
     public int LineOf(string key) => _table.Find(key)?.Line ?? Line;
 
+    /// <summary>Line and column of a key's value, or of the table where it lacks the key.</summary>
+    public (int Line, int Column) PlaceOf(string key) =>
+        _table.Find(key) is { } entry ? (entry.Value.Line, entry.Value.Column) : (Line, _table.Column);
+
     /// <summary>Says a mistake at the value of a key, or at the table where it lacks the key.</summary>
     public void Say(string key, string what, string remedy)
     {

@@ -8,6 +8,7 @@ using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Notices;
 using DriftWatch.Watch.Alarms.Health;
 using DriftWatch.Watch.Drifts;
 
@@ -78,6 +79,16 @@ public interface IBenchView
     IReadOnlyList<TakenBaseline> Baselines();
 
     HealthReport Health { get; }
+
+    /// <summary>What the bench file says of notices.</summary>
+    internal NoticeSettings NoticeSettings => NoticeSettings.None;
+
+    /// <summary>How each route stands, in the order of the bench file.</summary>
+    internal IReadOnlyList<RouteReport> NoticeRoutes => [];
+
+    /// <summary>Sends a test by one route, or by all; null where there is no such route.</summary>
+    internal Task<IReadOnlyList<RouteTest>?> TestNoticesAsync(string? route, string by, CancellationToken cancel) =>
+        Task.FromResult<IReadOnlyList<RouteTest>?>(route is null ? [] : null);
 
     /// <summary>Enters a person's act as an input; returns when it is journaled, with its number.</summary>
     Task<long> EnterAsync(Command command, CancellationToken cancel);

@@ -67,7 +67,7 @@ internal sealed partial class RunningBench : IBenchView
                 Sampling: sampled is { } at ? now - at : null,
                 Storing: now - _pipeline.LastCommit,
                 Judging: now - _pipeline.LastJudged,
-                Noticing: _pipeline.StoreTrouble is null ? TimeSpan.Zero : now - _pipeline.LastCommit,
+                Noticing: _notices.Behind(now),
                 StoreTrouble: _pipeline.StoreTrouble,
                 ReadingsHeldInMemory: _intake.Held,
                 LateReadings: _pipeline.Late,
@@ -167,7 +167,15 @@ internal sealed partial class RunningBench : IBenchView
                 return [.. refused.Mistakes.Select(m => m.ToString()!)];
             }
 
-            await PutInForceAsync(loaded); // whoever asked may have gone: it is not left half done for that
+            try
+            {
+                await PutInForceAsync(loaded); // whoever asked may have gone: it is not left half done for that
+            }
+            finally
+            {
+                await PutNoticesInForceAsync(loaded);
+            }
+
             RunningLog.Reloaded(_logger, loaded.Definition.SourceHash);
             return [];
         }

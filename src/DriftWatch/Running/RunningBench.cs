@@ -5,6 +5,8 @@ using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Notices;
+using DriftWatch.Notices.Alive;
 using DriftWatch.Storage;
 using DriftWatch.Watch;
 
@@ -54,6 +56,8 @@ internal sealed partial class RunningBench : IAsyncDisposable
     private readonly SemaphoreSlim _reloading = new(1, 1);
     private readonly Thread _thread;
     private readonly StoreUpkeep _upkeep;
+    private readonly NoticeDesk _notices;
+    private Heartbeat? _heartbeat;
     private ClockWatcher? _clockWatcher;
     private BenchSampler _sampler;
     private LoadedBench _loaded;
@@ -97,6 +101,14 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _state = (int)_engine.State;
         _thread = new Thread(RunPipeline) { Name = "pipeline " + loaded.Definition.Id, IsBackground = true };
         _upkeep = new StoreUpkeep(store, options.TimeProvider, _logger);
+        _notices = new NoticeDesk(store, new NoticeDeskOptions
+        {
+            Now = () => _clock.Now,
+            StoreTrouble = () => _pipeline.StoreTrouble,
+            TimeProvider = options.TimeProvider,
+            Logger = loggers.CreateLogger("DriftWatch.Notices"),
+        });
+        _notices.Use(loaded.Definition, loaded.Notices);
     }
 
     /// <summary>Called once, from the pipeline's thread, when it can't go on.</summary>
@@ -151,6 +163,12 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _stop.Set();
         await Task.Run(() => _thread.Join());
         await Task.Run(_upkeep.Dispose);
+        await _notices.DisposeAsync();
+        if (_heartbeat is not null)
+        {
+            await _heartbeat.DisposeAsync();
+        }
+
         RunningLog.Stopped(_logger, Bench.Id, _store.LastNumber);
     }
 
@@ -216,6 +234,8 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _thread.Start();
         _upkeep.Start();
         _sampler.Start();
+        _notices.Start();
+        BeginHeartbeat(_loaded);
         _clockWatcher = new ClockWatcher(_clock, anchor, EnterClockEvent, SuspendTime.Source);
         _clockWatcher.Start();
         RunningLog.Watching(
@@ -281,6 +301,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _openAlarms = [.. _engine.OpenAlarms];
         _findings.Refresh();
         _metrics.Told(lines);
+        _notices.Wake();
         foreach (FindingLine line in lines.Where(l => l.Phase == FindingPhase.Raised && l.Severity != Measurement.Channels.Severity.Note))
         {
             RunningLog.Found(_logger, Measurement.Channels.Slugs.Of(line.Severity), line.Text);

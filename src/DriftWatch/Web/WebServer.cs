@@ -55,6 +55,7 @@ public static class WebServer
         WhatIfEndpoints.Map(api, hosted, new WhatIfDesk(time, logger, app.Lifetime.ApplicationStopping));
         CommandEndpoints.Map(api, hosted, logger);
         LiveEndpoint.Map(api, hosted);
+        NoticeEndpoints.Map(api, hosted);
         HealthEndpoints.Map(app, api, hosted);
         app.MapOpenApi("/api/v1/openapi.json");
         return app;

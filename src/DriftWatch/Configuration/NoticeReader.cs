@@ -1,0 +1,285 @@
+using System.Globalization;
+using DriftWatch.Measurement.Alarms;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Notices;
+using DriftWatch.Notices.Routes;
+using MimeKit;
+
+namespace DriftWatch.Configuration;
+
+/// <summary>
+/// Reads a bench file's notices. A key that is wrong is a mistake like any other. What may be right by tomorrow, such as
+/// a URL, an address, a secret that is not there, is a warning: the bench is watched, and that route's notices wait.
+/// </summary>
+internal sealed class NoticeReader(string file)
+{
+    private readonly MistakeList _warnings = new();
+    private readonly string _folder = Path.GetDirectoryName(file) is { Length: > 0 } folder ? folder : ".";
+
+    public NoticeSettings Read(IReadOnlyList<SectionReader> notices, SectionReader? page, SectionReader? heartbeat)
+    {
+        var routes = new List<RouteSettings>();
+        var seen = new Dictionary<string, int>(StringComparer.Ordinal);
+        foreach (SectionReader section in notices)
+        {
+            string? id = section.Slug("id");
+            if (id is not null && !seen.TryAdd(id, section.LineOf("id")))
+            {
+                section.Say("id", $"route '{id}' stands already in line {seen[id]}", "write another id");
+            }
+
+            if (Route(section, id ?? "") is { } route)
+            {
+                routes.Add(route);
+            }
+        }
+
+        HeartbeatSettings? beat = heartbeat is null ? null : Heartbeat(heartbeat);
+        var plain = new PageNotices();
+        return new NoticeSettings
+        {
+            Routes = routes,
+            Heartbeat = beat,
+            Page = page is null
+                ? plain
+                : new PageNotices
+                {
+                    LeastPriority = page.Choice<AlarmPriority>("least-priority") ?? plain.LeastPriority,
+                    Sound = page.Flag("sound") ?? plain.Sound,
+                    Speech = page.Flag("speech") ?? plain.Speech,
+                },
+            Warnings = _warnings.InReadingOrder(file),
+        };
+    }
+
+    private RouteSettings? Route(SectionReader section, string id)
+    {
+        var plain = new RouteSettings { Id = id, Kind = RouteKind.Desktop, File = file, Line = section.Line };
+        List<(RouteKind Kind, SectionReader Section)> kinds =
+        [
+            .. Enum.GetValues<RouteKind>().Select(k => (k, section.Table(Slugs.Of(k)))).Where(k => k.Item2 is not null).Select(k => (k.k, k.Item2!)),
+        ];
+        if (kinds.Count != 1)
+        {
+            section.SayHere(kinds.Count == 0 ? $"{section.Name} has no way out" : $"{section.Name} has {kinds.Count} ways out", "write exactly one of [notice.e-mail], [notice.webhook], [notice.mqtt], [notice.lamp], [notice.desktop] below it");
+            return null;
+        }
+
+        (RouteKind kind, SectionReader own) = kinds[0];
+        int before = _warnings.Count;
+        RouteSettings route = plain with
+        {
+            Kind = kind,
+            LeastPriority = section.Choice<AlarmPriority>("least-priority") ?? plain.LeastPriority,
+            After = section.Duration("after") ?? plain.After,
+            FollowUps = section.Flag("follow-ups") ?? plain.FollowUps,
+            QuietFrom = TimeOfDay(section, "quiet-from"),
+            QuietTo = TimeOfDay(section, "quiet-to"),
+            Most = section.Integer("most") ?? plain.Most,
+            Within = section.Duration("within") ?? plain.Within,
+            Mail = kind == RouteKind.EMail ? Mail(own) : null,
+            Webhook = kind == RouteKind.Webhook ? Webhook(own) : null,
+            Mqtt = kind == RouteKind.Mqtt ? Mqtt(own) : null,
+            Lamp = kind == RouteKind.Lamp ? Lamp(own) : null,
+            Desktop = kind == RouteKind.Desktop ? new DesktopSettings { Bus = own.Text("bus") } : null,
+        };
+        if (section.Has("quiet-from") != section.Has("quiet-to") || (route.QuietFrom is not null && route.QuietFrom == route.QuietTo))
+        {
+            section.Say(section.Has("quiet-from") ? "quiet-from" : "quiet-to", "quiet hours need a beginning and another end", "write quiet-from = \"22:00\" and quiet-to = \"07:00\"");
+        }
+
+        return _warnings.Count == before ? route : route with { Trouble = _warnings.InReadingOrder(file)[^1].What };
+    }
+
+    private MailSettings Mail(SectionReader section)
+    {
+        MailSecurity security = section.Choice<MailSecurity>("security") ?? MailSecurity.Starttls;
+        var mail = new MailSettings
+        {
+            Host = section.Text("host") ?? "",
+            Port = section.Integer("port") ?? (security == MailSecurity.Tls ? 465 : security == MailSecurity.None ? 25 : 587),
+            Security = security,
+            User = section.Text("user"),
+            Password = Secret(section, "password"),
+            From = Address(section, "from", section.Text("from")) ?? "",
+            To = [.. (section.Words("to") ?? []).Select(a => Address(section, "to", a)).OfType<string>()],
+            TrustFile = TrustFile(section),
+        };
+        SayLonePassword(section, mail.User, mail.Password);
+        if (mail.Password is not null && security == MailSecurity.None && !IsHere(mail.Host))
+        {
+            Warn(section, "security", "the password would go through the network in the clear", "write security = \"starttls\" or \"tls\"");
+        }
+
+        return mail;
+    }
+
+    private WebhookSettings Webhook(SectionReader section) => new()
+    {
+        Url = Url(section),
+        Secret = Secret(section, "secret"),
+        TrustFile = TrustFile(section),
+    };
+
+    private MqttSettings Mqtt(SectionReader section)
+    {
+        bool tls = section.Flag("tls") ?? false;
+        var mqtt = new MqttSettings
+        {
+            Host = section.Text("host") ?? "",
+            Port = section.Integer("port") ?? (tls ? 8883 : 1883),
+            Tls = tls,
+            Topic = section.Text("topic") ?? "",
+            User = section.Text("user"),
+            Password = Secret(section, "password"),
+            TrustFile = TrustFile(section),
+            IsOldProtocol = section.Choice("protocol") == "3.1.1",
+        };
+        SayLonePassword(section, mqtt.User, mqtt.Password);
+        if (mqtt.Topic.AsSpan().ContainsAny('+', '#'))
+        {
+            Warn(section, "topic", "a message goes to one topic, and + and # stand for several", "write a topic without them");
+        }
+
+        if (mqtt.Password is not null && !tls && !IsHere(mqtt.Host))
+        {
+            Warn(section, "host", "the password would go through the network in the clear", "write tls = true, or take the user and password out");
+        }
+
+        return mqtt;
+    }
+
+    private static LampSettings Lamp(SectionReader section) => new()
+    {
+        Chip = section.Integer("chip") ?? 0,
+        Pin = section.Integer("line") ?? 0,
+        ActiveLow = section.Flag("active-low") ?? false,
+        Longest = section.Duration("longest"),
+    };
+
+    private HeartbeatSettings? Heartbeat(SectionReader section)
+    {
+        int before = _warnings.Count;
+        SectionReader? mqtt = section.Table("mqtt");
+        if (section.Has("url") == (mqtt is not null))
+        {
+            section.SayHere("[heartbeat] goes either to a URL or to a broker", "write url = \"https://example.org/alive/bench-1\", or [heartbeat.mqtt] below it");
+            return null;
+        }
+
+        var heartbeat = new HeartbeatSettings
+        {
+            File = file,
+            Line = section.Line,
+            Every = section.Duration("every") ?? TimeSpan.FromMinutes(1),
+            Url = section.Has("url") ? Url(section) : null,
+            TrustFile = TrustFile(section),
+            Mqtt = mqtt is null ? null : Mqtt(mqtt),
+        };
+        return _warnings.Count == before ? heartbeat : heartbeat with { Trouble = _warnings.InReadingOrder(file)[^1].What };
+    }
+
+    private static TimeOnly? TimeOfDay(SectionReader section, string key)
+    {
+        if (section.Text(key) is not { } text)
+        {
+            return null;
+        }
+
+        if (TimeOnly.TryParseExact(text, "HH:mm", CultureInfo.InvariantCulture, DateTimeStyles.None, out TimeOnly time))
+        {
+            return time;
+        }
+
+        section.Say(key, $"'{key}' is \"{text}\", which is no time of day", $"write {section.Definition.Find(key)!.Write}, hours 00 to 23 and minutes");
+        return null;
+    }
+
+    private Uri? Url(SectionReader section)
+    {
+        if (section.Text("url") is not { } text)
+        {
+            return null;
+        }
+
+        if (Uri.TryCreate(text, UriKind.Absolute, out Uri? url) && url.Scheme is "http" or "https" && url.Host.Length > 0)
+        {
+            if (url.UserInfo.Length == 0)
+            {
+                return url;
+            }
+
+            Warn(section, "url", "'url' holds a name or password, which would stand in logs", "take them out, and sign with secret-file instead");
+            return null;
+        }
+
+        Warn(section, "url", $"\"{text}\" is no URL of a web server", $"write {section.Definition.Find("url")!.Write}");
+        return null;
+    }
+
+    private string? Address(SectionReader section, string key, string? text)
+    {
+        if (text is null || (MailboxAddress.TryParse(text, out MailboxAddress? address) && address.Address.Contains('@', StringComparison.Ordinal)))
+        {
+            return text;
+        }
+
+        Warn(section, key, $"\"{text}\" is no address of e-mail", $"write {section.Definition.Find(key)!.Write}");
+        return null;
+    }
+
+    private SecretPlace? Secret(SectionReader section, string name)
+    {
+        string? variable = section.Text(name + "-env");
+        string? path = section.Text(name + "-file");
+        if (variable is not null && path is not null)
+        {
+            section.Say(name + "-file", $"{name}-env and {name}-file both stand there", "write one of them");
+        }
+
+        if (variable is null && path is null)
+        {
+            return null;
+        }
+
+        var place = new SecretPlace(variable, path is null ? null : Path.Combine(_folder, path));
+        if (Secrets.WhyNot(place) is { } whyNot)
+        {
+            Warn(section, variable is null ? name + "-file" : name + "-env", whyNot.What, whyNot.Remedy);
+        }
+
+        return place;
+    }
+
+    private string? TrustFile(SectionReader section)
+    {
+        if (section.Text("trust-file") is not { } name)
+        {
+            return null;
+        }
+
+        string path = Path.Combine(_folder, name);
+        if (BenchFile.WhyUnreadable(path) is { } why)
+        {
+            Warn(section, "trust-file", $"{path} can't be read: {why.TrimEnd('.')}", "look at its name, its owner and its rights");
+        }
+
+        return path;
+    }
+
+    private void SayLonePassword(SectionReader section, string? user, SecretPlace? password)
+    {
+        if (password is not null && user is null)
+        {
+            Warn(section, password.Variable is null ? "password-file" : "password-env", "there is a password and no user", "write user");
+        }
+    }
+
+    private static bool IsHere(string host) => host is "localhost" || (System.Net.IPAddress.TryParse(host, out System.Net.IPAddress? address) && System.Net.IPAddress.IsLoopback(address));
+
+    private void Warn(SectionReader section, string key, string what, string remedy)
+    {
+        (int line, int column) = section.PlaceOf(key);
+        _warnings.Add(file, line, column, what, remedy);
+    }
+}

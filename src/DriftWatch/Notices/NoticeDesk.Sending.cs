@@ -1,0 +1,290 @@
+using System.Data.Common;
+using System.Diagnostics.Metrics;
+using DriftWatch.Configuration;
+using DriftWatch.Measurement.Alarms;
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Notices.Planning;
+using DriftWatch.Notices.Routes;
+using DriftWatch.Storage;
+
+namespace DriftWatch.Notices;
+
+/// <summary>What goes out and what comes back.</summary>
+internal sealed partial class NoticeDesk
+{
+    private static readonly Meter Meter = new(Running.BenchMetrics.MeterName);
+    private static readonly Counter<long> SentCounter = Meter.CreateCounter<long>("driftwatch.notices.sent", "{notice}", "Notices that a route took");
+    private static readonly Counter<long> FailedCounter = Meter.CreateCounter<long>("driftwatch.notices.failed", "{try}", "Tries of a route that failed");
+
+    private readonly SemaphoreSlim _testing = new(1, 1);
+    private readonly List<(NoticeLane Lane, StoredNotice Row)> _chosen = [];
+    private BenchDefinition? _bench;
+    private EngineTime? _troubleSince;
+    private string? _toldTrouble;
+
+    /// <summary>How each route stands, in the order of the bench file.</summary>
+    public IReadOnlyList<RouteReport> Reports() =>
+    [
+        .. _lanes.Select(l => new RouteReport(
+            l.Settings, (l.Plan?.Waiting ?? 0) + l.DirectWaiting, l.Plan?.Held ?? 0, l.SentCount, l.LastSentUtc, l.LastSaid, l.FailingSinceUtc, l.LastError,
+            (l.Route as LampRoute)?.IsClosed)),
+    ];
+
+    /// <summary>Sends a test by one route or by all, and tells what happened. It passes by the outbox: a test that fails is not tried again.</summary>
+    /// <returns>Null where there is no such route.</returns>
+    public async Task<IReadOnlyList<RouteTest>?> TestAsync(string? route, string by, CancellationToken cancel)
+    {
+        NoticeLane[] lanes = [.. _lanes.Where(l => route is null || l.Settings.Id == route)];
+        if (route is not null && lanes.Length == 0)
+        {
+            return null;
+        }
+
+        await _testing.WaitAsync(cancel);
+        try
+        {
+            return await Task.WhenAll(lanes.Select(lane => TestOneAsync(lane.Settings, lane.Route, _writer, by, _options.TimeProvider, _options.Logger, cancel)));
+        }
+        finally
+        {
+            _testing.Release();
+        }
+    }
+
+    /// <summary>Tries each route without telling anybody, and logs what a person should put right.</summary>
+    public async Task CheckAsync(CancellationToken cancel)
+    {
+        foreach (FileMistake warning in Settings.Warnings)
+        {
+            NoticeLog.Check(_options.Logger, $"{warning.File}({warning.Line},{warning.Column})", warning.What, warning.Remedy);
+        }
+
+        await Task.WhenAll(_lanes.Where(l => l.Settings.Trouble is null).Select(async lane =>
+        {
+            RouteAnswer answer = await RouteMaker.TryAsync(lane.Route.CheckAsync, _options.TimeProvider, cancel);
+            if (!answer.Done)
+            {
+                NoticeLog.Check(_options.Logger, $"{lane.Settings.File}({lane.Settings.Line},1)", $"route {lane.Settings.Id}: {answer.Said}", answer.Remedy ?? "its notices wait until it works");
+            }
+        }));
+    }
+
+    internal static async Task<RouteTest> TestOneAsync(
+        RouteSettings settings, INoticeRoute route, NoticeWriter writer, string by, TimeProvider time, ILogger logger, CancellationToken cancel)
+    {
+        long begun = time.GetTimestamp();
+        AlarmNotice test = writer.Test(Guid.NewGuid().ToString("N"), by, settings.Id, UtcText.ToNanoseconds(time.GetUtcNow()));
+        RouteAnswer answer = await RouteMaker.TryAsync(token => route.SendAsync(test, 1, token), time, cancel);
+        NoticeLog.Tested(logger, settings.Id, by, answer.Said);
+        return new RouteTest(settings.Id, settings.Kind, answer.Done, answer.Said, answer.Remedy, time.GetElapsedTime(begun));
+    }
+
+    private void UseNow(BenchDefinition bench, NoticeSettings settings, EngineTime now, long utc)
+    {
+        _bench = bench;
+        _writer = new NoticeWriter(bench.Id, bench.Label);
+        Settings = settings;
+        ILookup<string, StoredNotice> open = _store.OpenNotices().ToLookup(r => r.Route, StringComparer.Ordinal);
+        foreach (NoticeLane lane in _lanes)
+        {
+            _ = lane.Route.DisposeAsync().AsTask();
+        }
+
+        _lanes =
+        [
+            .. settings.Routes.Select(route =>
+            {
+                IReadOnlyList<StoredNotice> latest = _store.LatestNotices(route.Id, LatestRows);
+                var lane = new NoticeLane(
+                    route,
+                    (_options.MakeRoute ?? (s => RouteMaker.Make(s, bench.Id, _options.TimeProvider)))(route),
+                    route.Kind == RouteKind.Lamp ? null : new RoutePlan(route, _writer, open[route.Id], latest));
+                StoredNotice? last = latest.Where(r => r.State == NoticeState.Sent).MaxBy(r => r.EndedUtc);
+                lane.LastSentUtc = last?.EndedUtc;
+                lane.LastSaid = last?.Said;
+                return lane;
+            }),
+        ];
+        HashSet<string> known = [.. settings.Routes.Select(r => r.Id)];
+        foreach (StoredNotice row in open.Where(g => !known.Contains(g.Key)).SelectMany(g => g))
+        {
+            NoticeLog.GivenUp(_options.Logger, row.Key, row.Route, "the bench file has no such route any more");
+            _changes.Add(new NoticeChange(row with { State = NoticeState.GivenUp, Ended = now, EndedUtc = utc, Said = "the bench file has no such route any more" }));
+        }
+    }
+
+    private void Choose(EngineTime now, TimeOnly local)
+    {
+        foreach (NoticeLane lane in _lanes.Where(l => l is { Flying: null, Plan: not null } && l.NextDirect(now) is null))
+        {
+            if (lane.Plan!.Next(now, local, _changes) is { } row)
+            {
+                _chosen.Add((lane, row));
+            }
+        }
+    }
+
+    /// <summary>Begins to send what was chosen, once the store has what must outlive a crash.</summary>
+    private void SendChosen()
+    {
+        foreach ((NoticeLane lane, StoredNotice row) in _chosen)
+        {
+            Send(lane, NoticeJson.Read(row.Json), row.Tries);
+        }
+
+        _chosen.Clear();
+    }
+
+    private void Send(NoticeLane lane, AlarmNotice notice, int tries)
+    {
+        lane.Flying = RouteMaker.TryAsync(token => lane.Route.SendAsync(notice, tries, token), _options.TimeProvider, _stop.Token);
+        lane.FlyingId = notice.Id;
+        _ = lane.Flying.ContinueWith(_ => Wake(), CancellationToken.None, TaskContinuationOptions.ExecuteSynchronously, TaskScheduler.Default);
+    }
+
+    /// <summary>Takes note of what became of those that were on their way.</summary>
+    private void Land(EngineTime now, long utc)
+    {
+        foreach (NoticeLane lane in _lanes)
+        {
+            if (lane.Flying is not { IsCompleted: true } flown)
+            {
+                continue;
+            }
+
+            lane.Flying = null;
+            RouteAnswer answer = flown.IsCompletedSuccessfully ? flown.Result : new RouteAnswer(false, "stopped before it was known");
+            Report(lane, answer, utc);
+            if (lane.FlyingDirect is not null)
+            {
+                lane.FlyingDirect = null;
+                lane.DirectFailures = answer.Done ? 0 : lane.DirectFailures + 1;
+                lane.DirectRetryAt = answer.Done ? EngineTime.MinValue : now + BackOff.After(lane.DirectFailures, _options.Jitter(), answer.RetryAfter);
+                if (answer.Done)
+                {
+                    lane.DirectIsSent();
+                }
+            }
+            else if (answer.Done)
+            {
+                lane.Plan!.Sent(now, utc, answer.Said, _changes);
+            }
+            else if (!lane.Plan!.Failed(now, utc, answer.Said, answer.Refused, answer.RetryAfter, _options.Jitter(), _changes))
+            {
+                NoticeLog.GivenUp(_options.Logger, lane.FlyingId, lane.Settings.Id, answer.Said);
+            }
+        }
+    }
+
+    private void Report(NoticeLane lane, RouteAnswer answer, long utc)
+    {
+        var tags = new System.Diagnostics.TagList { { "bench", _writer.Bench }, { "route", lane.Settings.Id } };
+        if (answer.Done)
+        {
+            NoticeLog.Sent(_options.Logger, lane.FlyingId, lane.Settings.Id, answer.Said);
+            SentCounter.Add(1, tags);
+            if (lane.FailingSinceUtc is not null)
+            {
+                NoticeLog.Recovered(_options.Logger, lane.Settings.Id);
+            }
+
+            lane.FailingSinceUtc = null;
+            lane.SentCount++;
+            lane.LastSentUtc = utc;
+            lane.LastSaid = answer.Said;
+            return;
+        }
+
+        FailedCounter.Add(1, tags);
+        if (lane.FailingSinceUtc is null || lane.LastError != answer.Said)
+        {
+            NoticeLog.Failing(_options.Logger, lane.Settings.Id, answer.Said, answer.Remedy ?? "nothing to be done here");
+        }
+
+        lane.FailingSinceUtc ??= utc;
+        lane.LastError = answer.Said;
+    }
+
+    /// <summary>While the store takes nothing the outbox can't either: that it fails goes out from memory, once, and once that it is over.</summary>
+    private void WatchStore(EngineTime now, long utc)
+    {
+        string? trouble = _options.StoreTrouble();
+        _troubleSince = trouble is null ? null : _troubleSince ?? now;
+        if (trouble is not null && _toldTrouble is null && now - _troubleSince!.Value > TroubleWait)
+        {
+            _toldTrouble = trouble;
+            foreach (NoticeLane lane in _lanes.Where(l => l.Plan is not null))
+            {
+                lane.AddDirect(_writer.StoreFailing(NoticeWriter.IdOf(_writer.Bench, lane.Settings.Id, $"store-failing/{utc}"), trouble, utc));
+            }
+        }
+        else if (trouble is null && _toldTrouble is not null)
+        {
+            _toldTrouble = null;
+            foreach (NoticeLane lane in _lanes.Where(l => l.Plan is not null && !l.DropDirect(NoticeKind.StoreFailing)))
+            {
+                lane.AddDirect(_writer.StoreRecovered(NoticeWriter.IdOf(_writer.Bench, lane.Settings.Id, $"store-recovered/{utc}"), utc));
+            }
+        }
+    }
+
+    private void SendDirect(EngineTime now)
+    {
+        foreach (NoticeLane lane in _lanes.Where(l => l.Flying is null && !_chosen.Exists(c => c.Lane == l)))
+        {
+            if (lane.NextDirect(now) is { } notice)
+            {
+                lane.FlyingDirect = notice;
+                Send(lane, notice, lane.DirectFailures + 1);
+            }
+        }
+    }
+
+    private void ShowLamps()
+    {
+        foreach (NoticeLane lane in _lanes)
+        {
+            if (lane.Route is not LampRoute lamp)
+            {
+                continue;
+            }
+
+            try
+            {
+                int least = (int)lane.Settings.LeastPriority;
+                lamp.Show(_unanswered.Values.Count(p => (int)p >= least) + (_toldTrouble is null ? 0 : 1), _calls[least..].Sum());
+                lane.FailingSinceUtc = null;
+            }
+#pragma warning disable CA1031 // a missing chip, library or right: it is told once and tried again
+            catch (Exception exception)
+#pragma warning restore CA1031
+            {
+                string said = lamp.Words(exception).Said;
+                if (lane.LastError != said)
+                {
+                    NoticeLog.LampFailing(_options.Logger, lane.Settings.Id, said);
+                }
+
+                lane.LastError = said;
+                lane.FailingSinceUtc ??= UtcText.ToNanoseconds(_options.TimeProvider.GetUtcNow());
+            }
+        }
+    }
+
+    private void LandLast()
+    {
+        try
+        {
+            if (_isReady)
+            {
+                Land(_options.Now(), UtcText.ToNanoseconds(_options.TimeProvider.GetUtcNow()));
+                Commit();
+            }
+        }
+        catch (Exception exception) when (exception is StoreException or DbException or ObjectDisposedException)
+        {
+            NoticeLog.OutboxFailing(_options.Logger, exception.Message);
+        }
+    }
+}

@@ -1,0 +1,78 @@
+using DriftWatch.Measurement.Time;
+using DriftWatch.Notices.Planning;
+using DriftWatch.Notices.Routes;
+
+namespace DriftWatch.Notices;
+
+/// <summary>One route with its plan and what is on its way. Only the desk's turn touches it, but for what a test sends.</summary>
+internal sealed class NoticeLane(RouteSettings settings, INoticeRoute route, RoutePlan? plan)
+{
+    private readonly Queue<AlarmNotice> _direct = new();
+
+    /// <summary>How long its oldest notice waits while it fails; read from any thread.</summary>
+    public long BehindTicks;
+
+    public RouteSettings Settings { get; } = settings;
+
+    public INoticeRoute Route { get; } = route;
+
+    /// <summary>Null for a lamp, which shows how things stand and has no messages.</summary>
+    public RoutePlan? Plan { get; } = plan;
+
+    /// <summary>What is on its way; null while nothing is.</summary>
+    public Task<RouteAnswer>? Flying { get; set; }
+
+    /// <summary>What is on its way from memory, not from the outbox.</summary>
+    public AlarmNotice? FlyingDirect { get; set; }
+
+    /// <summary>Id of the notice that is, or was last, on its way.</summary>
+    public string FlyingId { get; set; } = "";
+
+    public int DirectFailures { get; set; }
+
+    public EngineTime DirectRetryAt { get; set; } = EngineTime.MinValue;
+
+    /// <summary>Failing since then; null while it works or was never tried.</summary>
+    public long? FailingSinceUtc { get; set; }
+
+    public string? LastError { get; set; }
+
+    public string? LastSaid { get; set; }
+
+    public long? LastSentUtc { get; set; }
+
+    public long SentCount { get; set; }
+
+    public int DirectWaiting => _direct.Count;
+
+    public AlarmNotice? NextDirect(EngineTime now) => _direct.Count > 0 && now >= DirectRetryAt ? _direct.Peek() : null;
+
+    public void AddDirect(AlarmNotice notice)
+    {
+        if (_direct.Count < 2)
+        {
+            _direct.Enqueue(notice);
+        }
+    }
+
+    /// <summary>Takes away what nobody was told yet; true when there was some.</summary>
+    public bool DropDirect(NoticeKind kind)
+    {
+        if (FlyingDirect is null && _direct.TryPeek(out AlarmNotice? first) && first.Kind == kind)
+        {
+            _direct.Dequeue();
+            return true;
+        }
+
+        return false;
+    }
+
+    public void DirectIsSent() => _direct.Dequeue();
+}
+
+/// <summary>How a route stands, for the page and for people. Times are UTC nanoseconds since 1970.</summary>
+internal sealed record RouteReport(
+    RouteSettings Settings, int Waiting, int Held, long Sent, long? LastSentUtc, string? LastSaid, long? FailingSinceUtc, string? LastError, bool? LampIsLit);
+
+/// <summary>What a test of a route came to.</summary>
+internal sealed record RouteTest(string Route, RouteKind Kind, bool Done, string Said, string? Remedy, TimeSpan Took);

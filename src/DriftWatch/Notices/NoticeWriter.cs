@@ -1,0 +1,128 @@
+using System.Globalization;
+using System.Security.Cryptography;
+using System.Text;
+using DriftWatch.Measurement.Alarms;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Time;
+
+namespace DriftWatch.Notices;
+
+/// <summary>Puts what befell an alarm into words for a person, and gives each notice its lasting id.</summary>
+internal sealed class NoticeWriter(string bench, string label)
+{
+    /// <summary>Items named in a digest; the rest is counted, and stands in the book of alarms.</summary>
+    public const int MostItems = 20;
+
+    public string Bench => bench;
+
+    /// <summary>Derived from where it goes and what it tells, so that a second sending after a crash has the same one.</summary>
+    public static string IdOf(string bench, string route, string key) =>
+        Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes($"{bench}\n{route}\n{key}")).AsSpan(0, 16));
+
+    public static string KeyOf(AlarmTransition line) =>
+        string.Create(CultureInfo.InvariantCulture, $"{line.Id}/{Slugs.Of(line.Step)}/{line.Input}/{line.Place}");
+
+    public AlarmNotice Of(AlarmTransition line, string route, TimeSpan unanswered = default)
+    {
+        NoticeKind kind = line.Calls ? NoticeKind.Alarm : NoticeKind.FollowUp;
+        string state = line.Step switch
+        {
+            AlarmStep.Acknowledged => $"acknowledged{(line.By is { } by ? " by " + by : "")}",
+            AlarmStep.Returned => "over",
+            _ => $"{Slugs.Of(line.Priority)} priority",
+        };
+        var text = new StringBuilder(line.Text).Append('\n');
+        Line(text, $"{label}: {state}; began {UtcText.FromNanoseconds(line.StartUtc)}, said {UtcText.FromNanoseconds(line.AtUtc)}.");
+        if (line.Value is { } value && line.Limit is { } limit)
+        {
+            Line(text, $"Worst value {value:0.###} {line.Unit}, limit {limit:0.###} {line.Unit} ({line.LimitSource ?? "source not told"}).");
+        }
+
+        if (line.Cause is { } cause)
+        {
+            Line(text, $"Probable cause: {cause}.");
+        }
+
+        if (unanswered > TimeSpan.Zero)
+        {
+            Line(text, $"Nobody has answered for it in {Configuration.DurationText.Write(unanswered)}.");
+        }
+
+        return Make(kind, IdOf(bench, route, KeyOf(line)), line.Priority, line.AtUtc, $"[{label}] {state}: {line.Text}", text.ToString().TrimEnd('\n')) with
+        {
+            Alarm = line,
+            Count = 1,
+        };
+    }
+
+    /// <summary>A digest that begins with one notice.</summary>
+    public AlarmNotice Digest(AlarmNotice first, string id) => Gather(
+        Make(NoticeKind.Digest, id, first.Priority, first.AtUtc, "", ""), first);
+
+    /// <summary>The digest with one more in it; it is put into words by <see cref="Word"/>.</summary>
+    public static AlarmNotice Gather(AlarmNotice digest, AlarmNotice more) => digest with
+    {
+        Count = digest.Count + 1,
+        Priority = more.Priority > digest.Priority ? more.Priority : digest.Priority,
+        Items = more.Alarm is { } line && digest.Items.Count < MostItems
+            ? [.. digest.Items, new NoticeItem(line.Id, line.Tag, line.Priority, line.Step, line.AtUtc, line.Text)]
+            : digest.Items,
+    };
+
+    public AlarmNotice Word(AlarmNotice digest)
+    {
+        var text = new StringBuilder();
+        Line(text, $"{digest.Count} more on {label}, gathered since {UtcText.FromNanoseconds(digest.AtUtc)}:");
+        foreach (NoticeItem item in digest.Items)
+        {
+            Line(text, $"{UtcText.FromNanoseconds(item.AtUtc)} {Slugs.Of(item.Step)}, {Slugs.Of(item.Priority)}: {item.Text}");
+        }
+
+        if (digest.Count > digest.Items.Count)
+        {
+            Line(text, $"And {digest.Count - digest.Items.Count} more. All stand in the book of alarms.");
+        }
+
+        return digest with
+        {
+            Subject = OneLine(string.Create(CultureInfo.InvariantCulture, $"[{label}] {digest.Count} more, up to {Slugs.Of(digest.Priority)} priority")),
+            Text = text.ToString().TrimEnd('\n'),
+        };
+    }
+
+    public AlarmNotice Test(string id, string by, string route, long utc) => Make(
+        NoticeKind.Test, id, AlarmPriority.Low, utc,
+        $"[{label}] Test of route {route}",
+        $"This is a test, asked for by {by}. Route {route} works if you read it. Nothing is wrong on {label}.");
+
+    public AlarmNotice StoreFailing(string id, string why, long utc) => Make(
+        NoticeKind.StoreFailing, id, AlarmPriority.High, utc,
+        $"[{label}] The store takes no readings",
+        $"The store of {label} takes no readings: {why}\nThey are held in memory and are lost if the service or its computer stops. Make room or mend the disk; do not restart the service before.");
+
+    public AlarmNotice StoreRecovered(string id, long utc) => Make(
+        NoticeKind.StoreRecovered, id, AlarmPriority.High, utc,
+        $"[{label}] The store takes readings again",
+        $"The store of {label} takes readings again; what was held in memory is stored.");
+
+    /// <summary>No line breaks in a subject: a header of a letter ends with one.</summary>
+    private static string OneLine(string text)
+    {
+        string line = string.Concat(text.Select(c => char.IsControl(c) ? ' ' : c));
+        return line.Length <= 200 ? line : line[..199] + "…";
+    }
+
+    private static void Line(StringBuilder text, FormattableString line) => text.Append(line.ToString(CultureInfo.InvariantCulture)).Append('\n');
+
+    private AlarmNotice Make(NoticeKind kind, string id, AlarmPriority priority, long utc, string subject, string text) => new()
+    {
+        Id = id,
+        Kind = kind,
+        Bench = bench,
+        BenchLabel = label,
+        Priority = priority,
+        AtUtc = utc,
+        Subject = OneLine(subject),
+        Text = text,
+    };
+}

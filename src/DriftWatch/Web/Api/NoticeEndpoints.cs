@@ -1,0 +1,127 @@
+using System.Globalization;
+using System.Net;
+using System.Text.Json;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Notices;
+using DriftWatch.Running;
+using Microsoft.AspNetCore.Http.HttpResults;
+
+namespace DriftWatch.Web.Api;
+
+/// <summary>Who is told of alarms, how each route stands, and a test of it.</summary>
+internal static class NoticeEndpoints
+{
+    private const int LongestName = 80;
+
+    public static void Map(IEndpointRouteBuilder api, HostedBenches benches)
+    {
+        api.MapGet("/benches/{bench}/notices", Results<Ok<NoticesAnswer>, ProblemHttpResult> (string bench) =>
+                benches.TryGet(bench, out HostedBench? hosted) ? TypedResults.Ok(Of(hosted.View)) : Problems.NoBench(bench))
+            .WithSummary("The routes of notices, how each stands, and how the page calls")
+            .ProducesProblem(404);
+
+        api.MapPost("/benches/{bench}/notices/test", async Task<Results<Ok<NoticeTestAnswer>, ProblemHttpResult>> (
+                string bench, HttpRequest request, CancellationToken cancel) =>
+            {
+                if (!benches.TryGet(bench, out HostedBench? hosted))
+                {
+                    return Problems.NoBench(bench);
+                }
+
+                if (request.HttpContext.Connection.RemoteIpAddress is { } remote && !IPAddress.IsLoopback(remote))
+                {
+                    return Problems.NotSignedIn();
+                }
+
+                NoticeTestRequest? body;
+                try
+                {
+                    body = await request.ReadFromJsonAsync<NoticeTestRequest>(ApiJson.Options, cancel);
+                }
+                catch (JsonException exception)
+                {
+                    string field = exception.Path?.TrimStart('$', '.') is { Length: > 0 } path ? path : "body";
+                    return Problems.BadParameter(field, "The body is no JSON object of these fields, or this field is unknown or of another type.", "Send a JSON object such as {\"by\":\"your name\"}; openapi.json lists the fields.");
+                }
+
+                if (body?.By?.Trim() is not { Length: > 0 and <= LongestName } by)
+                {
+                    return Problems.BadParameter("by", $"A name of 1 to {LongestName} characters is needed.", "Give the name of the person who acts.");
+                }
+
+                IReadOnlyList<RouteTest>? tests = await hosted.View.TestNoticesAsync(body.Route, by, cancel);
+                return tests is null
+                    ? Problems.BadParameter("route", $"There is no route '{body.Route}'.", $"GET /api/v1/benches/{bench}/notices lists them; leave it out to test all.")
+                    : TypedResults.Ok(new NoticeTestAnswer(bench, [.. tests.Select(t => new NoticeTestItem(t.Route, Slugs.Of(t.Kind), t.Done, t.Said, t.Remedy, t.Took.TotalSeconds))]));
+            })
+            .Accepts<NoticeTestRequest>("application/json")
+            .WithSummary("Sends a test by one route or by all, and says what happened")
+            .ProducesProblem(400)
+            .ProducesProblem(403)
+            .ProducesProblem(404)
+            .ProducesProblem(415);
+    }
+
+    private static NoticesAnswer Of(IBenchView view)
+    {
+        NoticeSettings settings = view.NoticeSettings;
+        return new NoticesAnswer(
+            view.Bench.Id,
+            AlarmNotice.Caution,
+            new PageNoticeAnswer(Slugs.Of(settings.Page.LeastPriority), settings.Page.Sound, settings.Page.Speech),
+            [
+                .. view.NoticeRoutes.Select(r => new NoticeRouteAnswer(
+                    r.Settings.Id,
+                    Slugs.Of(r.Settings.Kind),
+                    Slugs.Of(r.Settings.LeastPriority),
+                    r.Settings.After.TotalSeconds,
+                    r.Settings.QuietFrom?.ToString("HH:mm", CultureInfo.InvariantCulture),
+                    r.Settings.QuietTo?.ToString("HH:mm", CultureInfo.InvariantCulture),
+                    r.Settings.Trouble is not null ? "trouble" : r.FailingSinceUtc is not null ? "failing" : "working",
+                    r.Settings.Trouble ?? (r.FailingSinceUtc is not null ? r.LastError : null),
+                    r.Waiting,
+                    r.Held,
+                    Utc(r.LastSentUtc),
+                    r.LastSaid,
+                    Utc(r.FailingSinceUtc),
+                    r.LampIsLit)),
+            ]);
+    }
+
+    private static string? Utc(long? nanoseconds) => nanoseconds is { } utc ? UtcText.FromNanoseconds(utc) : null;
+}
+
+internal sealed record NoticesAnswer(string Bench, string Caution, PageNoticeAnswer Page, IReadOnlyList<NoticeRouteAnswer> Routes);
+
+/// <summary>How the page calls: from which priority, by sound, by spoken text.</summary>
+internal sealed record PageNoticeAnswer(string LeastPriority, bool Sound, bool Speech);
+
+/// <summary>One route. <c>State</c>: working, failing (tried again until it works) or trouble (it can't work as it is written).</summary>
+internal sealed record NoticeRouteAnswer(
+    string Id,
+    string Kind,
+    string LeastPriority,
+    double AfterSeconds,
+    string? QuietFrom,
+    string? QuietTo,
+    string State,
+    string? Error,
+    int Waiting,
+    int Held,
+    string? LastSent,
+    string? LastSaid,
+    string? FailingSince,
+    bool? LampIsLit);
+
+/// <summary>Who asks, and the route; all of them where it is left out.</summary>
+internal sealed record NoticeTestRequest
+{
+    public string? By { get; init; }
+
+    public string? Route { get; init; }
+}
+
+internal sealed record NoticeTestAnswer(string Bench, IReadOnlyList<NoticeTestItem> Tests);
+
+internal sealed record NoticeTestItem(string Route, string Kind, bool Done, string Said, string? Remedy, double TookSeconds);

@@ -1,0 +1,223 @@
+using DriftWatch.Measurement.Alarms;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Notices;
+using DriftWatch.Notices.Routes;
+using DriftWatch.Storage;
+using DriftWatch.Tests.Storage;
+using Microsoft.Data.Sqlite;
+using Microsoft.Extensions.Logging.Abstractions;
+using Microsoft.Extensions.Time.Testing;
+
+namespace DriftWatch.Tests.Notices;
+
+/// <summary>The desk with its store: what a restart, a reload, a failing store and a slow route do to notices.</summary>
+public sealed class NoticeDeskTests : IAsyncDisposable
+{
+    private readonly StoreFolder _folder = new();
+    private readonly FakeTimeProvider _wall = new(new DateTimeOffset(2026, 3, 28, 12, 0, 0, TimeSpan.Zero));
+    private readonly Dictionary<string, FakeRoute> _routes = new(StringComparer.Ordinal) { ["a"] = new(), ["b"] = new() };
+    private BenchStore _store;
+    private NoticeDesk _desk;
+    private EngineTime _now = EngineTime.FromSeconds(100);
+    private string? _trouble;
+    private NoticeSettings _settings = new() { Routes = [Book.Route("a"), Book.Route("b")] };
+    private long _input;
+
+    public NoticeDeskTests()
+    {
+        _store = _folder.Open();
+        _desk = NewDesk();
+    }
+
+    public async ValueTask DisposeAsync()
+    {
+        await _desk.DisposeAsync();
+        _store.Dispose();
+        _folder.Dispose();
+    }
+
+    [Fact]
+    public async Task A_restart_repeats_nothing_and_loses_nothing()
+    {
+        await TurnAsync();
+        Happen(Book.Line("one", ++_input));
+        await TurnAsync();
+        _routes["b"].Answer = _ => new RouteAnswer(false, "no network");
+        Happen(Book.Line("two", ++_input));
+        await TurnAsync();
+        await RestartAsync();
+        _routes["b"].Answer = _ => null;
+        await TurnAsync();
+        foreach (FakeRoute route in _routes.Values)
+        {
+            Assert.Equal(["one", "two"], route.Taken.Select(n => n.Alarm!.Id));
+        }
+    }
+
+    [Fact]
+    public async Task One_that_was_sent_and_not_marked_before_a_crash_goes_again_with_the_same_id()
+    {
+        await TurnAsync();
+        Happen(Book.Line("one", ++_input));
+        _desk.Turn(); // sends; what comes back is never marked
+        await Task.WhenAll(_desk.Lanes.Select(l => l.Flying!));
+        _desk = NewDesk(); // nobody says goodbye to the one that crashed
+        await TurnAsync();
+        IReadOnlyList<AlarmNotice> taken = _routes["a"].Taken;
+        Assert.Equal(2, taken.Count);
+        Assert.Equal(taken[0].Id, taken[1].Id);
+        Assert.Equal(NoticeJson.ToUtf8(taken[0]), NoticeJson.ToUtf8(taken[1]));
+    }
+
+    [Fact]
+    public async Task What_stood_in_the_book_before_there_were_notices_is_not_told_and_the_first_line_of_a_new_bench_is()
+    {
+        Happen(Book.Line("first", ++_input));
+        await TurnAsync();
+        Assert.Equal(["first"], _routes["a"].Taken.Select(n => n.Alarm!.Id));
+
+        Execute("DELETE FROM cursor WHERE name = 'notices'"); // as a program that knew no notices left it
+        await RestartAsync();
+        Happen(Book.Line("now", ++_input));
+        await TurnAsync();
+        Assert.Equal(["first", "now"], _routes["a"].Taken.Select(n => n.Alarm!.Id));
+    }
+
+    [Fact]
+    public async Task A_route_that_fails_holds_nobody_else_up()
+    {
+        await TurnAsync();
+        _routes["a"].Answer = _ => throw new InvalidOperationException("a route that throws is a route that fails");
+        Happen(Book.Line("one", ++_input), Book.Line("two", ++_input));
+        await TurnAsync();
+        Assert.Equal(2, _routes["b"].Taken.Count);
+        Assert.Empty(_routes["a"].Taken);
+        RouteReport failing = _desk.Reports()[0];
+        Assert.Equal((2, true), (failing.Waiting, failing.FailingSinceUtc is not null));
+        _now += TimeSpan.FromSeconds(30);
+        await TurnAsync();
+        Assert.True(_desk.Behind(_now) >= TimeSpan.FromSeconds(29));
+    }
+
+    [Fact]
+    public async Task A_route_that_leaves_the_bench_file_gives_up_what_waits_and_says_so()
+    {
+        await TurnAsync();
+        _routes["b"].Answer = _ => new RouteAnswer(false, "no network");
+        Happen(Book.Line("one", ++_input));
+        await TurnAsync();
+        _settings = new NoticeSettings { Routes = [Book.Route("a")] };
+        _desk.Use(LogMaker.Bench(1), _settings);
+        await TurnAsync();
+        await TurnAsync();
+        Assert.Empty(_store.OpenNotices());
+        Assert.Equal(NoticeState.GivenUp, Assert.Single(_store.LatestNotices("b", 5)).State);
+        Assert.Equal("a", Assert.Single(_desk.Reports()).Settings.Id);
+    }
+
+    [Fact]
+    public async Task A_failing_store_is_told_from_memory_once_and_once_that_it_is_over()
+    {
+        await TurnAsync();
+        _trouble = "disk full";
+        await TurnAsync();
+        await PassAsync(4);
+        Assert.Empty(_routes["a"].Taken);
+        await PassAsync(2);
+        await PassAsync(100);
+        AlarmNotice failing = Assert.Single(_routes["a"].Taken);
+        Assert.Equal((NoticeKind.StoreFailing, AlarmPriority.High), (failing.Kind, failing.Priority));
+        Assert.Contains("disk full", failing.Text, StringComparison.Ordinal);
+        _routes["b"].Answer = _ => new RouteAnswer(false, "no network");
+        _trouble = null;
+        await PassAsync(1);
+        await PassAsync(1);
+        Assert.Equal(NoticeKind.StoreRecovered, _routes["a"].Taken[^1].Kind);
+        Assert.Equal(2, _routes["a"].Taken.Count);
+        _routes["b"].Answer = _ => null;
+        await PassAsync(10);
+        Assert.Equal(2, _routes["b"].Taken.Count);
+    }
+
+    [Fact]
+    public async Task While_the_outbox_refuses_nothing_is_sent_and_afterwards_all_is()
+    {
+        await TurnAsync();
+        Happen(Book.Line("one", ++_input));
+        Execute("CREATE TRIGGER refusing BEFORE INSERT ON notice BEGIN SELECT RAISE(ABORT, 'refused'); END");
+        await TurnAsync();
+        Assert.Empty(_routes["a"].Taken);
+        Execute("DROP TRIGGER refusing");
+        await TurnAsync();
+        Assert.Equal(["one"], _routes["a"].Taken.Select(n => n.Alarm!.Id));
+        Assert.Equal(["one"], _routes["b"].Taken.Select(n => n.Alarm!.Id));
+        Assert.Empty(_store.OpenNotices());
+    }
+
+    [Fact]
+    public async Task A_test_says_what_happened_and_is_kept_nowhere()
+    {
+        await TurnAsync();
+        _routes["b"].Answer = _ => new RouteAnswer(false, "no network") { Remedy = "plug it in" };
+        IReadOnlyList<RouteTest> tests = (await _desk.TestAsync(null, "anna", default))!;
+        Assert.Equal([true, false], tests.Select(t => t.Done));
+        Assert.Equal(("no network", "plug it in"), (tests[1].Said, tests[1].Remedy));
+        Assert.Null(await _desk.TestAsync("none", "anna", default));
+        Assert.Single((await _desk.TestAsync("a", "anna", default))!);
+        Assert.Empty(_store.LatestNotices("a", 5));
+        Assert.Contains("anna", _routes["a"].Taken[0].Text, StringComparison.Ordinal);
+    }
+
+    private void Happen(params AlarmTransition[] lines) => _store.CommitJudged(_input, [1], "build", [], lines);
+
+    private async Task PassAsync(double seconds)
+    {
+        _now += TimeSpan.FromSeconds(seconds);
+        _wall.Advance(TimeSpan.FromSeconds(seconds));
+        await TurnAsync();
+    }
+
+    private async Task TurnAsync()
+    {
+        for (int i = 0; i < 8; i++)
+        {
+            _desk.Turn();
+            await Task.WhenAll(_desk.Lanes.Select(l => l.Flying).OfType<Task>());
+        }
+    }
+
+    private async Task RestartAsync()
+    {
+        await _desk.DisposeAsync();
+        _store.Dispose();
+        _store = _folder.Open();
+        _now += TimeSpan.FromSeconds(60);
+        _desk = NewDesk();
+    }
+
+    private void Execute(string sql)
+    {
+        using var connection = new SqliteConnection($"Data Source={Path.Combine(_folder.Path, "records.db")};Pooling=False");
+        connection.Open();
+        using SqliteCommand command = connection.CreateCommand();
+#pragma warning disable CA2100 // the text is ours
+        command.CommandText = sql;
+#pragma warning restore CA2100
+        command.ExecuteNonQuery();
+    }
+
+    private NoticeDesk NewDesk()
+    {
+        var desk = new NoticeDesk(_store, new NoticeDeskOptions
+        {
+            Now = () => _now,
+            StoreTrouble = () => _trouble,
+            TimeProvider = _wall,
+            Logger = NullLogger.Instance,
+            MakeRoute = route => _routes[route.Id],
+            Jitter = () => 0,
+        });
+        desk.Use(LogMaker.Bench(1), _settings);
+        return desk;
+    }
+}

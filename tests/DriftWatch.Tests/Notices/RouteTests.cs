@@ -1,0 +1,185 @@
+using System.Text;
+using System.Text.Json;
+using DriftWatch.Measurement.Alarms;
+using DriftWatch.Notices;
+using DriftWatch.Notices.Alive;
+using DriftWatch.Notices.Routes;
+using Json.Schema;
+using Microsoft.Extensions.Time.Testing;
+using MimeKit;
+
+namespace DriftWatch.Tests.Notices;
+
+/// <summary>What goes out, to the byte, and how the contact of a lamp behaves.</summary>
+public sealed class RouteTests
+{
+    private static readonly NoticeWriter Writer = new("bench", "Bench 1");
+
+    /// <summary>RFC 4231, test case 2, is HMAC-SHA-256 of "what do ya want for nothing?" under "Jefe": cut at the full stop that ours puts in, the same primitive.</summary>
+    [Fact]
+    public void The_signature_is_that_of_the_published_algorithm_over_timestamp_full_stop_body()
+    {
+        Assert.Equal(
+            "5bdcc146bf60754e6a042426089575c75a003f089d2739839dec58b964ec3843",
+            Convert.ToHexStringLower(System.Security.Cryptography.HMACSHA256.HashData("Jefe"u8, "what do ya want for nothing?"u8)));
+
+        // python3: hmac.new(b'k\xc3\xa9y', b'1764374400.{"a":1}', 'sha256').hexdigest()
+        Assert.Equal(
+            "v1=" + SignatureByPython,
+            WebhookRoute.SignatureOf("kéy", "1764374400", "{\"a\":1}"u8));
+    }
+
+    private const string SignatureByPython = "226c26f839163b3b7ad620bbcc12dbfa6f591b8bb325e4fa455b6c3d7ce67ea6";
+
+    [Fact]
+    public void A_notice_follows_its_published_schema_and_reads_back_as_it_was()
+    {
+        JsonSchema schema = Schema();
+        AlarmNotice one = Writer.Of(Book.Line("a", 7, priority: AlarmPriority.High) with { Cause = "regulator", Text = "Air \"below\"\n5 µm." }, "mail", TimeSpan.FromMinutes(5));
+        AlarmNotice digest = Writer.Word(NoticeWriter.Gather(Writer.Digest(one, new string('a', 32)), Writer.Of(Book.Line("b", 8), "mail")));
+        AlarmNotice[] all =
+        [
+            one, digest, Writer.Test(new string('0', 32), "anna", "mail", 5), Writer.StoreFailing(new string('1', 32), "disk full", 5), Writer.StoreRecovered(new string('2', 32), 5),
+        ];
+        foreach (AlarmNotice notice in all)
+        {
+            byte[] json = NoticeJson.ToUtf8(notice);
+            using JsonDocument document = JsonDocument.Parse(json);
+            Assert.True(schema.Evaluate(document.RootElement).IsValid, Encoding.UTF8.GetString(json));
+            Assert.Equal(json, NoticeJson.ToUtf8(NoticeJson.Read(json)));
+            Assert.Contains("no safety interlock", Encoding.UTF8.GetString(json), StringComparison.Ordinal);
+            Assert.DoesNotContain('\n', notice.Subject);
+        }
+
+        Assert.Contains("Worst value 61.25 psi, limit 65 psi", one.Text, StringComparison.Ordinal);
+        Assert.Throws<FormatException>(() => NoticeJson.Read("{}"u8.ToArray()));
+    }
+
+    [Fact]
+    public void The_id_of_a_notice_is_that_of_what_it_tells_and_where()
+    {
+        AlarmTransition line = Book.Line("a", 7);
+        Assert.Equal(Writer.Of(line, "mail").Id, new NoticeWriter("bench", "renamed").Of(line, "mail").Id);
+        Assert.NotEqual(Writer.Of(line, "mail").Id, Writer.Of(line, "hook").Id);
+        Assert.NotEqual(Writer.Of(line, "mail").Id, Writer.Of(line with { Place = 1 }, "mail").Id);
+    }
+
+    [Fact]
+    public void A_letter_is_the_same_each_time_and_says_who_sent_it()
+    {
+        var route = new MailRoute(
+            new MailSettings { Host = "h", Port = 25, From = "Bench <bench@example.org>", To = ["a@example.org", "B <b@example.org>"] }, TimeProvider.System);
+        AlarmNotice notice = Writer.Of(Book.Line("a", 7, priority: AlarmPriority.High), "mail");
+        MimeMessage letter = route.Letter(notice);
+        Assert.Equal(letter.ToString(), route.Letter(notice).ToString());
+        Assert.Equal(notice.Id + "@example.org", letter.MessageId);
+        Assert.Equal("auto-generated", letter.Headers["Auto-Submitted"]);
+        Assert.Equal(MessageImportance.High, letter.Importance);
+        Assert.Equal(2, letter.To.Count);
+        Assert.Contains(AlarmNotice.Caution, letter.TextBody, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task A_lamp_is_lit_while_somebody_is_waited_for_and_open_when_the_service_stops()
+    {
+        var contact = new FakeContact();
+        var lamp = new LampRoute(new LampSettings { Chip = 0, Pin = 17 }, new FakeTimeProvider(), () => contact);
+        lamp.Show(0, 0);
+        Assert.False(contact.Closed);
+        lamp.Show(2, 2);
+        Assert.True(contact.Closed);
+        lamp.Show(1, 2);
+        lamp.Show(1, 2);
+        Assert.Equal(2, contact.Sets);
+        lamp.Show(0, 2);
+        Assert.False(contact.Closed);
+        lamp.Show(1, 3);
+        await lamp.DisposeAsync();
+        Assert.False(contact.Closed);
+    }
+
+    [Fact]
+    public void A_horn_falls_silent_and_sounds_again_with_the_next_that_calls()
+    {
+        var contact = new FakeContact();
+        var time = new FakeTimeProvider();
+        var horn = new LampRoute(new LampSettings { Chip = 0, Pin = 17, Longest = TimeSpan.FromSeconds(30) }, time, () => contact);
+        horn.Show(1, 0);
+        Assert.False(contact.Closed); // stood already when the service began
+        horn.Show(2, 1);
+        time.Advance(TimeSpan.FromSeconds(29));
+        horn.Show(2, 1);
+        Assert.True(contact.Closed);
+        time.Advance(TimeSpan.FromSeconds(1));
+        horn.Show(2, 1);
+        Assert.False(contact.Closed);
+        horn.Show(3, 2);
+        Assert.True(contact.Closed);
+    }
+
+    [Fact]
+    public async Task A_test_of_a_lamp_closes_it_for_a_second_and_leaves_it_as_it_was()
+    {
+        var contact = new FakeContact();
+        var time = new FakeTimeProvider();
+        var lamp = new LampRoute(new LampSettings { Chip = 0, Pin = 17 }, time, () => contact);
+        lamp.Show(0, 0);
+        Task<RouteAnswer> test = lamp.SendAsync(Writer.Test(new string('0', 32), "anna", "lamp", 0), 1, default);
+        Assert.True(contact.Closed);
+        lamp.Show(0, 0);
+        Assert.True(contact.Closed);
+        time.Advance(TimeSpan.FromSeconds(1));
+        Assert.True((await test).Done);
+        Assert.False(contact.Closed);
+    }
+
+    [Fact]
+    public async Task A_contact_that_is_not_there_is_told_and_tried_again()
+    {
+        var contact = new FakeContact();
+        bool isThere = false;
+        var lamp = new LampRoute(new LampSettings { Chip = 3, Pin = 17 }, new FakeTimeProvider(), () => isThere ? contact : throw new IOException("no such chip"));
+        Assert.Throws<IOException>(() => lamp.Show(1, 1));
+        RouteAnswer answer = await lamp.CheckAsync(default);
+        Assert.False(answer.Done);
+        Assert.Contains("/dev/gpiochip3", answer.Remedy!, StringComparison.Ordinal);
+        isThere = true;
+        lamp.Show(1, 1);
+        Assert.True(contact.Closed);
+    }
+
+    [Theory]
+    [InlineData(null, null, null)]
+    [InlineData("0", null, null)]
+    [InlineData("x", null, null)]
+    [InlineData("30000000", null, 30.0)]
+    [InlineData("30000000", "", 30.0)]
+    [InlineData("30000000", "77", 30.0)]
+    [InlineData("30000000", "78", null)]
+    public void The_watchdogs_span_is_ours_only_when_it_is_set_for_this_process(string? span, string? process, double? seconds) =>
+        Assert.Equal(seconds, ServiceWatchdog.SpanOf(span, process, 77)?.TotalSeconds);
+
+    private static JsonSchema Schema()
+    {
+        using Stream stream = typeof(NoticeJson).Assembly.GetManifestResourceStream("DriftWatch.Notices.schemas.notice.schema.json")!;
+        using var reader = new StreamReader(stream);
+        return JsonSchema.FromText(reader.ReadToEnd());
+    }
+
+    private sealed class FakeContact : IContact
+    {
+        public bool Closed { get; private set; }
+
+        public int Sets { get; private set; }
+
+        public void Set(bool closed)
+        {
+            Closed = closed;
+            Sets++;
+        }
+
+        public void Dispose()
+        {
+        }
+    }
+}
