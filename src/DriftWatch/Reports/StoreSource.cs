@@ -90,7 +90,9 @@ internal sealed class StoreSource : IInputSource
     {
         long number = input.Number;
         IReadOnlyList<StoredBench> benches = LentStart.Is(input) ? [] : _reader.BenchVersions();
-        return benches.Count == 0 ? [] : LentStart.Before(input, anchors, benches.LastOrDefault(b => b.Number < number, benches[0]).Bench);
+        return benches.Count == 0 ? [] : LentStart.Before(
+            input, anchors, benches.LastOrDefault(b => b.Number < number, benches[0]).Bench,
+            _reader.Commands(0, int.MaxValue).Where(c => c.Number < number).Select(c => c.Command));
     }
 
     public void Dispose()

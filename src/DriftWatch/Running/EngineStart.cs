@@ -3,6 +3,7 @@ using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Storage;
+using DriftWatch.Storage.Queries;
 using DriftWatch.Watch;
 
 namespace DriftWatch.Running;
@@ -65,9 +66,11 @@ internal static class EngineStart
         {
             if (first && isNew && !LentStart.Is(input) && store.CurrentBench is { } bench)
             {
-                foreach (EngineInput lent in LentStart.Before(input, store.Anchors, bench))
+                long number = input.Number;
+                using BenchReader reader = store.OpenReader();
+                foreach (EngineInput lent in LentStart.Before(input, store.Anchors, bench, reader.Commands(0, int.MaxValue).Where(c => c.Number < number).Select(c => c.Command)))
                 {
-                    engine.Apply(lent, lines);
+                    engine.Apply(lent, lines); // the book has what befell alarms then
                 }
             }
 

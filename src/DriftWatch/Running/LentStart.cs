@@ -5,8 +5,8 @@ using DriftWatch.Measurement.Time;
 namespace DriftWatch.Running;
 
 /// <summary>
-/// What a stretch from the middle of a log needs before its first input: the clock and the bench that were in force. They
-/// take the two numbers before it.
+/// What a stretch from the middle of a log needs before its first input: the clock and the bench that were in force, and
+/// what people had taken out of service and not put back. They take the numbers before it.
 /// </summary>
 internal static class LentStart
 {
@@ -14,14 +14,43 @@ internal static class LentStart
     public static bool Is(in EngineInput first) =>
         first.Number <= 2 || (first.Kind == InputKind.Clock && first.ClockEvent.Kind == ClockEventKind.Started);
 
-    public static EngineInput[] Before(in EngineInput first, AnchorTable anchors, BenchDefinition bench)
+    /// <param name="first">The stretch's first input.</param>
+    /// <param name="anchors">Of the whole log.</param>
+    /// <param name="bench">In force at that input.</param>
+    /// <param name="commands">What people entered before it, oldest first.</param>
+    public static EngineInput[] Before(in EngineInput first, AnchorTable anchors, BenchDefinition bench, IEnumerable<Command> commands)
     {
         EngineTime time = first.Time;
         TimeAnchor anchor = anchors.Anchors.LastOrDefault(a => a.Engine <= time, anchors.Anchors[0]);
-        return
-        [
-            EngineInput.OfClock(time, new ClockEvent(ClockEventKind.Renewed, anchor)) with { Number = first.Number - 2 },
-            EngineInput.OfBench(time, bench) with { Number = first.Number - 1 },
-        ];
+        var lent = new List<EngineInput>
+        {
+            EngineInput.OfClock(time, new ClockEvent(ClockEventKind.Renewed, anchor)),
+            EngineInput.OfBench(time, bench),
+        };
+        lent.AddRange(OutOfService(commands).TakeLast((int)Math.Min(first.Number - 3, int.MaxValue)).Select(command => EngineInput.OfCommand(time, command)));
+        for (int i = 0; i < lent.Count; i++)
+        {
+            lent[i] = lent[i] with { Number = first.Number - lent.Count + i };
+        }
+
+        return [.. lent];
+    }
+
+    private static IReadOnlyCollection<OutOfServiceCommand> OutOfService(IEnumerable<Command> commands)
+    {
+        var standing = new OrderedDictionary<string, OutOfServiceCommand>(StringComparer.Ordinal);
+        foreach (Command command in commands)
+        {
+            if (command is OutOfServiceCommand taken)
+            {
+                standing.TryAdd(taken.Subject, taken);
+            }
+            else if (command is InServiceCommand back)
+            {
+                standing.Remove(back.Subject);
+            }
+        }
+
+        return standing.Values;
     }
 }

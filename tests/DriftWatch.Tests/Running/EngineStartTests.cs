@@ -1,8 +1,10 @@
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Running;
 using DriftWatch.Storage;
+using DriftWatch.Storage.Queries;
 using DriftWatch.Tests.Storage;
 using DriftWatch.Tests.Support;
 using DriftWatch.Watch;
@@ -36,6 +38,31 @@ public sealed class EngineStartTests
         Assert.Equal(store.LastNumber, engine.LastNumber);
         Assert.NotNull(engine.Bench);
         Assert.Equal(BenchPipeline.Build, store.LoadJudged()!.EngineBuild);
+    }
+
+    /// <summary>Weeks may lie between the act and the stretch that is judged anew: what a person took out of service must not call again by an update.</summary>
+    [Fact]
+    public void What_is_out_of_service_stays_so_when_another_build_judges_the_last_stretch_anew()
+    {
+        var log = new LogMaker();
+        log.Start(default, new DateTimeOffset(2026, 3, 1, 0, 0, 0, TimeSpan.Zero), SampleBench.Create());
+        string channel = SampleBench.Create().Channels[0].Id;
+        string other = SampleBench.Create().Channels[1].Id;
+        log.Add(EngineInput.OfCommand(default, new OutOfServiceCommand { Id = Guid.CreateVersion7(), By = "Ida", Note = "repair", Subject = channel }));
+        log.Add(EngineInput.OfCommand(default, new OutOfServiceCommand { Id = Guid.CreateVersion7(), By = "Ida", Note = "repair", Subject = other }));
+        log.Add(EngineInput.OfCommand(default, new InServiceCommand { Id = Guid.CreateVersion7(), By = "Ida", Subject = other }));
+        log.Run(default, 20, channels: 2, new Random(3));
+        using var folder = new StoreFolder();
+        using BenchStore store = folder.Open();
+        store.Append([.. log.Inputs]);
+        store.CommitJudged(store.LastNumber, new WatchEngine().Snapshot(), "another build", []);
+
+        WatchEngine engine = EngineStart.CatchUp(store, NullLogger.Instance, warmStartInputs: 50);
+
+        AlarmTransition standing = Assert.Single(engine.OpenAlarms, a => a.To == AlarmState.OutOfService);
+        Assert.Equal((channel, "Ida", "repair"), (standing.Tag, standing.By, standing.Why));
+        using BenchReader reader = store.OpenReader();
+        Assert.DoesNotContain(reader.Alarms(0, 100), a => a.Line.Step == AlarmStep.TakenOutOfService); // it was booked when it was done
     }
 
     /// <summary>Hours by which the wall clock moved while nobody watched, and by how many seconds engine time must have gone on.</summary>
