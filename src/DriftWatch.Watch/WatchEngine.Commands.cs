@@ -86,7 +86,7 @@ public sealed partial class WatchEngine
     {
         Alarm? alarm = _alarms.Named(id);
         string? whyNot = alarm is null ? $"no alarm or finding '{id}' lasts" : act(alarm);
-        OpenFinding[] marked = [.. _context.Desk.Open.Where(f => f.Line.Id == id || (whyNot is null && alarm!.Findings.Contains(f.Line.Id)))];
+        OpenFinding[] marked = [.. _context.Desk.Open.Where(f => f.Line.Id == id || (whyNot is null && alarm!.Has(f.Line.Id)))];
         foreach (OpenFinding finding in marked)
         {
             mark(finding);

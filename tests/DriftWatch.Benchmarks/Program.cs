@@ -29,6 +29,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
 {
     ("path", PathFigures.Run),
     ("judge", JudgeFigures.Run),
+    ("flapping", FlappingFigures.Run),
     ("reopen", ReopenFigures.Run),
     ("service", ServiceFigures.Run),
     ("peers", PeerFigures.Run),

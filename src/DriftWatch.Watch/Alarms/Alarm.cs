@@ -3,6 +3,7 @@ using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Watch.Snapshots;
+using DriftWatch.Watch.Speaking;
 
 namespace DriftWatch.Watch.Alarms;
 
@@ -10,6 +11,7 @@ namespace DriftWatch.Watch.Alarms;
 internal sealed class Alarm
 {
     private readonly List<string> _findings = [];
+    private readonly HashSet<string> _has = new(StringComparer.Ordinal);
     private readonly List<string> _joined = [];
     private string _tag;
     private string _id = "";
@@ -38,9 +40,6 @@ internal sealed class Alarm
     public AlarmPriority Priority { get => _priority; set => _priority = value; }
 
     public string FirstOut => _firstOut;
-
-    /// <summary>The findings that last, and the first few of those that are over; by any of them the alarm is found.</summary>
-    public IReadOnlyList<string> Findings => _findings;
 
     public int FindingCount => _count;
 
@@ -77,6 +76,7 @@ internal sealed class Alarm
         _cause = null;
         EndedBy = null;
         _findings.Clear();
+        _has.Clear();
         _joined.Clear();
         _count = 0;
     }
@@ -94,7 +94,7 @@ internal sealed class Alarm
     /// <returns>True when it is of a kind and subject that has not joined before: worth a line.</returns>
     public bool Join(string finding, string tag)
     {
-        if (_findings.Contains(finding))
+        if (!_has.Add(finding))
         {
             return false;
         }
@@ -110,14 +110,23 @@ internal sealed class Alarm
         return isNew;
     }
 
+    /// <summary>Whether a finding belongs to its present coming: one that lasts, or one of the first that are over.</summary>
+    public bool Has(string finding) => _has.Contains(finding);
+
     /// <summary>Forgets findings that are over but for the first few, so that one that comes and goes all night does not grow.</summary>
-    public void Forget(Predicate<string> isOver)
+    public void Forget(FindingDesk desk)
     {
         const int kept = 16; // more than a person reads
+        if (_findings.Count <= desk.Open.Count + (4 * kept))
+        {
+            return;
+        }
+
         for (int i = _findings.Count - 1; i > 0 && _findings.Count > kept; i--)
         {
-            if (isOver(_findings[i]))
+            if (desk.Find(_findings[i]) is null)
             {
+                _has.Remove(_findings[i]);
                 _findings.RemoveAt(i);
             }
         }
@@ -142,6 +151,7 @@ internal sealed class Alarm
         archive.Sync(ref _startUtc);
         archive.Sync(ref _count);
         archive.SyncNames(_findings);
+        _has.UnionWith(_findings);
         archive.SyncNames(_joined);
         (bool isActive, bool isAcknowledged, Shelving shelving, bool isSuppressed, bool isOutOfService) = Condition;
         archive.Sync(ref isActive);

@@ -11,7 +11,7 @@ internal sealed partial class AlarmDesk
     /// <summary>The alarm of an id: its own, its tag, or one of a finding that belongs to it; null where there is none.</summary>
     public Alarm? Named(string id) =>
         _alarms.Find(a => string.Equals(a.Id, id, StringComparison.Ordinal) || string.Equals(a.Tag, id, StringComparison.Ordinal))
-        ?? _alarms.Find(a => a.Findings.Contains(id));
+        ?? _alarms.Find(a => a.Has(id));
 
     public string? Acknowledge(WatchContext context, Alarm alarm, Command command) =>
         Do(context, alarm, AlarmEvent.Acknowledge, AlarmStep.Acknowledged, command);

@@ -41,7 +41,7 @@ internal sealed partial class AlarmDesk
         {
             _fresh.Add(line);
         }
-        else if (line.Phase == FindingPhase.Ended && _alarms.Find(a => a.Findings.Contains(line.Id)) is { } alarm)
+        else if (line.Phase == FindingPhase.Ended && _alarms.Find(a => a.Has(line.Id)) is { } alarm)
         {
             alarm.EndedBy = line.Details.FirstOrDefault(d => d.Name == "endedBy").Word;
         }
@@ -62,7 +62,7 @@ internal sealed partial class AlarmDesk
 
         foreach (FindingLine line in _fresh)
         {
-            if (IsUnwatched(line) || (context.Desk.Find(line.Id) is null && !episodes.Any(e => e.Members.Contains(line.Id))))
+            if (IsUnwatched(line) || (context.Desk.Find(line.Id) is null && !episodes.Any(e => e.Has(line.Id))))
             {
                 ComeAndGo(context, line);
             }
@@ -124,7 +124,7 @@ internal sealed partial class AlarmDesk
         AlarmPriority most = AlarmPriority.Low;
         foreach (OpenFinding open in context.Desk.Open)
         {
-            if (!CauseFinder.IsEvidence(open.Line) || !episode.Members.Contains(open.Line.Id))
+            if (!CauseFinder.IsEvidence(open.Line) || !episode.Has(open.Line.Id))
             {
                 continue;
             }
@@ -219,7 +219,7 @@ internal sealed partial class AlarmDesk
     {
         foreach (OpenFinding open in context.Desk.Open)
         {
-            if (CauseFinder.IsEvidence(open.Line) && episode.Members.Contains(open.Line.Id) && alarm.Join(open.Line.Id, TagOf(open.Line)) && say)
+            if (CauseFinder.IsEvidence(open.Line) && episode.Has(open.Line.Id) && alarm.Join(open.Line.Id, TagOf(open.Line)) && say)
             {
                 Write(context, alarm, AlarmStep.Joined, alarm.Condition.State, new Words { Teller = open.Line, Finding = open.Line.Id });
             }
@@ -285,7 +285,7 @@ internal sealed partial class AlarmDesk
             Take(context, alarm, AlarmEvent.Unsuppress, AlarmStep.Unsuppressed, new Words { Why = "state-back" });
         }
 
-        alarm.Forget(id => context.Desk.Find(id) is null);
+        alarm.Forget(context.Desk);
     }
 
     private bool IsOutOfService(string tag, string? channel) => _outOfService.Contains(tag) || (channel is not null && _outOfService.Contains(channel));

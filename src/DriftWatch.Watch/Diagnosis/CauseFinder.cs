@@ -98,7 +98,7 @@ internal sealed class CauseFinder
         foreach (OpenFinding open in context.Desk.Open)
         {
             FindingLine line = open.Line;
-            if (!IsEvidence(line) || _episodes.Exists(e => e.Members.Contains(line.Id)))
+            if (!IsEvidence(line) || _episodes.Exists(e => e.Has(line.Id)))
             {
                 continue;
             }
@@ -213,7 +213,7 @@ internal sealed class CauseFinder
 
     /// <summary>Where all that is said is that readings are missing, no cause in the machine comes into question.</summary>
     private static IReadOnlyList<Signature> Signatures(WatchContext context, Episode episode) =>
-        context.Desk.Open.All(f => !episode.Members.Contains(f.Line.Id) || IsOfReadings(f.Line)) ? SignatureTable.OfReadings : SignatureTable.All;
+        context.Desk.Open.All(f => !episode.Has(f.Line.Id) || IsOfReadings(f.Line)) ? SignatureTable.OfReadings : SignatureTable.All;
 
     private static bool IsOfReadings(FindingLine line) => line.Kind is FindingKinds.Stale or FindingKinds.SensorFault or FindingKinds.InstrumentSilent;
 
@@ -223,7 +223,7 @@ internal sealed class CauseFinder
         var said = new List<string>();
         foreach (OpenFinding open in context.Desk.Open)
         {
-            if (episode.Members.Contains(open.Line.Id))
+            if (episode.Has(open.Line.Id))
             {
                 said.Add(IsOfReadings(open.Line) ? Subjects.Readings : open.Line.Kind == FindingKinds.Wear ? Subjects.Wear : _reader.Of(open.Line) is { } watch ? SubjectReader.SubjectOf(watch) : "");
             }

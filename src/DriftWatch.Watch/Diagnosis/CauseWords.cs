@@ -102,7 +102,7 @@ internal static class CauseWords
         FindingLine? first = null;
         foreach (OpenFinding open in context.Desk.Open)
         {
-            if (episode.Members.Contains(open.Line.Id) && (first is null || open.Line.Start < first.Start))
+            if (episode.Has(open.Line.Id) && (first is null || open.Line.Start < first.Start))
             {
                 first = open.Line;
             }

@@ -14,6 +14,7 @@ internal sealed class Episode
     private const int KeptOver = 12;
 
     private readonly List<string> _members = [];
+    private readonly HashSet<string> _has = new(StringComparer.Ordinal);
     private readonly List<string> _channels = [];
     private OpenFinding? _finding;
     private string? _cause;
@@ -34,6 +35,9 @@ internal sealed class Episode
 
     /// <summary>Ids of the findings that belong to it, in the order in which they came; of those that are over the first dozen.</summary>
     public IReadOnlyList<string> Members => _members;
+
+    /// <summary>Whether a finding belongs to it.</summary>
+    public bool Has(string id) => _has.Contains(id);
 
     /// <summary>How many findings ever belonged to it.</summary>
     public int Count => _count;
@@ -88,6 +92,7 @@ internal sealed class Episode
     {
         _count++;
         _members.Add(line.Id);
+        _has.Add(line.Id);
         if (line.Channel is { } channel && !_channels.Contains(channel))
         {
             _channels.Add(channel);
@@ -109,7 +114,7 @@ internal sealed class Episode
         _worst = Severity.Advisory;
         foreach (OpenFinding open in desk.Open)
         {
-            if (_members.Contains(open.Line.Id))
+            if (_has.Contains(open.Line.Id))
             {
                 _open++;
                 _worst = open.Line.Severity > _worst ? open.Line.Severity : _worst;
@@ -120,6 +125,7 @@ internal sealed class Episode
         {
             if (desk.Find(_members[i]) is null)
             {
+                _has.Remove(_members[i]);
                 _members.RemoveAt(i);
             }
         }
@@ -143,6 +149,7 @@ internal sealed class Episode
     public void Sync(StateArchive archive, FindingDesk desk)
     {
         archive.SyncNames(_members);
+        _has.UnionWith(_members);
         archive.SyncNames(_channels);
         archive.Sync(ref _alarm);
         archive.Sync(ref _count);
