@@ -126,6 +126,7 @@ public sealed partial class WatchEngine
         _instruments = [.. seated];
         _context.Roles = new RoleMap(channels);
         _context.Settings = bench.Judgement;
+        _context.VacuumPercentPerPsi = bench.Machine.VacuumPercentPerPsi;
         _context.Desk.Use(bench.Id, bench.SourceHash);
     }
 

@@ -58,6 +58,22 @@ public readonly record struct VacuumLaw(Uncertain SharePerPsi, double ReferenceP
         return share >= LeastShare ? vacuum / share : new Shortfall("of the vacuum that the air leaves", share, LeastShare);
     }
 
+    /// <summary>
+    /// The vacuum at one pressure as a share of that at another, by a slope that this bench has; null where the nozzle is not choked or the law leaves
+    /// less than a fifth, because then it says nothing.
+    /// </summary>
+    /// <param name="sharePerPsi">Relative to the vacuum at <paramref name="statedAtPsig"/>, 1/psi.</param>
+    /// <param name="statedAtPsig">The setpoint.</param>
+    /// <param name="airPsig">Now.</param>
+    /// <param name="referencePsig">At the reference.</param>
+    public static double? Share(double sharePerPsi, double statedAtPsig, double airPsig, double referencePsig)
+    {
+        double choked = ChokedVenturi.ChokedAbovePsig();
+        double now = 1 + (sharePerPsi * (airPsig - statedAtPsig));
+        double then = 1 + (sharePerPsi * (referencePsig - statedAtPsig));
+        return airPsig > choked && referencePsig > choked && now >= LeastShare && then >= LeastShare ? now / then : null;
+    }
+
     private const double LeastShare = 0.2;
 }
 

@@ -47,6 +47,9 @@ public sealed record MachineDefinition
 
     /// <summary>Volume of the air receiver, litres; null where nobody has told it.</summary>
     public double? ReceiverLitres { get; init; }
+
+    /// <summary>How much of the guide vacuum at the setpoint one psi of regulated air makes, in percent, as learned on this machine; null judges by the flow of a choked nozzle.</summary>
+    public double? VacuumPercentPerPsi { get; init; }
 }
 
 /// <summary>One physical instrument of the bench and how it is reached.</summary>

@@ -223,7 +223,7 @@ internal sealed class VacuumLoss
     /// <summary>What the air alone would leave of the reference; null where it can't be told.</summary>
     private double? ExpectedShare(WatchContext context) =>
         Air(context) is { } air && _airReferencePsi is { } reference
-            ? ChokedVenturi.DepressionShare(air.LastValue * air.PsiPerUnit, reference)
+            ? context.VacuumShare(air, reference)
             : null;
 
     private void Settle(ChannelWatch channel, WatchContext context, bool changed, bool isReading)
@@ -268,7 +268,7 @@ internal sealed class VacuumLoss
         if (Air(context) is { } air && _airReferencePsi is { } airReference)
         {
             double airPsi = air.LastValue * air.PsiPerUnit;
-            double? expected = ChokedVenturi.DepressionShare(airPsi, airReference);
+            double? expected = context.VacuumShare(air, airReference);
             bool gone = expected is null && airPsi <= ChokedVenturi.ChokedAbovePsig();
             cause = gone || (expected is { } share && 1 - share >= Explains * dropShare) ? "fell-with-the-air" : "fell-by-itself";
             details.Add(new FindingDetail("airPsi", airPsi));

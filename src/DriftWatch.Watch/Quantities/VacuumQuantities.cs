@@ -1,4 +1,3 @@
-using DriftWatch.Analysis.Pneumatics;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.States;
@@ -6,8 +5,8 @@ using DriftWatch.Watch.States;
 namespace DriftWatch.Watch.Quantities;
 
 /// <summary>
-/// Guide vacuum with the air's part taken out: what it would be at the regulated air's setpoint by the law of the choked
-/// venturi. Told only while tape runs, because open slots make no vacuum whatever the air does.
+/// Guide vacuum with the air's part taken out: what it would be at the regulated air's setpoint by this machine's own
+/// slope, or by the law of the choked venturi. Told only while tape runs, because open slots make no vacuum whatever the air does.
 /// </summary>
 internal sealed class VacuumQuantities : Derivation
 {
@@ -23,7 +22,7 @@ internal sealed class VacuumQuantities : Derivation
         if (vacuum is not { IsPressure: true }
             || air is not { IsPressure: true, Definition.Setpoint: { } setpoint }
             || context.Machine.State is not (MachineState.Running or MachineState.Locked)
-            || ChokedVenturi.DepressionShare(air.LastValue * air.PsiPerUnit, setpoint * air.PsiPerUnit) is not { } share)
+            || context.VacuumShare(air, setpoint * air.PsiPerUnit) is not { } share)
         {
             output.Untold(context);
             return;

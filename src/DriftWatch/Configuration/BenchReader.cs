@@ -63,6 +63,7 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
         Label = section?.Text("label") ?? "Machine",
         Standard = section?.Choice("standard") ?? "525/60",
         ReceiverLitres = section?.Number("receiver-litres"),
+        VacuumPercentPerPsi = section?.Number("vacuum-percent-per-psi"),
     };
 
     private static JudgementSettings Judgement(SectionReader? section)

@@ -103,7 +103,7 @@ internal static class AirMeasurement
             ? Text($"Vacuum and air: {100 * learned.Value.Law.SharePerPsi.Value:0.00} ± {100 * learned.Value.Law.SharePerPsi.Expanded():0.00} % a psi on this bench, {100 * derived.Value.SharePerPsi.Value:0.00} by choked flow; ")
                 + learned.Value.Verdict switch
                 {
-                    LearnedVerdict.UseLearned => "this bench's is used.",
+                    LearnedVerdict.UseLearned => Text($"this bench's is used. To judge by it live, write vacuum-percent-per-psi = {100 * learned.Value.Law.SharePerPsi.Value:0.00} under [machine] of the bench file."),
                     LearnedVerdict.KeepDerived => "too unsure as yet, the derived one is used.",
                     _ => "no venturi behaves so: look at gauges and lines; the derived one is used.",
                 }

@@ -23,6 +23,7 @@ internal static class BenchKeys
             new("label", KeyKind.Text, "What people read.", "\"Machine 2\"") { Default = "\"Machine\"" },
             new("standard", KeyKind.Choice, "The television standard it runs: lines/fields. Sync levels and wheel speed follow from it.", "\"525/60\"") { Choices = ["525/60", "625/50"], Default = "\"525/60\"" },
             new("receiver-litres", KeyKind.Number, "Volume of the compressor's air receiver, as its plate says. With it the use of air is worked out from the fall of the supply; without it, it is not.", "24") { Minimum = 0.5, Maximum = 5000, Unit = "l" },
+            new("vacuum-percent-per-psi", KeyKind.Number, "How much of the guide vacuum at the setpoint one psi of regulated air makes, as 'driftwatch measure air' learned it from this machine. Without it the flow of a choked nozzle is taken: 1.88 at 50 psi.", "1.7") { Minimum = 0.75, Maximum = 4.7, Unit = "%/psi" },
         ]);
 
     public static readonly TableDefinition Serial = new(

@@ -71,6 +71,18 @@ public class QuantityTests
         Assert.Equal(12.5 / 1.094, raised.Value!.Value, 0.01);
     }
 
+    /// <summary>By a slope of 3 % a psi learned on this machine, 5 psi more make 15 % more; by choked flow 9.4 %, and the same vacuum would be called out.</summary>
+    [Fact]
+    public void A_machine_s_own_slope_takes_the_place_of_the_derived_one()
+    {
+        Night Rising(double? percent) => new Night(Bench() with { Machine = Bench().Machine with { VacuumPercentPerPsi = percent } })
+            .Shows(MachineState.Locked, 0, 60)
+            .Shows(MachineState.Locked, 60, 80, TestBench.Vacuum, TestBench.Air)
+            .Series(TestBench.Air, 60, 80, 55).Series(TestBench.Vacuum, 60, 80, 12.5);
+        Assert.Empty(Of("normalised-vacuum", Rising(3)));
+        Assert.NotEmpty(Of("normalised-vacuum", Rising(null)));
+    }
+
     [Fact]
     public void A_quantity_whose_channels_fall_silent_keeps_its_finding_and_says_so()
     {
