@@ -35,6 +35,7 @@ internal static class KeyReference
         Section(page, "sensor.toml: a sensor", ProfileKeys.SensorRoot);
         Words(page);
         Defaults(page);
+        Delays(page);
         Quantities(page);
         return page.ToString();
     }
@@ -119,6 +120,19 @@ internal static class KeyReference
             string states = row.JudgedIn.Count == 0 ? "all states" : string.Join(", ", row.JudgedIn.Select(s => Slugs.Of(s)));
             page.Append(CultureInfo.InvariantCulture, $"| `{Slugs.Of(row.Role)}`{standard} | {Slugs.Of(row.Side)} | {Slugs.Of(row.Severity)} | {limit} | {row.Deadband:0.####}{share} | {DurationText.Write(TimeSpan.FromSeconds(row.OnDelaySeconds))} | {states} | {row.Source} |\n");
         }
+    }
+
+    private static void Delays(StringBuilder page)
+    {
+        page.Append("\n## Where deadbands and delays come from\n\n");
+        page.Append("What ANSI/ISA-18.2 is said to start from (from memory; its text was not readable here): a deadband of 5 % of range for flow and level, 2 % for pressure, 1 % for temperature; delays of 15 s for flow and pressure, 60 s for level and temperature. It is taken where the quantity allows it.\n\n");
+        page.Append("| of | deadband and delay follow | source |\n|---|---|---|\n");
+        foreach (DefaultDelay row in DefaultDelays.Table)
+        {
+            page.Append(CultureInfo.InvariantCulture, $"| {string.Join(", ", row.Subjects.Select(s => $"`{s}`"))} | {row.Follows} | {row.Source} |\n");
+        }
+
+        page.Append("\nA limit comes off without a delay unless it writes `off-delay`; an alarm ends a minute after the last of its findings (common practice, no source), so that a value at its limit does not call again and again.\n");
     }
 
     private static void Quantities(StringBuilder page)
