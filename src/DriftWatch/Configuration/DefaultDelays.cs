@@ -38,7 +38,7 @@ internal static class DefaultDelays
             [
                 Slugs.Of(ChannelRole.RfLevel), Slugs.Of(ChannelRole.ControlTrack), Slugs.Of(ChannelRole.CorrectorUse), Slugs.Of(ChannelRole.RfTilt),
                 Slugs.Of(ChannelRole.ControlTrackPhase), Slugs.Of(ChannelRole.GuideServo), Slugs.Of(ChannelRole.SyncLevel),
-                Slugs.Of(QuantityKind.RfCommon), Slugs.Of(QuantityKind.RfDifference), Slugs.Of(QuantityKind.RfSpread),
+                Slugs.Of(QuantityKind.RfCommon), Slugs.Of(QuantityKind.RfSpread),
             ],
             "the picture: half a second for what loses it, seconds for what a splice or a cut does for a moment",
             Practice),

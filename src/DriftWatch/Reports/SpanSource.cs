@@ -70,7 +70,7 @@ internal sealed class SpanSource : IInputSource
 
             if (first)
             {
-                foreach (EngineInput lent in Lent(input))
+                foreach (EngineInput lent in LentStart.Before(input, _reader))
                 {
                     yield return lent;
                 }
@@ -79,13 +79,6 @@ internal sealed class SpanSource : IInputSource
             first = false;
             yield return input;
         }
-    }
-
-    private EngineInput[] Lent(in EngineInput input)
-    {
-        long number = input.Number;
-        IReadOnlyList<StoredBench> benches = LentStart.Is(input) ? [] : _reader.BenchVersions();
-        return benches.Count == 0 ? [] : LentStart.Before(input, _reader.ReadAnchors(), benches.LastOrDefault(b => b.Number < number, benches[0]).Bench);
     }
 
     /// <summary>A number at or a little before the last input ahead of an instant. Numbers and times rise together, so it is halved for.</summary>

@@ -75,7 +75,7 @@ internal sealed class StoreSource : IInputSource
             {
                 AnchorTable anchors = _reader.ReadAnchors();
                 _begins = anchors.ToUtcNanoseconds(input.Time);
-                foreach (EngineInput lent in Lent(input, anchors))
+                foreach (EngineInput lent in LentStart.Before(input, _reader))
                 {
                     yield return lent;
                 }
@@ -84,15 +84,6 @@ internal sealed class StoreSource : IInputSource
             first = false;
             yield return input;
         }
-    }
-
-    private EngineInput[] Lent(in EngineInput input, AnchorTable anchors)
-    {
-        long number = input.Number;
-        IReadOnlyList<StoredBench> benches = LentStart.Is(input) ? [] : _reader.BenchVersions();
-        return benches.Count == 0 ? [] : LentStart.Before(
-            input, anchors, benches.LastOrDefault(b => b.Number < number, benches[0]).Bench,
-            _reader.Commands(0, int.MaxValue).Where(c => c.Number < number).Select(c => c.Command));
     }
 
     public void Dispose()

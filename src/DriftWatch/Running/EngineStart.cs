@@ -64,11 +64,10 @@ internal static class EngineStart
         bool first = true;
         foreach (EngineInput input in store.ReadInputs(after))
         {
-            if (first && isNew && !LentStart.Is(input) && store.CurrentBench is { } bench)
+            if (first && isNew)
             {
-                long number = input.Number;
                 using BenchReader reader = store.OpenReader();
-                foreach (EngineInput lent in LentStart.Before(input, store.Anchors, bench, reader.Commands(0, int.MaxValue).Where(c => c.Number < number).Select(c => c.Command)))
+                foreach (EngineInput lent in LentStart.Before(input, reader))
                 {
                     engine.Apply(lent, lines); // the book has what befell alarms then
                 }

@@ -1,6 +1,7 @@
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Storage.Queries;
 
 namespace DriftWatch.Running;
 
@@ -14,11 +15,22 @@ internal static class LentStart
     public static bool Is(in EngineInput first) =>
         first.Number <= 2 || (first.Kind == InputKind.Clock && first.ClockEvent.Kind == ClockEventKind.Started);
 
+    /// <summary>What a stretch of a store needs; nothing where nothing need be lent.</summary>
+    public static EngineInput[] Before(EngineInput first, BenchReader reader)
+    {
+        IReadOnlyList<StoredBench> benches = Is(first) ? [] : reader.BenchVersions();
+        return benches.Count == 0
+            ? []
+            : Before(
+                first, reader.ReadAnchors(), benches.LastOrDefault(b => b.Number < first.Number, benches[0]).Bench,
+                reader.Commands(0, int.MaxValue).Where(c => c.Number < first.Number).Select(c => c.Command));
+    }
+
     /// <param name="first">The stretch's first input.</param>
     /// <param name="anchors">Of the whole log.</param>
     /// <param name="bench">In force at that input.</param>
     /// <param name="commands">What people entered before it, oldest first.</param>
-    public static EngineInput[] Before(in EngineInput first, AnchorTable anchors, BenchDefinition bench, IEnumerable<Command> commands)
+    private static EngineInput[] Before(in EngineInput first, AnchorTable anchors, BenchDefinition bench, IEnumerable<Command> commands)
     {
         EngineTime time = first.Time;
         TimeAnchor anchor = anchors.Anchors.LastOrDefault(a => a.Engine <= time, anchors.Anchors[0]);
@@ -36,7 +48,7 @@ internal static class LentStart
         return [.. lent];
     }
 
-    private static IReadOnlyCollection<OutOfServiceCommand> OutOfService(IEnumerable<Command> commands)
+    private static List<OutOfServiceCommand> OutOfService(IEnumerable<Command> commands)
     {
         var standing = new OrderedDictionary<string, OutOfServiceCommand>(StringComparer.Ordinal);
         foreach (Command command in commands)
@@ -51,6 +63,6 @@ internal static class LentStart
             }
         }
 
-        return standing.Values;
+        return [.. standing.Values];
     }
 }
