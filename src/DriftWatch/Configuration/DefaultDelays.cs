@@ -52,7 +52,7 @@ internal static class DefaultDelays
             "derived: a cycle is a minute or more"),
         new(
             [
-                Slugs.Of(QuantityKind.RegulatorEffect), Slugs.Of(QuantityKind.RegulatedUnrest), Slugs.Of(QuantityKind.VacuumUnrest),
+                Slugs.Of(QuantityKind.RegulatorEffect), Slugs.Of(QuantityKind.RegulatedUnrest),
                 Slugs.Of(QuantityKind.ControlTrackDips), Slugs.Of(QuantityKind.RfTiltDips),
             ],
             "values that are smoothed over half a minute to ten minutes already",
