@@ -41,6 +41,13 @@ socat socat
 /usr/lib/python3/dist-packages/pymodbus/__init__.py python3-pymodbus
 /usr/lib/python3/dist-packages/serial/__init__.py python3-serial
 /usr/lib/python3/dist-packages/serial_asyncio/__init__.py python3-serial-asyncio
+/usr/lib/python3/dist-packages/aiosmtpd/__init__.py python3-aiosmtpd
+/usr/lib/python3/dist-packages/dbus/__init__.py python3-dbus
+/usr/lib/python3/dist-packages/gi/__init__.py python3-gi
+/usr/sbin/mosquitto mosquitto
+/usr/bin/mosquitto_sub mosquitto-clients
+/usr/bin/notify-send libnotify-bin
+/usr/bin/dbus-daemon dbus-daemon
 /usr/bin/faketime faketime
 /usr/bin/strace strace
 /usr/share/fonts/truetype/dejavu/DejaVuSans.ttf fonts-dejavu-core
@@ -62,7 +69,7 @@ Rscript r-base-core
 LIST
 }
 
-# The time-series servers are started by the benchmarks themselves, on ports and folders of their own: the services that
+# The servers are started by the tests and the benchmarks themselves, on ports and folders of their own: the services that
 # come with their packages must not start, now or at the next boot.
 forbid_services() {
     [ -e "$policy" ] && return
@@ -96,7 +103,7 @@ install_packages() {
         && DEBIAN_FRONTEND=noninteractive "${root[@]}" apt-get install -y -qq --no-install-recommends "${missing[@]}" >>"$logs/apt" 2>&1 \
         || { tail -n 20 "$logs/apt"; return 1; }
     allow_services
-    for server in influxdb victoria-metrics; do
+    for server in influxdb victoria-metrics mosquitto; do
         case " ${missing[*]} " in
             *" $server "*) "${root[@]}" systemctl disable "$server" >>"$logs/apt" 2>&1 || true ;;
         esac

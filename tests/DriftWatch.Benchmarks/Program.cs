@@ -41,6 +41,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("watch-drift-sound", DriftWatchNights.Sound),
     ("watch-drift", DriftWatchNights.Drifting),
     ("watch-wear", HeadWearFigures.Run),
+    ("notices", NoticeFigures.Run),
     ("noise", NoiseFigures.Run),
     ("calibration", CalibrationFigures.Run),
     ("charts", ChartFigures.Run),

@@ -150,10 +150,8 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
         await Task.WhenAny(Task.WhenAll(flying), Task.Delay(LandingTime, TimeProvider.System));
         await _stop.CancelAsync();
         LandLast();
-        foreach (NoticeLane lane in _lanes)
-        {
-            await lane.Route.DisposeAsync();
-        }
+        Task[] ends = [.. _lanes.Select(l => l.Route.DisposeAsync().AsTask())];
+        await Task.WhenAny(Task.WhenAll(ends), Task.Delay(LandingTime, TimeProvider.System)); // a broker that hangs keeps nobody from stopping
 
         _book.Dispose();
         _wake.Dispose();
@@ -211,7 +209,7 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
         ShowLamps();
         foreach (NoticeLane lane in _lanes)
         {
-            Interlocked.Exchange(ref lane.BehindTicks, lane.Plan?.Behind(now).Ticks ?? 0);
+            Interlocked.Exchange(ref lane.BehindTicks, lane.Plan?.Behind(now, local).Ticks ?? 0);
         }
     }
 

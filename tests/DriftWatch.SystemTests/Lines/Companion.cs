@@ -5,7 +5,7 @@ namespace DriftWatch.SystemTests.Lines;
 /// <summary>A process beside the test: an instrument in Python, or socat. Killed when disposed.</summary>
 internal sealed class Companion : IDisposable
 {
-    private readonly Process _process;
+    private readonly System.Diagnostics.Process _process;
     private readonly TaskCompletionSource _ready = new(TaskCreationOptions.RunContinuationsAsynchronously);
     private readonly List<string> _said = [];
 
@@ -17,7 +17,7 @@ internal sealed class Companion : IDisposable
             start.ArgumentList.Add(argument);
         }
 
-        _process = new Process { StartInfo = start };
+        _process = new System.Diagnostics.Process { StartInfo = start };
         _process.OutputDataReceived += Heard;
         _process.ErrorDataReceived += Heard;
         _process.Start();
@@ -58,6 +58,29 @@ internal sealed class Companion : IDisposable
 
     /// <summary>The same, of the service's tests.</summary>
     public static Task<Companion> ServiceScript(string script, params string[] arguments) => Script("Service", script, arguments);
+
+    /// <summary>The same, of the tests of notices.</summary>
+    public static Task<Companion> NoticeScript(string script, params string[] arguments)
+    {
+        Require("/usr/lib/python3/dist-packages/aiosmtpd/__init__.py", "python3-aiosmtpd");
+        Require("/usr/lib/python3/dist-packages/gi/__init__.py", "python3-gi");
+        return Script("Notices", script, arguments);
+    }
+
+    /// <summary>Any program of a package, which is ready when whoever asks for it finds it so.</summary>
+    public static Companion Process(string path, string package, params string[] arguments)
+    {
+        Require(path, package);
+        return new Companion(path, arguments);
+    }
+
+    /// <summary>Runs a program of a package to its end.</summary>
+    public static async Task RunAsync(string path, string package, params string[] arguments)
+    {
+        using Companion companion = Process(path, package, arguments);
+        await companion._process.WaitForExitAsync().WaitAsync(TimeSpan.FromSeconds(30), TimeProvider.System);
+        Assert.True(companion._process.ExitCode == 0, $"{path}: {companion.Said}");
+    }
 
     private static async Task<Companion> Script(string folder, string script, string[] arguments)
     {

@@ -116,6 +116,12 @@ internal sealed class ServiceProcess : IDisposable
         return JsonDocument.Parse(await answer.Content.ReadAsByteArrayAsync()).RootElement;
     }
 
+    public async Task<JsonElement> PostAsync(string path, object body)
+    {
+        using HttpResponseMessage answer = await Http.PostAsync(new Uri($"http://127.0.0.1:{Port}{path}"), JsonContentOf(body));
+        return JsonDocument.Parse(await answer.Content.ReadAsByteArrayAsync()).RootElement;
+    }
+
     /// <summary>Enters a person's act.</summary>
     public async Task<JsonElement> ActAsync(string bench, string command, object body)
     {

@@ -30,14 +30,23 @@ internal sealed class TracedCalls : IDisposable
     }
 
     /// <summary>Traces the thread of a running process that works at what its name says, and no other.</summary>
-    public static async Task<TracedCalls> InThread(int process, string thread, string log, string effect, params string[] files)
+    public static Task<TracedCalls> InThread(int process, string thread, string log, string effect, params string[] files)
     {
-        Assert.True(File.Exists(Tracer), $"{Tracer} is missing: apt-get install strace");
         string? task = Directory.EnumerateDirectories($"/proc/{process}/task")
             .FirstOrDefault(t => File.ReadAllText(Path.Combine(t, "comm")).StartsWith(thread, StringComparison.Ordinal));
         Assert.True(task is not null, $"No thread of process {process} is called {thread}.");
+        return Attach([.. Options(log, effect, files), "-p", Path.GetFileName(task!)]);
+    }
+
+    /// <summary>Traces all threads of a running process, and those it begins.</summary>
+    public static Task<TracedCalls> InProcess(int process, string log, string effect, params string[] files) =>
+        Attach(["-f", .. Options(log, effect, files), "-p", process.ToString(CultureInfo.InvariantCulture)]);
+
+    private static async Task<TracedCalls> Attach(string[] options)
+    {
+        Assert.True(File.Exists(Tracer), $"{Tracer} is missing: apt-get install strace");
         var start = new ProcessStartInfo(Tracer) { UseShellExecute = false, RedirectStandardError = true };
-        foreach (string option in (string[])[.. Options(log, effect, files), "-p", Path.GetFileName(task!)])
+        foreach (string option in options)
         {
             start.ArgumentList.Add(option);
         }

@@ -161,6 +161,21 @@ public sealed class RoutePlanTests
     }
 
     [Fact]
+    public void The_top_priority_is_tried_each_half_minute_however_long_the_wait_has_grown()
+    {
+        var desk = new Desk(Book.Route());
+        desk.Take(0, Book.Line("a", 1));
+        foreach (double at in (double[])[0, 10, 30, 60, 120, 240, 480, 1000])
+        {
+            desk.Fail(at);
+        }
+
+        Assert.Empty(desk.SendAll(1100));
+        desk.Take(1101, Book.Line("top", 2, priority: AlarmPriority.High));
+        Assert.Equal(["a", "top"], desk.SendAll(1101));
+    }
+
+    [Fact]
     public void What_the_far_end_refuses_for_good_makes_way_after_ten_tries()
     {
         var desk = new Desk(Book.Route());

@@ -20,6 +20,9 @@ internal sealed class RoutePlan
     /// <summary>The longest that a digest of the top priority waits. Source: derived; what is of top priority harms within about a minute.</summary>
     public static readonly TimeSpan TopDigestWait = TimeSpan.FromMinutes(1);
 
+    /// <summary>The longest between two tries while something of the top priority waits, unless the far end asks for longer. Source: as above.</summary>
+    public static readonly TimeSpan TopRetry = TimeSpan.FromSeconds(30);
+
     /// <summary>Tries after which a notice that the far end says it never takes makes way for the next.</summary>
     public const int MostRefusals = 10;
 
@@ -35,6 +38,7 @@ internal sealed class RoutePlan
     private readonly Gathering?[] _gathering = new Gathering?[2]; // that of the top priority is the second
     private StoredNotice? _flying;
     private EngineTime _retryAt = EngineTime.MinValue;
+    private EngineTime _topRetryAt = EngineTime.MinValue;
 
     /// <param name="settings">Of the route.</param>
     /// <param name="writer">Puts lines into words.</param>
@@ -81,8 +85,8 @@ internal sealed class RoutePlan
     public int Failures { get; private set; }
 
     /// <summary>How long the oldest that should be out by now waits on a route that fails; zero while it doesn't.</summary>
-    public TimeSpan Behind(EngineTime now) =>
-        Failures > 0 && _waiting.Count > 0 && now > _waiting[0].Due ? now - _waiting[0].Due : TimeSpan.Zero;
+    public TimeSpan Behind(EngineTime now, TimeOnly local) =>
+        Failures > 0 && _waiting.Find(r => MayGo(r, now, local)) is { } first && now > first.Due ? now - first.Due : TimeSpan.Zero;
 
     /// <summary>Takes one line of the book, in the book's order.</summary>
     public void Take(AlarmTransition line, EngineTime now, TimeOnly local, List<NoticeChange> changes)
@@ -146,7 +150,7 @@ internal sealed class RoutePlan
     /// </summary>
     public StoredNotice? Next(EngineTime now, TimeOnly local, List<NoticeChange> changes)
     {
-        if (_flying is not null || now < _retryAt)
+        if (_flying is not null || (now < _retryAt && (now < _topRetryAt || !_waiting.Exists(IsTop))))
         {
             return null;
         }
@@ -175,7 +179,7 @@ internal sealed class RoutePlan
         _waiting.RemoveAll(r => r.Key == row.Key);
         _sent.Add((now, IsTop(row)));
         Failures = 0;
-        _retryAt = EngineTime.MinValue;
+        _retryAt = _topRetryAt = EngineTime.MinValue;
         changes.Add(new NoticeChange(row with { State = NoticeState.Sent, Ended = now, EndedUtc = utc, Said = said }));
     }
 
@@ -185,6 +189,7 @@ internal sealed class RoutePlan
         StoredNotice row = Land() with { Said = said };
         Failures++;
         _retryAt = now + BackOff.After(Failures, jitter, asked);
+        _topRetryAt = asked is null && _retryAt - now > TopRetry ? now + TopRetry : _retryAt;
         bool givenUp = refused && row.Tries >= MostRefusals;
         int place = _waiting.FindIndex(r => r.Key == row.Key);
         if (givenUp)
