@@ -12,6 +12,7 @@ public sealed class BrowserFixture : IAsyncLifetime
 
     public async Task InitializeAsync()
     {
+        Assertions.SetDefaultExpectTimeout(20_000); // patience with a busy machine; nothing is measured by it
         _playwright = await Playwright.CreateAsync();
         Browser = await _playwright.Chromium.LaunchAsync(new BrowserTypeLaunchOptions
         {
