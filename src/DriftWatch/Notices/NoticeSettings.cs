@@ -32,11 +32,11 @@ internal sealed record NoticeSettings
 /// <summary>How the page calls: by sound and by spoken text.</summary>
 internal sealed record PageNotices
 {
-    public AlarmPriority LeastPriority { get; init; } = AlarmPriority.Low;
+    public AlarmPriority LeastPriority { get; init; } = AlarmPriority.High;
 
     public bool Sound { get; init; } = true;
 
-    public bool Speech { get; init; }
+    public bool Speech { get; init; } = true;
 }
 
 /// <summary>One way out, and what goes by it.</summary>

@@ -117,6 +117,28 @@ public sealed partial class PageTests
     }
 
     [Fact]
+    public async Task Who_is_told_stands_on_the_page_and_each_route_can_be_tested_there()
+    {
+        _bench.AddRoute("night-desk", works: true);
+        _bench.AddRoute("old-pager", works: false);
+        await OpenAsync(name: "Ida Wren");
+        await _page.GetByRole(AriaRole.Button, new() { Name = "Who is told" }).FocusAsync();
+        await _page.Keyboard.PressAsync("Enter");
+        ILocator desk = _page.Locator("#routes li[data-route='night-desk']"), pager = _page.Locator("#routes li[data-route='old-pager']");
+        await Expect(desk).ToContainTextAsync("From medium priority, at once.");
+        await Expect(pager).ToContainTextAsync("no answer");
+        await Expect(_page.Locator("#told-said")).ToContainTextAsync("interlock");
+        await _page.GetByRole(AriaRole.Button, new() { Name = "Test night-desk" }).ClickAsync();
+        await Expect(desk.Locator(".said")).ToHaveTextAsync("Sent: 200 OK");
+        await _page.GetByRole(AriaRole.Button, new() { Name = "Test old-pager" }).ClickAsync();
+        await Expect(pager.Locator(".said")).ToHaveTextAsync("Not sent: no answer Look at the address.");
+        Assert.Equal(["night-desk by Ida Wren", "old-pager by Ida Wren"], _bench.RoutesTested);
+        var result = await _page.RunAxe();
+        Assert.True(result.Violations.Length == 0, string.Join('\n', result.Violations.Select(v => v.Help)));
+        Assert.Empty(_mishaps);
+    }
+
+    [Fact]
     public async Task A_span_is_judged_again_from_the_page_and_what_would_have_come_is_told()
     {
         var limit = new LimitDefinition { Side = LimitSide.Low, Severity = Severity.Alarm, Value = 8, OnDelay = TimeSpan.FromSeconds(1), OffDelay = TimeSpan.FromSeconds(1), Source = "bench file" };
@@ -150,6 +172,8 @@ public sealed partial class PageTests
     public async Task The_measures_and_the_form_fit_their_screen_and_axe_finds_nothing(int width, int height)
     {
         FakeScene.Set(_bench);
+        _bench.AddRoute("night-desk", works: true);
+        _bench.AddRoute("old-pager", works: false);
         foreach (ColorScheme scheme in (ColorScheme[])[ColorScheme.Light, ColorScheme.Dark])
         {
             if (_context is not null)
@@ -165,6 +189,10 @@ public sealed partial class PageTests
             await Expect(_page.Locator("#health-said")).ToContainTextAsync("no conformance is claimed");
             await Look("health");
             await _page.Locator("#health-close").ClickAsync();
+            await _page.Locator("#told-open").ClickAsync();
+            await Expect(_page.Locator("#routes li")).ToHaveCountAsync(2);
+            await Look("told");
+            await _page.Locator("#told-close").ClickAsync();
             await _page.Locator("#what-if-open").ClickAsync();
             await _page.Locator("#try-add").ClickAsync();
             await _page.Locator("#what-if summary").ClickAsync();

@@ -47,7 +47,8 @@ public sealed class NoticeFileTests
             id = "here"
             [notice.desktop]
             [page]
-            speech = true
+            speech = false
+            least-priority = "low"
             [heartbeat]
             every = "30 s"
             url = "https://example.org/alive"
@@ -63,7 +64,7 @@ public sealed class NoticeFileTests
         Assert.Equal((AlarmPriority.Medium, 3, TimeSpan.FromMinutes(1), true), (hook.LeastPriority, hook.Most, hook.Within, hook.FollowUps));
         Assert.Equal(8883, notices.Routes[2].Mqtt!.Port);
         Assert.Equal((17, TimeSpan.FromSeconds(30)), (notices.Routes[3].Lamp!.Pin, notices.Routes[3].Lamp!.Longest));
-        Assert.True(notices.Page is { Speech: true, Sound: true });
+        Assert.Equal((AlarmPriority.Low, true, false), (notices.Page.LeastPriority, notices.Page.Sound, notices.Page.Speech));
         Assert.Equal((TimeSpan.FromSeconds(30), "example.org"), (notices.Heartbeat!.Every, notices.Heartbeat.Url!.Host));
     }
 

@@ -101,7 +101,8 @@ public sealed class EditedBenchTests : IDisposable
         string[] rows = await Export("all.csv");
         Assert.Equal("time,late,v,gone", rows[0]);
         Assert.Matches("^[^,]+,,[^,]+,[^,]+$", rows[1]);
-        Assert.Matches("^[^,]+,[^,]+,[^,]+,$", rows[^1]);
+        Assert.Contains(rows, row => row.Split(',') is [_, { Length: > 0 }, { Length: > 0 }, ""]); // the last of all may have come between two lines
+        Assert.EndsWith(",", rows[^1], StringComparison.Ordinal);
         await Export("late.parquet", channel: "late");
         (int code, _, string error) = await CommandLineTests.RunAsync("plot", Store, "--out", Path.Combine(_folder, "p.svg"));
         Assert.True(code == ExitCode.Done, error);

@@ -10,6 +10,7 @@ using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Notices;
 using DriftWatch.Running;
 using DriftWatch.Watch.Alarms.Health;
 
@@ -28,6 +29,7 @@ public sealed class FakeBench : IBenchView
     private readonly ConcurrentDictionary<string, double> _held = new(StringComparer.Ordinal);
     private readonly List<FindingRow> _rows = [];
     private readonly List<AlarmRow> _alarms = [];
+    private readonly List<(string Id, bool Works)> _routes = [];
     private readonly Dictionary<string, FindingLine> _open = new(StringComparer.Ordinal);
     private readonly Lock _gate = new();
 
@@ -157,6 +159,29 @@ public sealed class FakeBench : IBenchView
             return new FindingPage(rows, rows.Length > 0 ? rows[^1].Cursor : afterCursor);
         }
     }
+
+    /// <summary>Routes that the page shows; asking for a test of one is kept in <see cref="RoutesTested"/> and answered with done or not, as it was added.</summary>
+    public void AddRoute(string id, bool works) => _routes.Add((id, works));
+
+    public ConcurrentQueue<string> RoutesTested { get; } = new();
+
+    NoticeSettings IBenchView.NoticeSettings => NoticeSettings.None;
+
+    IReadOnlyList<RouteReport> IBenchView.NoticeRoutes =>
+        [.. _routes.Select(r => new RouteReport(
+            Route(r.Id), 0, 0, 0, null, null, r.Works ? null : 1_772_323_200_000_000_000, r.Works ? null : "no answer", null))];
+
+    Task<IReadOnlyList<RouteTest>?> IBenchView.TestNoticesAsync(string? route, string by, CancellationToken cancel)
+    {
+        RoutesTested.Enqueue($"{route} by {by}");
+        return Task.FromResult<IReadOnlyList<RouteTest>?>(
+        [
+            .. _routes.Where(r => route is null || r.Id == route)
+                .Select(r => new RouteTest(r.Id, RouteKind.Webhook, r.Works, r.Works ? "200 OK" : "no answer", r.Works ? null : "Look at the address.", TimeSpan.FromSeconds(0.1))),
+        ]);
+    }
+
+    private static RouteSettings Route(string id) => new() { Id = id, Kind = RouteKind.Webhook, File = "bench.toml", Line = 1 };
 
     /// <summary>Every line of the book that was written; the latest of each alarm that is not normal is open.</summary>
     public IReadOnlyList<AlarmTransition> OpenAlarms

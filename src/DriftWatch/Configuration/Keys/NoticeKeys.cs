@@ -91,9 +91,9 @@ internal static class NoticeKeys
         "[page]",
         "How the page calls.",
         [
-            new("least-priority", KeyKind.Choice, "The least priority that it calls for.", "\"medium\"") { Choices = Slugs.All<AlarmPriority>(), Default = "\"low\"" },
+            new("least-priority", KeyKind.Choice, "The least priority that it calls for; whoever looks at the page can add the medium one there.", "\"medium\"") { Choices = Slugs.All<AlarmPriority>(), Default = "\"high\"" },
             new("sound", KeyKind.Flag, "Whether it sounds.", "false") { Default = "true" },
-            new("speech", KeyKind.Flag, "Whether it speaks the alarm's sentence.", "true") { Default = "false" },
+            new("speech", KeyKind.Flag, "Whether it speaks the alarm's sentence.", "false") { Default = "true" },
         ]);
 
     public static readonly TableDefinition HeartbeatBroker = new("[heartbeat.mqtt]", "A message to an MQTT broker, quality of service 1.", BrokerKeys);

@@ -35,6 +35,13 @@ export const newestAlarm = id => ask(`/benches/${id}/alarms/latest?limit=1`);
 export const alarmHealth = (id, fromMs, toMs) => ask(
   `/benches/${id}/alarms/health?from=${new Date(fromMs).toISOString()}&to=${new Date(toMs).toISOString()}`);
 
+export const notices = id => ask(`/benches/${id}/notices`);
+export const testNotices = (id, body) => ask(`/benches/${id}/notices/test`, {
+  method: 'POST',
+  headers: { 'Content-Type': 'application/json' },
+  body: JSON.stringify(body),
+});
+
 export const whatIf = (id, body) => ask(`/benches/${id}/what-if`, {
   method: 'POST',
   headers: { 'Content-Type': 'application/json' },

@@ -10,6 +10,7 @@ import { Findings } from './findings.js';
 import * as header from './header.js';
 import { Live } from './live.js';
 import { Model } from './model.js';
+import * as routes from './routes.js';
 import * as sound from './sound.js';
 import { layOut } from './strip.js';
 import * as whatIf from './what-if.js';
@@ -65,6 +66,7 @@ async function show(id, turn) {
   alarms = new Alarms(model, alarmActs);
   alarms.show();
   header.showLines(model);
+  api.notices(id).then(told => sound.follow(told.page), problem => console.warn(`How this page calls: ${problem.message}`));
   listen(id, `${latest.nextCursor}.${newest.nextCursor}`);
   loadHistory();
 }
@@ -247,6 +249,7 @@ async function start() {
   sound.setUp();
   alarmHealth.setUp(() => model);
   whatIf.setUp(() => model);
+  routes.setUp(() => model);
   setInterval(earBeat, 1000);
   setInterval(beat, 500);
   setInterval(drawBeat, 500);

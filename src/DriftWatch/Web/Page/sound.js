@@ -16,7 +16,17 @@ const tunes = {
 let context = null;
 let lastSounded = 0;
 
+// What the bench file says of this page ([page]); what a person has chosen here stands before it.
+let rule = { leastPriority: 'high', sound: true, speech: true };
+
 export const isOn = () => context !== null;
+
+/** Takes what the bench file says: from which priority this page calls, by a tone and by a voice. */
+export function follow(page) {
+  rule = page;
+  at('sound-medium').checked = (localStorage.getItem(mediumKey) ?? (ranks[rule.leastPriority] < ranks.high ? 'yes' : 'no')) === 'yes';
+  show();
+}
 
 export function setUp() {
   at('sound-medium').checked = localStorage.getItem(mediumKey) === 'yes';
@@ -41,7 +51,9 @@ async function toggle() {
 function show() {
   const button = at('sound');
   button.setAttribute('aria-pressed', String(isOn()));
-  button.textContent = isOn() ? 'Sound is on' : 'Sound is off: turn it on';
+  const isMute = !rule.sound && !rule.speech;
+  button.disabled = isMute && !isOn();
+  button.textContent = isMute ? 'No sound, by the bench file' : isOn() ? 'Sound is on' : 'Sound is off: turn it on';
 }
 
 /** A line of the book: sounds and is spoken if it calls and is important enough. */
@@ -56,20 +68,24 @@ export function tick(model) {
   if (waiting) sound(model, waiting);
 }
 
-const wanted = priority => priority === 'high' || (priority === 'medium' && at('sound-medium').checked);
+const ranks = { low: 0, medium: 1, high: 2 };
+
+// The box is about medium priority; low sounds only where the bench file asks for it and the box is not cleared.
+const wanted = priority => priority === 'high' || (at('sound-medium').checked && ranks[priority] >= Math.min(ranks.medium, ranks[rule.leastPriority]));
 
 function sound(model, line) {
   lastSounded = performance.now();
-  play(line.priority);
+  at('sound').dataset.last = line.tag;
+  if (rule.sound) play(line.priority);
+  if (!rule.speech) return;
   const said = new SpeechSynthesisUtterance(`${line.priority} alarm. ${tagWords(model, line.tag)}. ${line.text}`);
   said.lang = 'en';
   if (line.priority === 'high') speechSynthesis.cancel(); // what is urgent does not queue behind what is not
   speechSynthesis.speak(said);
-  at('sound').dataset.last = line.tag;
 }
 
 function play(priority) {
-  for (const [frequency, begin] of tunes[priority] ?? []) {
+  for (const [frequency, begin] of tunes[priority] ?? tunes.medium) {
     const tone = context.createOscillator(), level = context.createGain();
     const from = context.currentTime + begin;
     tone.frequency.value = frequency;
