@@ -147,7 +147,7 @@ internal sealed class Receivers : IDisposable
         return certificate;
     }
 
-    public static async Task UntilAsync(Func<bool> isSo, string what, double seconds = 40, Func<string>? said = null)
+    public static async Task UntilAsync(Func<bool> isSo, string what, double seconds = 90, Func<string>? said = null)
     {
         DateTimeOffset limit = TimeProvider.System.GetUtcNow().AddSeconds(seconds);
         while (!isSo())

@@ -173,6 +173,11 @@ public sealed class FakeBench : IBenchView
 
     Task<IReadOnlyList<RouteTest>?> IBenchView.TestNoticesAsync(string? route, string by, CancellationToken cancel)
     {
+        if (route is not null && !_routes.Exists(r => r.Id == route))
+        {
+            return Task.FromResult<IReadOnlyList<RouteTest>?>(null);
+        }
+
         RoutesTested.Enqueue($"{route} by {by}");
         return Task.FromResult<IReadOnlyList<RouteTest>?>(
         [
