@@ -10,6 +10,7 @@ import { Findings } from './findings.js';
 import * as header from './header.js';
 import { Live } from './live.js';
 import { Model } from './model.js';
+import * as page from './page.js';
 import * as routes from './routes.js';
 import * as sound from './sound.js';
 import { layOut } from './strip.js';
@@ -240,7 +241,6 @@ async function start() {
   at('act-name').addEventListener('click', acts.askName);
   at('act-mark').addEventListener('click', () => model && acts.mark(model.bench.id));
   at('act-baseline').addEventListener('click', () => model && acts.baseline(model.bench.id));
-  at('bench').addEventListener('change', event => load(event.target.value));
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => {
     readPalette();
     strips.forEach(s => s.isFrame ? s.chart.draw() : s.chart.plot.redraw());
@@ -253,27 +253,10 @@ async function start() {
   setInterval(earBeat, 1000);
   setInterval(beat, 500);
   setInterval(drawBeat, 500);
-  const items = await benches();
-  at('bench').replaceChildren(...items.map(b => new Option(b.label, b.id)));
-  const wanted = decodeURIComponent(location.hash.slice(1));
-  const first = items.find(b => b.id === wanted) ?? items[0];
-  if (!first) {
-    at('machine').textContent = 'This service watches no bench.';
-    return;
-  }
-  at('bench').value = first.id;
-  await load(first.id);
-}
-
-async function benches() {
-  while (true) {
-    try {
-      return (await api.benches()).items;
-    } catch (problem) {
-      header.showTrouble(problem.message);
-      await again();
-    }
-  }
+  await page.begin(id => {
+    if (id === null) at('machine').textContent = 'This service watches no bench.';
+    else return load(id);
+  }, text => (text === null ? header.showLost(null) : header.showTrouble(text)));
 }
 
 start();

@@ -1,0 +1,73 @@
+// What all pages have: their names with this one marked, and the bench, kept in the address so that a link opens the same.
+
+import * as api from './api.js';
+
+// In the order in which a day uses them; each page adds its own line.
+const pages = [['./', 'Now']];
+
+const again = () => new Promise(resolve => setTimeout(resolve, 3000));
+
+/** The page's own part of the address; what is undefined is left out of it. */
+export function address(parts) {
+  const asked = new URLSearchParams(location.search);
+  for (const [key, value] of Object.entries(parts)) {
+    if (value === undefined || value === null || value === '') asked.delete(key);
+    else asked.set(key, value);
+  }
+  return `${location.pathname}?${asked}`;
+}
+
+function showPages(bench) {
+  const here = location.pathname.replace(/index\.html$/, '');
+  document.getElementById('pages').replaceChildren(...pages.map(([file, name]) => {
+    const link = document.createElement('a');
+    const target = new URL(file, location.href);
+    if (bench) target.searchParams.set('bench', bench);
+    link.href = target.pathname + target.search;
+    link.textContent = name;
+    if (target.pathname === here) link.setAttribute('aria-current', 'page');
+    return link;
+  }));
+}
+
+async function benches(trouble) {
+  while (true) {
+    try {
+      const { items } = await api.benches();
+      trouble(null);
+      return items;
+    } catch (problem) {
+      trouble(problem.message);
+      await again();
+    }
+  }
+}
+
+/**
+ * Fills the choice of benches and calls back with the id of the one that is shown, now and at each change; with null where
+ * the service watches none. While the service can't be asked, says so and tries again for ever.
+ */
+export async function begin(show, trouble) {
+  showPages(new URLSearchParams(location.search).get('bench'));
+  const items = await benches(trouble);
+  const choice = document.getElementById('bench');
+  choice.replaceChildren(...items.map(b => new Option(b.label, b.id)));
+  const wanted = new URLSearchParams(location.search).get('bench');
+  const first = items.find(b => b.id === wanted) ?? items[0];
+  if (!first) return show(null);
+  choice.addEventListener('change', () => {
+    history.pushState(null, '', address({ bench: choice.value }));
+    showPages(choice.value);
+    show(choice.value);
+  });
+  addEventListener('popstate', () => {
+    const id = new URLSearchParams(location.search).get('bench') ?? items[0].id;
+    if (id === choice.value || !items.some(b => b.id === id)) return;
+    choice.value = id;
+    showPages(id);
+    show(id);
+  });
+  choice.value = first.id;
+  showPages(first.id);
+  return show(first.id);
+}
