@@ -14,6 +14,7 @@ public static class DriftWatchCommand
             + "no safety interlock.");
         root.Subcommands.Add(CheckCommand.Create());
         root.Subcommands.Add(WatchCommand.Create());
+        root.Subcommands.Add(AccessCommand.Create());
         root.Subcommands.Add(JudgeCommand.Create());
         root.Subcommands.Add(ProbeCommand.Create());
         root.Subcommands.Add(MeasureCommand.Create());

@@ -1,10 +1,10 @@
 using System.CommandLine;
-using System.Net;
 using System.Net.Sockets;
 using DriftWatch.Configuration;
 using DriftWatch.Notices.Alive;
 using DriftWatch.Running;
 using DriftWatch.Web;
+using DriftWatch.Web.Access;
 using Microsoft.AspNetCore.Connections;
 using Microsoft.Extensions.Hosting.Systemd;
 
@@ -13,7 +13,7 @@ namespace DriftWatch.Cli;
 /// <summary><c>driftwatch watch</c>: runs the service until it is told to stop.</summary>
 internal static class WatchCommand
 {
-    private const int DefaultPort = 8077;
+    internal const int DefaultPort = 8077;
 
     public static Command Create()
     {
@@ -36,34 +36,36 @@ internal static class WatchCommand
         {
             Description = "A host name under which browsers may ask for the page besides the loopback names; may be given more than once.",
         };
+        var access = new Option<FileInfo>("--access")
+        {
+            Description = "File of who may come in from the network ('driftwatch access' makes it). Needed unless it listens on loopback only.",
+        };
+        var certificate = new Option<FileInfo>("--certificate") { Description = "The service's own certificate (PEM, with what leads to its issuer below it), for TLS without a proxy." };
+        var key = new Option<FileInfo>("--key") { Description = "The certificate's private key (PEM), readable by its owner only." };
         var command = new System.CommandLine.Command(
             "watch",
             "Runs the service: samples every instrument of the bench, keeps every reading, judges it, and shows it on a page. "
             + "SIGTERM or Ctrl+C stops it within 3 seconds with everything stored. It is no safety interlock and drives nothing on the machine.")
         {
-            benches, store, address, hosts, profiles,
+            benches, store, address, hosts, access, certificate, key, profiles,
         };
         command.SetAction((parse, cancel) => RunAsync(
-            parse.GetRequiredValue(benches), parse.GetValue(store), parse.GetRequiredValue(address), parse.GetValue(hosts) ?? [],
+            parse.GetRequiredValue(benches), parse.GetValue(store),
+            new WatchDoor(parse.GetRequiredValue(address), parse.GetValue(hosts) ?? [], parse.GetValue(access), parse.GetValue(certificate), parse.GetValue(key)),
             SourceArguments.FoldersOf(parse.GetValue(profiles)), cancel));
         return command.WithHelp(
             notSound: null,
             new HelpExample("driftwatch watch device-profiles/practice-rig/bench.toml", "the practice bench: a simulated machine, no hardware"),
             new HelpExample("driftwatch watch annex.toml --store /var/lib/driftwatch", "one's own bench, its readings under a folder of one's choice"),
-            new HelpExample("driftwatch watch a.toml b.toml --listen 0.0.0.0:8077 --allow-host bench-pc", "two machines, the page open to the house under the name bench-pc"));
+            new HelpExample("driftwatch watch a.toml b.toml --listen 0.0.0.0:8077 --allow-host bench-pc --access access.toml --certificate bench-pc.pem --key bench-pc.key", "two machines, the page open to those of the access file under https://bench-pc:8077"));
     }
 
     private static async Task<int> RunAsync(
-        FileInfo[] benchFiles, DirectoryInfo? store, string listen, string[] hosts, IReadOnlyList<string> profileFolders, CancellationToken cancel)
+        FileInfo[] benchFiles, DirectoryInfo? store, WatchDoor door, IReadOnlyList<string> profileFolders, CancellationToken cancel)
     {
-        // Of a lone number .NET makes an address, and of a lone address port 0.
-        if (!IPEndPoint.TryParse(listen, out IPEndPoint? endPoint) || !listen.EndsWith($":{endPoint.Port}", StringComparison.Ordinal))
-        {
-            throw new CommandException(ExitCode.Usage, $"--listen {listen}: not an address and port; write for example 127.0.0.1:{DefaultPort}");
-        }
-
+        string listen = door.Listen;
         WebApplicationBuilder builder = WebApplication.CreateSlimBuilder();
-        builder.WebHost.ConfigureKestrel(options => options.Listen(endPoint));
+        bool isClear = door.Open(builder);
         builder.Services.AddSystemd();
         builder.Services.Configure<HostOptions>(options => options.ShutdownTimeout = TimeSpan.FromMilliseconds(800));
         builder.Logging.ClearProviders();
@@ -82,7 +84,7 @@ internal static class WatchCommand
             });
         }
 
-        builder.AddDriftWatchWeb(new WebSettings { AllowedHosts = hosts });
+        builder.AddDriftWatchWeb(new WebSettings { AllowedHosts = door.Hosts, AccessFile = door.Access?.ToString() });
         await using WebApplication app = builder.Build();
         ILoggerFactory loggers = app.Services.GetRequiredService<ILoggerFactory>();
         var running = new List<RunningBench>();
@@ -103,6 +105,11 @@ internal static class WatchCommand
 
             app.MapDriftWatch([.. running]);
             await app.StartAsync(cancel);
+            if (isClear)
+            {
+                AccessLog.InTheClear(loggers.CreateLogger(AccessLog.Category), listen);
+            }
+
             await using ServiceWatchdog? watchdog = ServiceWatchdog.Start(
                 () => running.Select(b => b.WhyNotJudging()).FirstOrDefault(w => w is not null), TimeProvider.System, loggers.CreateLogger("DriftWatch.Notices"));
             foreach (string url in app.Urls)

@@ -34,9 +34,27 @@ internal static class Problems
             "Send the body as JSON with Content-Type: application/json.");
 
     public static ProblemHttpResult NotSignedIn() =>
-        Make(403, "not-signed-in", "Acts are taken on this machine only",
-            "The request comes from another machine, where a declared name is no proof of who acted.",
-            "Act on the page opened on the machine that runs DriftWatch, or through a tunnel to it.");
+        Make(401, "not-signed-in", "Not signed in", "From another machine than the one that runs DriftWatch, whoever reads or acts signs in.",
+            "Sign in at /signin.html, or send 'Authorization: Bearer' with a token that 'driftwatch access add' made.");
+
+    public static ProblemHttpResult WrongToken() =>
+        Make(401, "wrong-token", "The token was refused", "It is not in the access file, or it was taken away.",
+            "Paste the whole token as it was printed, from dw- on, or ask for a new one: 'driftwatch access add' makes it.");
+
+    public static ProblemHttpResult NoTokens() =>
+        NotFound("This service has no tokens to sign in with.", "Start it with --access and a file that 'driftwatch access add' made; on the machine itself none is needed.");
+
+    public static ProblemHttpResult OnlyReader(string name) =>
+        Make(403, "only-reader", "Readers see and do not act", $"{name} is signed in as a reader; this needs an operator.",
+            "Ask who runs the service for the role of an operator, or let an operator act.");
+
+    public static ProblemHttpResult OtherName(string name) =>
+        Make(403, "other-name", "Acts are signed by who is signed in", $"You are signed in as {name}, and 'by' says another name.",
+            "Leave 'by' out, or sign in as the person who acts.", "by");
+
+    public static ProblemHttpResult TooOften(TimeSpan wait) =>
+        Make(429, "too-often", "Too often", "There were more requests of this kind than a person makes.",
+            $"Wait {Math.Ceiling(Math.Max(1, wait.TotalSeconds)):0} s, as Retry-After says, then try again.");
 
     public static ProblemHttpResult NotStored(string reason) =>
         Make(503, "not-stored", "The act is not stored yet", $"The store refused it: {reason}",

@@ -1,4 +1,5 @@
 using DriftWatch.Running;
+using DriftWatch.Web.Access;
 using DriftWatch.Web.Api;
 using DriftWatch.Web.Live;
 using Microsoft.Extensions.DependencyInjection.Extensions;
@@ -19,6 +20,7 @@ public static class WebServer
         builder.Services.AddSingleton(settings ?? new WebSettings());
         builder.Services.AddProblemDetails(options => options.CustomizeProblemDetails = context => Problems.Complete(context.ProblemDetails));
         builder.Services.ConfigureHttpJsonOptions(options => ApiJson.Configure(options.SerializerOptions));
+        builder.Services.AddAccess();
         builder.Services.AddOpenApi("v1", ApiDocument.Describe);
         builder.WebHost.ConfigureKestrel(options =>
         {
@@ -30,6 +32,7 @@ public static class WebServer
 
     /// <summary>Maps everything under <c>/</c>, <c>/api/v1</c>, <c>/healthz</c> and <c>/readyz</c>.</summary>
     /// <exception cref="InvalidOperationException">Two benches share an id, or <see cref="AddDriftWatchWeb"/> was not called.</exception>
+    /// <exception cref="InvalidDataException">The access file has mistakes; the message lists them.</exception>
     public static WebApplication MapDriftWatch(this WebApplication app, IReadOnlyList<IBenchView> benches)
     {
         ArgumentNullException.ThrowIfNull(benches);
@@ -37,25 +40,29 @@ public static class WebServer
             ?? throw new InvalidOperationException($"Call {nameof(AddDriftWatchWeb)} on the builder first.");
         TimeProvider time = app.Services.GetRequiredService<TimeProvider>();
         ILogger logger = app.Services.GetRequiredService<ILoggerFactory>().CreateLogger("DriftWatch.Web");
+        ILogger audit = app.Services.GetRequiredService<ILoggerFactory>().CreateLogger(AccessLog.Category);
         var hosted = new HostedBenches(
             [.. benches.Select(bench => new HostedBench(bench, new LiveFeed(bench, settings, time, logger, app.Lifetime.ApplicationStopping)))],
             time.GetTimestamp(),
             time,
             settings);
 
+        app.UseDoor();
         app.UseMiddleware<RequestGuard>();
         app.UseExceptionHandler();
         app.UseStatusCodePages();
         UsePage(app);
+        app.UseAccess();
 
         RouteGroupBuilder api = app.MapGroup("/api/v1");
         ReadEndpoints.Map(api, hosted);
         FindingEndpoints.Map(api, hosted);
         AlarmEndpoints.Map(api, hosted);
-        WhatIfEndpoints.Map(api, hosted, new WhatIfDesk(time, logger, app.Lifetime.ApplicationStopping));
-        CommandEndpoints.Map(api, hosted, logger);
+        WhatIfEndpoints.Map(api, hosted, new WhatIfDesk(time, logger, app.Lifetime.ApplicationStopping), audit);
+        CommandEndpoints.Map(api, hosted, logger, audit);
         LiveEndpoint.Map(api, hosted);
-        NoticeEndpoints.Map(api, hosted);
+        SessionEndpoints.Map(api, app.Services.GetRequiredService<AccessDesk>(), audit);
+        NoticeEndpoints.Map(api, hosted, audit);
         HealthEndpoints.Map(app, api, hosted);
         app.MapOpenApi("/api/v1/openapi.json");
         return app;

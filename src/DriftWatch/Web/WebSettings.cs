@@ -7,6 +7,12 @@ public sealed record WebSettings
     public IReadOnlyList<string> AllowedHosts { get; init; } = [];
 
     /// <summary>
+    /// File of the people and proxies that may come in from another machine; null lets in nobody from there. This machine itself
+    /// needs no sign-in.
+    /// </summary>
+    public string? AccessFile { get; init; }
+
+    /// <summary>
     /// Sampling, storing or judging older than this makes <c>/readyz</c> answer 503. Default 5 s, range 1 s and up;
     /// source: threshold table 'data age', advisory. A bench whose quickest channel is slower waits three of its periods.
     /// </summary>

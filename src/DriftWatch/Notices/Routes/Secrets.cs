@@ -1,3 +1,5 @@
+using DriftWatch.Configuration;
+
 namespace DriftWatch.Notices.Routes;
 
 /// <summary>A secret can't be had.</summary>
@@ -10,9 +12,6 @@ internal sealed class SecretException(string message, string remedy) : Exception
 internal static class Secrets
 {
     private const int LongestBytes = 4096;
-
-    private const UnixFileMode Others =
-        UnixFileMode.GroupRead | UnixFileMode.GroupWrite | UnixFileMode.OtherRead | UnixFileMode.OtherWrite;
 
     /// <exception cref="SecretException">It is not there, or not kept as a secret.</exception>
     public static string Read(SecretPlace place)
@@ -27,9 +26,9 @@ internal static class Secrets
         string path = place.File!;
         try
         {
-            if (!OperatingSystem.IsWindows() && (File.GetUnixFileMode(path) & Others) != UnixFileMode.None)
+            if (OwnerOnly.WhyNot(path) is { } why)
             {
-                throw new SecretException($"{path} may be read or written by others than its owner", $"chmod 600 {path}");
+                throw new SecretException(why.What, why.Remedy);
             }
 
             if (new FileInfo(path).Length > LongestBytes)

@@ -3,6 +3,7 @@ using System.Text.Json;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Running;
 using DriftWatch.Watch.Alarms.Health;
+using DriftWatch.Web.Access;
 using Microsoft.AspNetCore.Http.HttpResults;
 
 namespace DriftWatch.Web.Api;
@@ -86,6 +87,7 @@ internal static class AlarmEndpoints
                     ? TypedResults.Ok(AlarmHealthAnswer.Of(AlarmHealth.Of(view.AlarmsBetween(0, end), new AlarmSpan(new UtcStretch(begin, end), view.Watched()))))
                     : Problems.BadParameter("from", "'from' is not before 'to'.", "Leave both out for the last week, or write the earlier time in 'from'.");
             })
+            .TakesTime()
             .WithSummary("Rate, floods, chattering, stale alarms, priorities and answers over a span, against targets with their sources")
             .ProducesProblem(400)
             .ProducesProblem(404);

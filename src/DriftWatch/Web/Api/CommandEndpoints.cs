@@ -1,22 +1,22 @@
 using System.Data.Common;
-using System.Net;
 using System.Text.Json;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Running;
+using DriftWatch.Web.Access;
 using Microsoft.AspNetCore.Http.HttpResults;
 
 namespace DriftWatch.Web.Api;
 
 /// <summary>
 /// What a person does. Each act enters the bench's log as one more input and is answered once it is journaled, with
-/// its number. On loopback a person declares a name and the record says so; from elsewhere nothing is taken, because
-/// nobody can sign in there.
+/// its number. On loopback a person declares a name and the record says so; from elsewhere it is the name of who signed in,
+/// and the record says how.
 /// </summary>
 internal static partial class CommandEndpoints
 {
     private static readonly string[] Names = ["acknowledge", "shelve", "baseline", "mark", "pass-begins", "pass-ends", "unshelve", "out-of-service", "in-service", "reload"];
 
-    public static void Map(IEndpointRouteBuilder api, HostedBenches benches, ILogger logger)
+    public static void Map(IEndpointRouteBuilder api, HostedBenches benches, ILogger logger, ILogger audit)
     {
         api.MapPost("/benches/{bench}/commands/{command}", async Task<Results<Ok<CommandAnswer>, ProblemHttpResult>> (
                 string bench, string command, HttpRequest request, CancellationToken cancel) =>
@@ -31,12 +31,6 @@ internal static partial class CommandEndpoints
                     return Problems.NotFound($"There is no command '{command}'.", $"Use one of {string.Join(", ", Names)}.");
                 }
 
-                // A null address is an in-process transport: as near as it gets.
-                if (request.HttpContext.Connection.RemoteIpAddress is { } remote && !IPAddress.IsLoopback(remote))
-                {
-                    return Problems.NotSignedIn();
-                }
-
                 CommandRequest? body;
                 try
                 {
@@ -48,8 +42,9 @@ internal static partial class CommandEndpoints
                     return Problems.BadParameter(field, "The body is no JSON object of these fields, or this field is unknown or of another type.", "Send a JSON object such as {\"by\":\"your name\"}; openapi.json lists the fields.");
                 }
 
-                return await EnterAsync(hosted.View, command, body ?? new CommandRequest(), logger, cancel);
+                return await EnterAsync(hosted.View, command, body ?? new CommandRequest(), Caller.Of(request.HttpContext), logger, audit, cancel);
             })
+            .ForOperators()
             .Accepts<CommandRequest>("application/json")
             .WithSummary("Acknowledge, shelve, unshelve, out-of-service, in-service, baseline, mark, pass-begins, pass-ends or reload")
             .ProducesProblem(400)
@@ -61,9 +56,9 @@ internal static partial class CommandEndpoints
     }
 
     private static async Task<Results<Ok<CommandAnswer>, ProblemHttpResult>> EnterAsync(
-        IBenchView view, string name, CommandRequest request, ILogger logger, CancellationToken cancel)
+        IBenchView view, string name, CommandRequest request, Caller caller, ILogger logger, ILogger audit, CancellationToken cancel)
     {
-        if (CommandRequestReader.Read(view, name, request, out Command? command) is { } problem)
+        if (CommandRequestReader.Read(view, name, request, caller, out string by, out Command? command) is { } problem)
         {
             return problem;
         }
@@ -73,11 +68,12 @@ internal static partial class CommandEndpoints
             if (command is null)
             {
                 IReadOnlyList<string> mistakes = await view.ReloadAsync(cancel);
-                ReloadAsked(logger, view.Bench.Id, request.By!.Trim(), mistakes.Count);
-                return mistakes.Count > 0 ? Problems.BenchRefused(mistakes) : TypedResults.Ok(new CommandAnswer(name, null, null, "declared"));
+                ReloadAsked(logger, view.Bench.Id, by, caller.Identity, mistakes.Count);
+                return mistakes.Count > 0 ? Problems.BenchRefused(mistakes) : TypedResults.Ok(new CommandAnswer(name, null, null, caller.Identity));
             }
 
             long number = await view.EnterAsync(command, cancel);
+            AccessLog.Acted(audit, view.Bench.Id, by, caller.Identity, name);
             return TypedResults.Ok(new CommandAnswer(name, command.Id, number, command.Identity));
         }
         catch (Exception exception) when (exception is IOException or DbException)
@@ -92,15 +88,15 @@ internal static partial class CommandEndpoints
         }
     }
 
-    [LoggerMessage(2001, LogLevel.Information, "Bench {Bench}: reload asked by {By} (declared); {Mistakes} mistakes")]
-    private static partial void ReloadAsked(ILogger logger, string bench, string by, int mistakes);
+    [LoggerMessage(2001, LogLevel.Information, "Bench {Bench}: reload asked by {By} ({Identity}); {Mistakes} mistakes")]
+    private static partial void ReloadAsked(ILogger logger, string bench, string by, string identity, int mistakes);
 
     [LoggerMessage(2002, LogLevel.Error, "Bench {Bench}: command {Command} was not stored")]
     private static partial void NotStored(ILogger logger, Exception exception, string bench, string command);
 }
 
 /// <summary>
-/// The body of every command. <c>By</c> (1–80 characters) is always needed; <c>Alarm</c> (an alarm's id or its tag) or
+/// The body of every command. <c>By</c> (1–80 characters) is always needed on loopback, and may else be left out: who is signed in signs; <c>Alarm</c> (an alarm's id or its tag) or
 /// <c>Finding</c> (a finding's id) by acknowledge, shelve and unshelve, <c>ForMinutes</c> (1–1440) and a <c>Note</c> that says why by shelve,
 /// <c>Subject</c> (an alarm's tag, or a channel's id) by out-of-service, with a <c>Note</c> that says why, and by in-service,
 /// <c>Transfer</c> by pass-begins and pass-ends, <c>Note</c> by mark.

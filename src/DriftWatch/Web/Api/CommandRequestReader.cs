@@ -1,6 +1,7 @@
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Running;
+using DriftWatch.Web.Access;
 using Microsoft.AspNetCore.Http.HttpResults;
 
 namespace DriftWatch.Web.Api;
@@ -17,11 +18,11 @@ internal static class CommandRequestReader
     private const double LongestShelfMinutes = 24 * 60;
 
     /// <returns>Null when it can be used; <paramref name="command"/> is then null only for a reload.</returns>
-    public static ProblemHttpResult? Read(IBenchView view, string name, CommandRequest request, out Command? command)
+    public static ProblemHttpResult? Read(IBenchView view, string name, CommandRequest request, Caller caller, out string by, out Command? command)
     {
         command = null;
         ProblemHttpResult? problem =
-            Text(request.By, "by", LongestName, "Give the name of the person who acts.", out string by)
+            Signature(caller, request.By, out by)
             ?? OptionalText(request.Note, "note", LongestNote, out string? note)
             ?? (name is "acknowledge" or "shelve" or "unshelve" ? Target(view, request) : Unused(request.Finding, "finding", name) ?? Unused(request.Alarm, "alarm", name))
             ?? (name is "shelve" ? Minutes(request.ForMinutes) : Unused(request.ForMinutes, "forMinutes", name) ?? Unused(request.UntilOver, "untilOver", name))
@@ -61,7 +62,20 @@ internal static class CommandRequestReader
             "pass-ends" => new PassEndsCommand { Id = id, By = by, Note = note, Transfer = transfer },
             _ => null,
         };
+        command = command is null ? null : command with { Identity = caller.Identity };
         return null;
+    }
+
+    /// <summary>Who signs: the one who is signed in and nobody else, or on loopback the declared name.</summary>
+    public static ProblemHttpResult? Signature(Caller caller, string? declared, out string by)
+    {
+        if (caller.Name is not { } name)
+        {
+            return Text(declared, "by", LongestName, "Give the name of the person who acts.", out by);
+        }
+
+        by = name;
+        return string.IsNullOrWhiteSpace(declared) || declared.Trim() == name ? null : Problems.OtherName(name);
     }
 
     private static ProblemHttpResult? Text(string? value, string field, int longest, string remedy, out string text)

@@ -1,22 +1,30 @@
+using System.Text.Json.Serialization;
 using DriftWatch.Running;
+using DriftWatch.Web.Access;
 using Microsoft.AspNetCore.Http.HttpResults;
 
 namespace DriftWatch.Web.Api;
 
-/// <summary>Alive, ready, and the health of one bench in figures.</summary>
+/// <summary>Alive, ready, and the health of one bench in figures. A stranger is told the words of state and nothing else.</summary>
 internal static class HealthEndpoints
 {
     public static void Map(IEndpointRouteBuilder app, IEndpointRouteBuilder api, HostedBenches benches)
     {
-        app.MapGet("/healthz", () => TypedResults.Ok(new AliveAnswer("alive", benches.Watched.TotalSeconds)))
+        app.MapGet("/healthz", (HttpContext context) =>
+                TypedResults.Ok(new AliveAnswer("alive", Caller.Find(context) is null ? null : benches.Watched.TotalSeconds)))
+            .AllowAnonymous()
             .WithSummary("The process answers");
 
-        app.MapGet("/readyz", () =>
+        app.MapGet("/readyz", IResult (HttpContext context) =>
             {
                 HealthAnswer[] all = [.. benches.All.Select(b => Judge(b.View, benches.Settings))];
                 bool ready = all.All(a => a.Ready);
-                return TypedResults.Json(new ReadyAnswer(ready, all), statusCode: ready ? 200 : 503);
+                int status = ready ? 200 : 503;
+                return Caller.Find(context) is null
+                    ? TypedResults.Json(ReadyWords.Of(ready, all), statusCode: status)
+                    : TypedResults.Json(new ReadyAnswer(ready, all), statusCode: status);
             })
+            .AllowAnonymous()
             .WithSummary("Sampling, storing, judging and noticing of every bench; 503 when one is stale")
             .Produces<ReadyAnswer>()
             .Produces<ReadyAnswer>(503);
@@ -71,9 +79,24 @@ internal static class HealthEndpoints
     };
 }
 
-internal sealed record AliveAnswer(string Status, double WatchedSeconds);
+internal sealed record AliveAnswer(string Status, [property: JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)] double? WatchedSeconds);
 
 internal sealed record ReadyAnswer(bool Ready, IReadOnlyList<HealthAnswer> Benches);
+
+/// <summary>What a stranger is told of <c>/readyz</c>: of each part the worst of all benches, in a word.</summary>
+internal sealed record ReadyWords(bool Ready, string Sampling, string Storing, string Judging, string Noticing)
+{
+    private static readonly string[] WorstFirst = ["trouble", "stale", "not-yet", "fresh", "not-set-up"];
+
+    public static ReadyWords Of(bool ready, IReadOnlyCollection<HealthAnswer> all) => new(
+        ready, Worst(all.Select(a => a.Sampling)), Worst(all.Select(a => a.Storing)), Worst(all.Select(a => a.Judging)), Worst(all.Select(a => a.Noticing)));
+
+    private static string Worst(IEnumerable<PartAnswer> parts)
+    {
+        HashSet<string> states = [.. parts.Select(p => p.State)];
+        return WorstFirst.FirstOrDefault(states.Contains) ?? "not-set-up";
+    }
+}
 
 /// <summary>One of the four things that must go on: fresh, stale, not-yet, trouble, or not-set-up (noticing only).</summary>
 internal sealed record PartAnswer(string State, double? AgeSeconds);

@@ -1,10 +1,10 @@
 using System.Globalization;
-using System.Net;
 using System.Text.Json;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Notices;
 using DriftWatch.Running;
+using DriftWatch.Web.Access;
 using Microsoft.AspNetCore.Http.HttpResults;
 
 namespace DriftWatch.Web.Api;
@@ -12,9 +12,7 @@ namespace DriftWatch.Web.Api;
 /// <summary>Who is told of alarms, how each route stands, and a test of it.</summary>
 internal static class NoticeEndpoints
 {
-    private const int LongestName = 80;
-
-    public static void Map(IEndpointRouteBuilder api, HostedBenches benches)
+    public static void Map(IEndpointRouteBuilder api, HostedBenches benches, ILogger audit)
     {
         api.MapGet("/benches/{bench}/notices", Results<Ok<NoticesAnswer>, ProblemHttpResult> (string bench) =>
                 benches.TryGet(bench, out HostedBench? hosted) ? TypedResults.Ok(Of(hosted.View)) : Problems.NoBench(bench))
@@ -29,11 +27,6 @@ internal static class NoticeEndpoints
                     return Problems.NoBench(bench);
                 }
 
-                if (request.HttpContext.Connection.RemoteIpAddress is { } remote && !IPAddress.IsLoopback(remote))
-                {
-                    return Problems.NotSignedIn();
-                }
-
                 NoticeTestRequest? body;
                 try
                 {
@@ -45,16 +38,22 @@ internal static class NoticeEndpoints
                     return Problems.BadParameter(field, "The body is no JSON object of these fields, or this field is unknown or of another type.", "Send a JSON object such as {\"by\":\"your name\"}; openapi.json lists the fields.");
                 }
 
-                if (body?.By?.Trim() is not { Length: > 0 and <= LongestName } by)
+                Caller caller = Caller.Of(request.HttpContext);
+                if (CommandRequestReader.Signature(caller, body?.By, out string by) is { } unsigned)
                 {
-                    return Problems.BadParameter("by", $"A name of 1 to {LongestName} characters is needed.", "Give the name of the person who acts.");
+                    return unsigned;
                 }
 
-                IReadOnlyList<RouteTest>? tests = await hosted.View.TestNoticesAsync(body.Route, by, cancel);
-                return tests is null
-                    ? Problems.BadParameter("route", $"There is no route '{body.Route}'.", $"GET /api/v1/benches/{bench}/notices lists them; leave it out to test all.")
-                    : TypedResults.Ok(new NoticeTestAnswer(bench, [.. tests.Select(t => new NoticeTestItem(t.Route, Slugs.Of(t.Kind), t.Done, t.Said, t.Remedy, t.Took.TotalSeconds))]));
+                IReadOnlyList<RouteTest>? tests = await hosted.View.TestNoticesAsync(body?.Route, by, cancel);
+                if (tests is null)
+                {
+                    return Problems.BadParameter("route", $"There is no route '{body?.Route}'.", $"GET /api/v1/benches/{bench}/notices lists them; leave it out to test all.");
+                }
+
+                AccessLog.Acted(audit, bench, by, caller.Identity, "notice-test");
+                return TypedResults.Ok(new NoticeTestAnswer(bench, [.. tests.Select(t => new NoticeTestItem(t.Route, Slugs.Of(t.Kind), t.Done, t.Said, t.Remedy, t.Took.TotalSeconds))]));
             })
+            .ForOperators()
             .Accepts<NoticeTestRequest>("application/json")
             .WithSummary("Sends a test by one route or by all, and says what happened")
             .ProducesProblem(400)

@@ -5,6 +5,7 @@ using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Running;
+using DriftWatch.Web.Access;
 using Microsoft.AspNetCore.Http.HttpResults;
 
 namespace DriftWatch.Web.Api;
@@ -52,6 +53,7 @@ internal static class ReadEndpoints
                 [Description("End, RFC 3339; default now.")] string? to,
                 [Description("Greatest number of buckets, 1 to 5000; default 300.")] string? buckets) =>
                 History(benches, bench, channel, from, to, buckets))
+            .TakesTime()
             .WithSummary("Minimum, maximum and mean in buckets; gaps stay gaps")
             .ProducesProblem(400)
             .ProducesProblem(404);

@@ -1,4 +1,3 @@
-using System.Net;
 using System.Text.Json;
 using DriftWatch.Configuration;
 using DriftWatch.Measurement.Benches;
@@ -6,6 +5,7 @@ using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Names;
 using DriftWatch.Running;
 using DriftWatch.Watch.Alarms.Health;
+using DriftWatch.Web.Access;
 using Microsoft.AspNetCore.Http.HttpResults;
 
 namespace DriftWatch.Web.Api;
@@ -19,18 +19,13 @@ internal static class WhatIfEndpoints
     private const long LongestSpan = 24L * 3600 * 1_000_000_000;
     private const int MostChanges = 100;
 
-    public static void Map(IEndpointRouteBuilder api, HostedBenches benches, WhatIfDesk desk)
+    public static void Map(IEndpointRouteBuilder api, HostedBenches benches, WhatIfDesk desk, ILogger audit)
     {
         api.MapPost("/benches/{bench}/what-if", async Task<Results<Accepted<WhatIfAnswer>, ProblemHttpResult>> (string bench, HttpRequest request, CancellationToken cancel) =>
             {
                 if (!benches.TryGet(bench, out HostedBench? hosted))
                 {
                     return Problems.NoBench(bench);
-                }
-
-                if (!IsNear(request))
-                {
-                    return Problems.NotSignedIn();
                 }
 
                 WhatIfRequest? body;
@@ -49,10 +44,15 @@ internal static class WhatIfEndpoints
                     return problem;
                 }
 
-                return desk.TryBegin(hosted.View, span, change!, out WhatIfJob job)
-                    ? TypedResults.Accepted($"/api/v1/benches/{bench}/what-if/{job.Id}", WhatIfAnswer.Of(job))
-                    : Problems.Busy(job.Id.ToString(), job.Progress);
+                if (!desk.TryBegin(hosted.View, span, change!, out WhatIfJob job))
+                {
+                    return Problems.Busy(job.Id.ToString(), job.Progress);
+                }
+
+                Say(audit, bench, Caller.Of(request.HttpContext), "what-if");
+                return TypedResults.Accepted($"/api/v1/benches/{bench}/what-if/{job.Id}", WhatIfAnswer.Of(job));
             })
+            .ForOperators()
             .Accepts<WhatIfRequest>("application/json")
             .WithSummary("Judge a span again with other limits, in the background; answers at once with the job's id")
             .ProducesProblem(400)
@@ -66,19 +66,15 @@ internal static class WhatIfEndpoints
                 !benches.TryGet(bench, out _) ? Problems.NoBench(bench)
                 : desk.Find(bench, id) is { } job ? TypedResults.Ok(WhatIfAnswer.Of(job))
                 : NoJob(id))
+            .TakesTime()
             .WithSummary("How a second judgement stands, and its result once it is done")
             .ProducesProblem(404);
 
-        api.MapDelete("/benches/{bench}/what-if/{id}", Results<Ok<WhatIfAnswer>, ProblemHttpResult> (string bench, string id, HttpRequest request) =>
+        api.MapDelete("/benches/{bench}/what-if/{id}", Results<Ok<WhatIfAnswer>, ProblemHttpResult> (string bench, string id, HttpContext context) =>
             {
                 if (!benches.TryGet(bench, out _))
                 {
                     return Problems.NoBench(bench);
-                }
-
-                if (!IsNear(request))
-                {
-                    return Problems.NotSignedIn();
                 }
 
                 if (desk.Find(bench, id) is not { } job)
@@ -89,17 +85,19 @@ internal static class WhatIfEndpoints
                 if (job.State == WhatIfState.Running)
                 {
                     job.Cancel.Cancel();
+                    Say(audit, bench, Caller.Of(context), "what-if-cancel");
                 }
 
                 return TypedResults.Ok(WhatIfAnswer.Of(job));
             })
+            .ForOperators()
             .WithSummary("Cancel a second judgement; it ends within moments")
             .ProducesProblem(403)
             .ProducesProblem(404);
     }
 
-    private static bool IsNear(HttpRequest request) =>
-        request.HttpContext.Connection.RemoteIpAddress is not { } remote || IPAddress.IsLoopback(remote);
+    private static void Say(ILogger audit, string bench, Caller caller, string act) =>
+        AccessLog.Acted(audit, bench, caller.Name ?? "somebody on this machine", caller.Identity, act);
 
     private static ProblemHttpResult NoJob(string id) =>
         Problems.NotFound($"No job '{id}' is kept: only the last one is.", "POST to what-if to begin another.");

@@ -1,5 +1,6 @@
 using System.ComponentModel;
 using DriftWatch.Running;
+using DriftWatch.Web.Access;
 using DriftWatch.Web.Api;
 using Microsoft.AspNetCore.Http.Features;
 using Microsoft.AspNetCore.Http.HttpResults;
@@ -38,6 +39,7 @@ internal static class LiveEndpoint
                     ? new LiveResult(hosted, finding, alarm)
                     : Problems.BadParameter("after", $"'{after}' is not a cursor.", "Use the id of an event of this stream, the 'nextCursor' of findings, or after=0.0 to begin.");
             })
+            .RequireRateLimiting(Rates.Streams)
             .WithSummary("Numbers, state, line notices, findings and lines of the alarm book as Server-Sent Events")
             .Produces(200, contentType: "text/event-stream")
             .ProducesProblem(400)
@@ -48,12 +50,15 @@ internal static class LiveEndpoint
         public async Task ExecuteAsync(HttpContext httpContext)
         {
             HttpResponse response = httpContext.Response;
-            CancellationToken gone = httpContext.RequestAborted;
+            Caller caller = Caller.Of(httpContext);
+            using var over = CancellationTokenSource.CreateLinkedTokenSource(httpContext.RequestAborted, caller.Ended);
+            CancellationToken gone = over.Token;
             response.ContentType = "text/event-stream";
             response.Headers.CacheControl = "no-store";
             response.Headers["X-Accel-Buffering"] = "no"; // a proxy in front must not hold events back
             httpContext.Features.Get<IHttpResponseBodyFeature>()?.DisableBuffering();
             LiveClient client = hosted.Feed.Join(afterFinding, afterAlarm);
+            caller.Session?.Enter();
             try
             {
                 bool greeted = false;
@@ -72,11 +77,12 @@ internal static class LiveEndpoint
             }
             catch (OperationCanceledException)
             {
-                // The client went away: the usual end of a stream.
+                // The client went away, the usual end of a stream, or its right to listen ended.
             }
             finally
             {
                 hosted.Feed.Leave(client);
+                caller.Session?.Leave();
             }
         }
 

@@ -1,0 +1,172 @@
+using System.Collections.Concurrent;
+using System.Net;
+using System.Security.Cryptography;
+using System.Text;
+using System.Threading.RateLimiting;
+using DriftWatch.Configuration;
+
+namespace DriftWatch.Web.Access;
+
+/// <summary>What became of a token: a person, or a refusal; with a time to wait where there were too many.</summary>
+internal readonly record struct TokenAnswer(Person? Person, TimeSpan? WaitFor = null);
+
+/// <summary>
+/// Who may come in now. Holds the people of the access file and looks every other second whether it changed: whose token is gone is
+/// out, with all that he has open.
+/// </summary>
+internal sealed class AccessDesk : IDisposable
+{
+    private static readonly TimeSpan LookEvery = TimeSpan.FromSeconds(2);
+
+    /// <summary>What a wrong token waits before it is told so; source: common practice, no source.</summary>
+    private static readonly TimeSpan WrongWaits = TimeSpan.FromSeconds(1);
+
+    private readonly string? _path;
+    private readonly TimeProvider _time;
+    private readonly ILogger _logger;
+    private readonly ITimer? _look;
+    private readonly SemaphoreSlim _stretching = new(1); // guesses may take one processor's time, not all of the bench's
+    private readonly PartitionedRateLimiter<IPAddress?> _attempts = Rates.Attempts();
+    private readonly byte[] _ownKey = RandomNumberGenerator.GetBytes(32);
+    private readonly ConcurrentDictionary<string, Person> _proved = new(StringComparer.Ordinal);
+    private volatile Person[] _people = [];
+    private volatile SessionSettings _sessionSettings;
+    private (DateTime Written, long Length)? _seen;
+
+    /// <param name="path">The access file; null where nobody can sign in.</param>
+    /// <exception cref="InvalidDataException">The file has mistakes; the message lists them.</exception>
+    public AccessDesk(string? path, TimeProvider time, ILogger logger)
+    {
+        (_path, _time, _logger) = (path, time, logger);
+        AccessSettings settings = AccessSettings.None;
+        if (path is not null)
+        {
+            _seen = Stamp(path);
+            AccessFileResult result = AccessFile.Load(path);
+            settings = result.Settings ?? throw new InvalidDataException(string.Join(Environment.NewLine, result.Mistakes));
+            _look = time.CreateTimer(_ => Look(), null, LookEvery, LookEvery);
+        }
+
+        Proxy = settings.Proxy;
+        _sessionSettings = settings.Session;
+        _people = [.. settings.People.Select(entry => new Person(entry))];
+        Sessions = new SessionDesk(time, () => _sessionSettings, logger);
+        if (path is not null)
+        {
+            AccessLog.InForce(logger, path, _people.Length, Proxy is null ? "none" : string.Join(", ", Proxy.Trusted));
+        }
+    }
+
+    public SessionDesk Sessions { get; }
+
+    /// <summary>As it was at the start.</summary>
+    public ProxySettings? Proxy { get; }
+
+    public SessionSettings SessionSettings => _sessionSettings;
+
+    public bool HasTokens => _people.Length > 0;
+
+    /// <summary>Holds a token against the file. The right one is stretched once and then known; a wrong one waits.</summary>
+    /// <param name="token">As it was sent.</param>
+    /// <param name="from">Where from, which the number of attempts is counted by.</param>
+    /// <param name="cancel">Ends the waiting.</param>
+    public async Task<TokenAnswer> ProveAsync(string token, IPAddress? from, CancellationToken cancel)
+    {
+        // Keyed, so that not even the memory of the process holds something that fits a stolen file.
+        string known = Convert.ToBase64String(HMACSHA256.HashData(_ownKey, Encoding.UTF8.GetBytes(token)));
+        if (_proved.TryGetValue(known, out Person? person) && !person.Gone.IsCancellationRequested)
+        {
+            return new TokenAnswer(person);
+        }
+
+        using RateLimitLease lease = _attempts.AttemptAcquire(from);
+        if (!lease.IsAcquired)
+        {
+            AccessLog.TokenRefused(_logger, Door.Plain(from), "too many attempts");
+            return new TokenAnswer(null, lease.TryGetMetadata(MetadataName.RetryAfter, out TimeSpan wait) ? wait : WrongWaits);
+        }
+
+        person = Tokens.IdOf(token) is { } id ? _people.FirstOrDefault(p => p.Entry.TokenId == id) : null;
+        if (person is not null && await FitsAsync(person, token, cancel))
+        {
+            _proved[known] = person;
+            return new TokenAnswer(person);
+        }
+
+        AccessLog.TokenRefused(_logger, Door.Plain(from), person is null ? "no such token is in the access file" : "it does not fit");
+        await Task.Delay(WrongWaits, _time, cancel);
+        return default;
+    }
+
+    /// <summary>Reads the file again if it changed, and ends what is over.</summary>
+    public void Look()
+    {
+        (DateTime, long)? now = Stamp(_path!);
+        if (now != _seen)
+        {
+            _seen = now;
+            if (now is null)
+            {
+                AccessLog.Gone(_logger, _path!);
+                Replace([]);
+            }
+            else
+            {
+                ReadAgain();
+            }
+        }
+
+        Sessions.Sweep();
+    }
+
+    public void Dispose()
+    {
+        _look?.Dispose();
+        _stretching.Dispose();
+        _attempts.Dispose();
+    }
+
+    private void ReadAgain()
+    {
+        AccessFileResult result = AccessFile.Load(_path!, mayLetNobodyIn: true);
+        if (result.Settings is not { } settings)
+        {
+            AccessLog.NotReadAgain(_logger, _path!, string.Join(" ", result.Mistakes));
+            return;
+        }
+
+        _sessionSettings = settings.Session;
+        Replace(settings.People);
+        AccessLog.ReadAgain(_logger, _path!, _people.Length);
+    }
+
+    private void Replace(IReadOnlyList<PersonEntry> entries)
+    {
+        Person[] before = _people;
+        _people = [.. entries.Select(entry => before.FirstOrDefault(p => p.Entry == entry) ?? new Person(entry))];
+        _proved.Clear();
+        foreach (Person gone in before.Except(_people))
+        {
+            gone.Go();
+        }
+    }
+
+    private async Task<bool> FitsAsync(Person person, string token, CancellationToken cancel)
+    {
+        await _stretching.WaitAsync(cancel);
+        try
+        {
+            return person.Entry.Hash.Fits(token);
+        }
+        finally
+        {
+            _stretching.Release();
+        }
+    }
+
+    private static (DateTime Written, long Length)? Stamp(string path)
+    {
+        var file = new FileInfo(path);
+        return file.Exists ? (file.LastWriteTimeUtc, file.Length) : null;
+    }
+}
