@@ -59,6 +59,11 @@ public static class AlarmJson
         WriteNumber(writer, "baseline", line.Baseline);
         writer.WriteString("cause", line.Cause);
         writer.WriteString("by", line.By);
+        if (line.Identity is not null)
+        {
+            writer.WriteString("identity", line.Identity);
+        }
+
         writer.WriteString("why", line.Why);
         writer.WriteString("shelvedUntil", line.ShelvedUntilUtc is { } until ? UtcText.FromNanoseconds(until) : null);
         writer.WriteString("text", line.Text);
@@ -111,6 +116,7 @@ public static class AlarmJson
                 Baseline = Number(root, "baseline"),
                 Cause = Text(root, "cause"),
                 By = Text(root, "by"),
+                Identity = root.TryGetProperty("identity", out JsonElement identity) ? identity.GetString() : null,
                 Why = Text(root, "why"),
                 ShelvedUntilUtc = Utc(root, "shelvedUntil"),
                 Text = Text(root, "text")!,

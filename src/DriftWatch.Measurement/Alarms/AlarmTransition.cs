@@ -158,6 +158,9 @@ public sealed record AlarmTransition
     /// <summary>Who did it; null where no person did.</summary>
     public string? By { get; init; }
 
+    /// <summary>How that name is known: declared, token or proxy; null where no person did it, and in lines from before it was kept.</summary>
+    public string? Identity { get; init; }
+
     /// <summary>Why: the person's words, or a slug such as <c>time-over</c>.</summary>
     public string? Why { get; init; }
 

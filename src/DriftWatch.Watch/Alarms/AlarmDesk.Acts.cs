@@ -84,7 +84,7 @@ internal sealed partial class AlarmDesk
         }
 
         alarm.Condition = after;
-        Write(context, alarm, step, from, new Words { By = command.By, Why = command.Note });
+        Write(context, alarm, step, from, new Words { By = command.By, Identity = command.Identity, Why = command.Note });
         return null;
     }
 }

@@ -339,6 +339,7 @@ internal sealed partial class AlarmDesk
             Baseline = teller is null ? last?.Baseline : context.Find(teller.Channel)?.Baseline,
             Cause = alarm.Cause,
             By = words.By,
+            Identity = words.Identity,
             Why = words.Why,
             ShelvedUntilUtc = alarm.ShelvedUntil is { } until ? context.Desk.Utc(until) : null,
             Text = words.Text ?? teller?.Text ?? last?.Text ?? "Nothing has been said of it yet.",
@@ -355,6 +356,8 @@ internal sealed partial class AlarmDesk
         public string? Finding { get; init; }
 
         public string? By { get; init; }
+
+        public string? Identity { get; init; }
 
         public string? Why { get; init; }
 

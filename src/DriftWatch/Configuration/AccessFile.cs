@@ -136,9 +136,10 @@ internal static class AccessFile
 
     private static string? Header(SectionReader section, string key)
     {
-        if (section.Text(key) is not { } name || NameValueHeaderValue.TryParse(name, out NameValueHeaderValue? token) && token.Name == name && token.Value is null)
+        string? name = section.Text(key);
+        if (name is null || (NameValueHeaderValue.TryParse(name, out NameValueHeaderValue? token) && token.Name == name && token.Value is null))
         {
-            return section.Text(key);
+            return name;
         }
 
         section.Say(key, $"\"{name}\" is no name of a header", $"write {section.Definition.Find(key)!.Write}");

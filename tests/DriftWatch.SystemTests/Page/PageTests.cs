@@ -121,7 +121,7 @@ public sealed partial class PageTests(BrowserFixture fixture) : IAsyncLifetime
         await Expect(_page.GetByRole(AriaRole.Dialog)).ToContainTextAsync("declared");
         await _page.Keyboard.TypeAsync("Ida Wren");
         await _page.Keyboard.PressAsync("Enter");
-        await Expect(item).ToContainTextAsync("Seen by Ida Wren (declared)");
+        await Expect(item).ToContainTextAsync("Seen by Ida Wren");
         var command = Assert.IsType<AcknowledgeCommand>(Assert.Single(_bench.Entered));
         Assert.Equal(("Ida Wren", "declared", "f1"), (command.By, command.Identity, command.Finding));
 

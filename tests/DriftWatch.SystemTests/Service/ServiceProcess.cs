@@ -66,6 +66,9 @@ internal sealed class ServiceProcess : IDisposable
         return (process._process.ExitCode, string.Join('\n', process.Said));
     }
 
+    /// <summary>Starts any verb and waits for nothing.</summary>
+    public static ServiceProcess Start(params string[] arguments) => new(arguments, environment: null);
+
     /// <summary>Starts <c>watch</c> and waits for nothing.</summary>
     public static ServiceProcess Launch(
         string bench, string store, IReadOnlyDictionary<string, string>? environment = null, params ReadOnlySpan<string> before)
@@ -184,7 +187,7 @@ internal sealed class ServiceProcess : IDisposable
     private static StringContent JsonContentOf(object body) =>
         new(JsonSerializer.Serialize(body), System.Text.Encoding.UTF8, "application/json");
 
-    private static int FreePort()
+    internal static int FreePort()
     {
         using var listener = new TcpListener(IPAddress.Loopback, 0);
         listener.Start();

@@ -28,11 +28,19 @@ public sealed class ServedBench : IAsyncDisposable
 
     public HttpClient Client { get; }
 
-    public static async Task<ServedBench> StartAsync(WebSettings settings, params IBenchView[] benches)
+    public IServiceProvider Services => _app.Services;
+
+    public static Task<ServedBench> StartAsync(WebSettings settings, params IBenchView[] benches) => StartAsync(settings, _ => { }, benches);
+
+    /// <param name="settings">The service's own settings.</param>
+    /// <param name="more">What else is put into the host, such as a log that is kept.</param>
+    /// <param name="benches">What it watches.</param>
+    public static async Task<ServedBench> StartAsync(WebSettings settings, Action<WebApplicationBuilder> more, params IBenchView[] benches)
     {
         WebApplicationBuilder builder = WebApplication.CreateSlimBuilder();
         builder.Logging.ClearProviders();
         builder.AddDriftWatchWeb(settings);
+        more(builder);
         builder.WebHost.UseUrls("http://127.0.0.1:0");
         WebApplication app = builder.Build();
         app.MapDriftWatch(benches);

@@ -14,7 +14,7 @@ internal static class KeyReference
         var page = new StringBuilder();
         page.Append(
             """
-            # Reference: bench files and profiles
+            # Reference: bench files, profiles and the access file
 
             This page is made from the tables that the program reads files by; a test keeps it in step. A bench file is
             TOML in UTF-8. `driftwatch check BENCH` reports every mistake of it at once as `file(line,col): what; remedy`,
@@ -33,6 +33,7 @@ internal static class KeyReference
         Section(page, "Bench file", BenchKeys.Root);
         Section(page, "profile.toml: an instrument", ProfileKeys.Root);
         Section(page, "sensor.toml: a sensor", ProfileKeys.SensorRoot);
+        Section(page, "Access file", AccessKeys.Root);
         Words(page);
         Defaults(page);
         Delays(page);

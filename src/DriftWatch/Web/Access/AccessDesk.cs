@@ -34,6 +34,8 @@ internal sealed class AccessDesk : IDisposable
     private (DateTime Written, long Length)? _seen;
 
     /// <param name="path">The access file; null where nobody can sign in.</param>
+    /// <param name="time">Times the looks at it, and sign-ins.</param>
+    /// <param name="logger">Where the audit goes.</param>
     /// <exception cref="InvalidDataException">The file has mistakes; the message lists them.</exception>
     public AccessDesk(string? path, TimeProvider time, ILogger logger)
     {
@@ -147,7 +149,7 @@ internal sealed class AccessDesk : IDisposable
         _proved.Clear();
         foreach (Person gone in before.Except(_people))
         {
-            gone.Go();
+            gone.Dispose();
         }
     }
 

@@ -1,23 +1,32 @@
 namespace DriftWatch.Web.Access;
 
 /// <summary>One sign-in on the page. It ends by sign-out, by its age, unused, or with the token it was made by.</summary>
-internal sealed class Session(Person person, TimeProvider time)
+internal sealed class Session : IDisposable
 {
-    private readonly CancellationTokenSource _ended = CancellationTokenSource.CreateLinkedTokenSource(person.Gone);
-    private readonly long _began = time.GetTimestamp();
-    private long _used = time.GetTimestamp();
+    private readonly TimeProvider _time;
+    private readonly CancellationTokenSource _ended;
+    private readonly long _began;
+    private long _used;
     private int _open;
 
-    public Person Person => person;
+    public Session(Person person, TimeProvider time)
+    {
+        (Person, _time) = (person, time);
+        _began = _used = time.GetTimestamp();
+        _ended = CancellationTokenSource.CreateLinkedTokenSource(person.Gone);
+        Ended = _ended.Token;
+    }
 
-    public TimeSpan Age => time.GetElapsedTime(_began);
+    public Person Person { get; }
+
+    public TimeSpan Age => _time.GetElapsedTime(_began);
 
     /// <summary>Nothing while a page is open on it.</summary>
-    public TimeSpan Unused => Volatile.Read(ref _open) > 0 ? TimeSpan.Zero : time.GetElapsedTime(Volatile.Read(ref _used));
+    public TimeSpan Unused => Volatile.Read(ref _open) > 0 ? TimeSpan.Zero : _time.GetElapsedTime(Volatile.Read(ref _used));
 
-    public CancellationToken Ended => _ended.Token;
+    public CancellationToken Ended { get; }
 
-    public void Use() => Volatile.Write(ref _used, time.GetTimestamp());
+    public void Use() => Volatile.Write(ref _used, _time.GetTimestamp());
 
     /// <summary>A page stays open; <see cref="Leave"/> says that it went.</summary>
     public void Enter() => Interlocked.Increment(ref _open);
@@ -30,10 +39,15 @@ internal sealed class Session(Person person, TimeProvider time)
 
     /// <summary>Null while it holds, else why not.</summary>
     public string? WhyOver(SessionSettings settings) =>
-        person.Gone.IsCancellationRequested ? "the token was taken away"
+        Person.Gone.IsCancellationRequested ? "the token was taken away"
         : Age >= settings.Longest ? "it was as long as one may last"
         : Unused >= settings.Idle ? "nobody used it"
         : null;
 
-    public void End() => _ended.Cancel();
+    /// <summary>Ends it, and what streams on it.</summary>
+    public void Dispose()
+    {
+        _ended.Cancel();
+        _ended.Dispose();
+    }
 }

@@ -59,7 +59,7 @@ internal sealed class SessionDesk(TimeProvider time, Func<SessionSettings> setti
             return null;
         }
 
-        session.End();
+        session.Dispose();
         return session.Person;
     }
 
@@ -79,7 +79,7 @@ internal sealed class SessionDesk(TimeProvider time, Func<SessionSettings> setti
     {
         if (_sessions.TryRemove(key, out Session? session))
         {
-            session.End();
+            session.Dispose();
             AccessLog.Ended(logger, session.Person.Entry.Name, why);
         }
     }

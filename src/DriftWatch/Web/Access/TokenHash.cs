@@ -1,3 +1,4 @@
+using System.Buffers;
 using System.Globalization;
 using System.Security.Cryptography;
 using System.Text;
@@ -19,10 +20,10 @@ internal sealed record TokenHash(int Rounds, string Salt, string Hash)
     private const int SaltBytes = 16;
     private const int HashBytes = 32;
 
-    public static TokenHash Of(string token)
+    public static TokenHash Of(string token, int rounds = DefaultRounds)
     {
         byte[] salt = RandomNumberGenerator.GetBytes(SaltBytes);
-        return new TokenHash(DefaultRounds, Convert.ToBase64String(salt), Convert.ToBase64String(Stretch(token, salt, DefaultRounds)));
+        return new TokenHash(rounds, Convert.ToBase64String(salt), Convert.ToBase64String(Stretch(token, salt, rounds)));
     }
 
     /// <summary>Null when the text is none.</summary>
@@ -58,6 +59,7 @@ internal static class Tokens
     private const int SecretLength = 40; // of 32 letters: 200 bits
     private const string Prefix = "dw-";
     private const string Letters = "abcdefghijkmnpqrstuvwxyz23456789"; // without l, o, 0 and 1, which a person mixes up
+    private static readonly SearchValues<char> OfAnId = SearchValues.Create(Letters);
 
     public static (string Id, string Token) Make()
     {
@@ -72,5 +74,5 @@ internal static class Tokens
             ? token.Substring(Prefix.Length, IdLength)
             : null;
 
-    public static bool IsId(string text) => text.Length == IdLength && !text.AsSpan().ContainsAnyExcept(Letters);
+    public static bool IsId(string text) => text.Length == IdLength && !text.AsSpan().ContainsAnyExcept(OfAnId);
 }

@@ -1,11 +1,16 @@
-// What a person does here, under a name asked once. The name is declared, not proved, and the record says so.
+// What a person does here: under the name that is signed in, or at this machine under a name asked once. That one is declared,
+// not proved, and the record says so.
 
 import * as api from './api.js';
+import { provedName } from './who.js';
 
 const nameKey = 'driftwatch.name';
 const at = id => document.getElementById(id);
 
-export const declaredName = () => localStorage.getItem(nameKey) ?? '';
+const declaredName = () => localStorage.getItem(nameKey) ?? '';
+
+/** Whose name signs; empty while nobody has said one. */
+export const signer = () => provedName() ?? declaredName();
 
 export function showName() {
   const name = declaredName();
@@ -72,8 +77,8 @@ export function askName() {
 }
 
 async function withName(run) {
-  if (!declaredName() && !(await askName())) return false;
-  return run(declaredName());
+  if (!signer() && !(await askName())) return false;
+  return run(signer());
 }
 
 export const acknowledge = (bench, finding) => withName(async by => {

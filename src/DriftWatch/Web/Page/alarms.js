@@ -111,7 +111,7 @@ export class Alarms {
       age.textContent = words.duration((now - Date.parse(alarm.raised)) / 1000);
     }
     if (alarm.shelvedUntil) fact(facts, 'Until', words.instant(Date.parse(alarm.shelvedUntil), now));
-    if (alarm.by) fact(facts, 'Last act', `${words.kind(alarm.step)} by ${alarm.by} (declared)${alarm.why ? `: ${alarm.why}` : ''}`);
+    if (alarm.by) fact(facts, 'Last act', `${words.kind(alarm.step)} by ${alarm.by} (${words.identity(alarm.identity)})${alarm.why ? `: ${alarm.why}` : ''}`);
     item.append(title, how, text, facts, this.doors(alarm, name));
     return item;
   }
@@ -119,6 +119,7 @@ export class Alarms {
   doors(alarm, name) {
     const box = document.createElement('div');
     box.className = 'doors';
+    box.dataset.act = '';
     const { acts } = this;
     if (!alarm.acknowledged && alarm.to !== 'out-of-service') box.append(button('Acknowledge', name, b => acts.acknowledge(alarm, b)));
     if (alarm.to === 'shelved') box.append(button('Unshelve', name, b => acts.unshelve(alarm, b)));

@@ -1,5 +1,7 @@
 // The API, and its problems in words.
 
+import { toSignIn } from './who.js';
+
 export class Problem extends Error {
   constructor(body, status) {
     super([body.detail ?? body.title ?? `The service answered ${status}.`, body.remedy].filter(Boolean).join(' '));
@@ -7,6 +9,8 @@ export class Problem extends Error {
     this.status = status;
   }
 }
+
+const nobody = new Promise(() => {}); // what waits for an answer while the page goes to sign in
 
 async function ask(path, options) {
   let response;
@@ -16,9 +20,18 @@ async function ask(path, options) {
     throw new Problem({ detail: 'The service does not answer.', remedy: 'Look whether it runs, then try again.' }, 0);
   }
   const body = await response.json().catch(() => ({}));
+  if (response.status === 401 && !options?.isSignIn) {
+    toSignIn();
+    return nobody;
+  }
   if (!response.ok) throw new Problem(body, response.status);
   return body;
 }
+
+const json = { 'Content-Type': 'application/json' };
+export const session = () => ask('/session');
+export const signIn = token => ask('/session', { method: 'POST', headers: json, body: JSON.stringify({ token }), isSignIn: true });
+export const signOut = () => ask('/session', { method: 'DELETE', headers: json });
 
 export const benches = () => ask('/benches');
 export const bench = id => ask(`/benches/${id}`);

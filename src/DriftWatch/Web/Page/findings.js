@@ -83,18 +83,19 @@ export class Findings {
     if (finding.severity !== 'note') line(facts, 'Cause', finding.cause);
     const { shelvedBy, shelvedUntil } = finding.details ?? {};
     if (isOpen && shelvedUntil) {
-      line(facts, 'Shelved', `until ${words.instant(Date.parse(shelvedUntil), this.model.utcNow)} by ${shelvedBy} (declared)`);
+      line(facts, 'Shelved', `until ${words.instant(Date.parse(shelvedUntil), this.model.utcNow)} by ${shelvedBy}`);
     }
     item.append(title, text, facts);
     if (by) {
       const seen = document.createElement('p');
       seen.className = 'seen';
-      seen.textContent = `Seen by ${by} (declared)`;
+      seen.textContent = `Seen by ${by}`;
       item.append(seen);
     } else if (isOpen) {
       const button = document.createElement('button');
       button.type = 'button';
       button.textContent = 'Acknowledge';
+      button.dataset.act = '';
       button.setAttribute('aria-label', `Acknowledge: ${words.kind(finding.kind)}${label ? `, ${label}` : ''}`);
       button.addEventListener('click', () => this.acknowledge(finding, button));
       item.append(button);

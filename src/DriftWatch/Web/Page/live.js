@@ -1,6 +1,8 @@
 // The live stream. It tells three things apart: talking, silent (no beat for 3 s: the service beats each second) and
 // broken. Whoever shows values hears of it at once, because what is on the screen is then old.
 
+import * as who from './who.js';
+
 const silentAfterMs = 3000;
 const renewAfterMs = 8000;
 
@@ -26,7 +28,10 @@ export class Live {
         if (name === 'numbers') this.set(true);
       });
     }
-    this.source.addEventListener('error', () => this.set(false));
+    this.source.addEventListener('error', () => {
+      this.set(false);
+      if (this.source.readyState === EventSource.CLOSED) who.look(); // refused: perhaps the sign-in ended
+    });
   }
 
   look() {

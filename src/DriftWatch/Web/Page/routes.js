@@ -57,6 +57,7 @@ function item(model, route) {
   said.setAttribute('role', 'status');
   const button = part('button', `Test ${route.id}`);
   button.type = 'button';
+  button.dataset.act = '';
   button.addEventListener('click', () => test(model, route.id, button, said));
   return li;
 }
@@ -68,11 +69,11 @@ function state(model, route) {
 }
 
 async function test(model, route, button, said) {
-  if (!acts.declaredName() && !(await acts.askName())) return;
+  if (!acts.signer() && !(await acts.askName())) return;
   button.disabled = true;
   said.textContent = 'Testing…';
   try {
-    const { tests } = await api.testNotices(model.bench.id, { by: acts.declaredName(), route });
+    const { tests } = await api.testNotices(model.bench.id, { by: acts.signer(), route });
     said.textContent = tests.map(t => [t.done ? `Sent: ${t.said}` : `Not sent: ${t.said}`, t.remedy].filter(Boolean).join(' ')).join(' ');
     said.dataset.done = String(tests.every(t => t.done));
   } catch (problem) {

@@ -78,3 +78,6 @@ export const fault = slug => faultWords[slug] ?? slug.replaceAll('-', ' ');
 export const kind = slug => slug.replaceAll('-', ' ').replace(/^./, c => c.toUpperCase()).replace(/\brf\b/i, 'RF');
 
 export const severity = { alarm: 'Alarm', advisory: 'Advisory', note: 'Note' };
+
+/** How the name of who acted is known. */
+export const identity = known => ({ token: 'signed in', proxy: 'signed in by the proxy' })[known] ?? 'declared';

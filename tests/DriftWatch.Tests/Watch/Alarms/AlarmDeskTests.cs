@@ -62,10 +62,10 @@ public class AlarmDeskTests
         string finding = plain.lines.First(l => l.Kind == FindingKinds.AirBelowSetpoint).Id;
         foreach (string id in (string[])[plain.book[0].Id, plain.book[0].Tag, finding])
         {
-            Night night = Sagging(back: 30, until: 120).At(20, new AcknowledgeCommand { Id = Guid.Empty, By = "Ida", Finding = id, Note = "compressor switched off" });
+            Night night = Sagging(back: 30, until: 120).At(20, new AcknowledgeCommand { Id = Guid.Empty, By = "Ida", Identity = "token", Finding = id, Note = "compressor switched off" });
             (List<FindingLine> lines, List<AlarmTransition> book) = Book(night);
             AlarmTransition seen = Assert.Single(book, a => a.Step == AlarmStep.Acknowledged);
-            Assert.Equal((20.0, AlarmState.Acknowledged, "Ida", "compressor switched off"), (seen.At.Seconds, seen.To, seen.By, seen.Why));
+            Assert.Equal((20.0, AlarmState.Acknowledged, "Ida", "token", "compressor switched off"), (seen.At.Seconds, seen.To, seen.By, seen.Identity, seen.Why));
             Assert.Equal(AlarmState.Normal, book[^1].To);
             Assert.Contains(lines, l => l.Id == finding && l.Details.Any(d => d is { Name: "acknowledgedBy", Word: "Ida" }));
         }
