@@ -25,8 +25,10 @@ internal sealed class AccessDesk : IDisposable
     private readonly TimeProvider _time;
     private readonly ILogger _logger;
     private readonly ITimer? _look;
+    private readonly Lock _looking = new(); // a look may take longer than the next waits
     private readonly SemaphoreSlim _stretching = new(1); // guesses may take one processor's time, not all of the bench's
     private readonly PartitionedRateLimiter<IPAddress?> _attempts = Rates.Attempts();
+    private readonly RefusalLimit _refusals = new();
     private readonly byte[] _ownKey = RandomNumberGenerator.GetBytes(32);
     private readonly ConcurrentDictionary<string, Person> _proved = new(StringComparer.Ordinal);
     private volatile Person[] _people = [];
@@ -46,7 +48,6 @@ internal sealed class AccessDesk : IDisposable
             _seen = Stamp(path);
             AccessFileResult result = AccessFile.Load(path);
             settings = result.Settings ?? throw new InvalidDataException(string.Join(Environment.NewLine, result.Mistakes));
-            _look = time.CreateTimer(_ => Look(), null, LookEvery, LookEvery);
         }
 
         Proxy = settings.Proxy;
@@ -56,6 +57,7 @@ internal sealed class AccessDesk : IDisposable
         if (path is not null)
         {
             AccessLog.InForce(logger, path, _people.Length, Proxy is null ? "none" : string.Join(", ", Proxy.Trusted));
+            _look = time.CreateTimer(_ => Look(), null, LookEvery, LookEvery);
         }
     }
 
@@ -76,49 +78,44 @@ internal sealed class AccessDesk : IDisposable
     {
         // Keyed, so that not even the memory of the process holds something that fits a stolen file.
         string known = Convert.ToBase64String(HMACSHA256.HashData(_ownKey, Encoding.UTF8.GetBytes(token)));
-        if (_proved.TryGetValue(known, out Person? person) && !person.Gone.IsCancellationRequested)
+        if (Proved(known) is { } before)
         {
-            return new TokenAnswer(person);
+            return new TokenAnswer(before);
         }
 
-        using RateLimitLease lease = _attempts.AttemptAcquire(from);
-        if (!lease.IsAcquired)
+        Person? named = Tokens.IdOf(token) is { } id ? _people.FirstOrDefault(p => p.Entry.TokenId == id) : null;
+        TokenAnswer answer = named is null ? Attempt(from) : await StretchAsync(named, token, known, from, cancel);
+        if (answer is { Person: null, WaitFor: null })
         {
-            AccessLog.TokenRefused(_logger, Door.Plain(from), "too many attempts");
-            return new TokenAnswer(null, lease.TryGetMetadata(MetadataName.RetryAfter, out TimeSpan wait) ? wait : WrongWaits);
+            AccessLog.TokenRefused(_logger, Door.Plain(from), named is null ? "no such token is in the access file" : "it does not fit");
+            await Task.Delay(WrongWaits, _time, cancel);
         }
 
-        person = Tokens.IdOf(token) is { } id ? _people.FirstOrDefault(p => p.Entry.TokenId == id) : null;
-        if (person is not null && await FitsAsync(person, token, cancel))
-        {
-            _proved[known] = person;
-            return new TokenAnswer(person);
-        }
-
-        AccessLog.TokenRefused(_logger, Door.Plain(from), person is null ? "no such token is in the access file" : "it does not fit");
-        await Task.Delay(WrongWaits, _time, cancel);
-        return default;
+        return answer;
     }
 
     /// <summary>Reads the file again if it changed, and ends what is over.</summary>
     public void Look()
     {
-        (DateTime, long)? now = Stamp(_path!);
-        if (now != _seen)
+        lock (_looking)
         {
-            _seen = now;
-            if (now is null)
+            (DateTime, long)? now = Stamp(_path!);
+            if (now != _seen)
             {
-                AccessLog.Gone(_logger, _path!);
-                Replace([]);
+                _seen = now;
+                if (now is null)
+                {
+                    AccessLog.Gone(_logger, _path!);
+                    Replace([]);
+                }
+                else
+                {
+                    ReadAgain();
+                }
             }
-            else
-            {
-                ReadAgain();
-            }
-        }
 
-        Sessions.Sweep();
+            Sessions.Sweep();
+        }
     }
 
     public void Dispose()
@@ -126,6 +123,7 @@ internal sealed class AccessDesk : IDisposable
         _look?.Dispose();
         _stretching.Dispose();
         _attempts.Dispose();
+        _refusals.Dispose();
     }
 
     private void ReadAgain()
@@ -153,12 +151,50 @@ internal sealed class AccessDesk : IDisposable
         }
     }
 
-    private async Task<bool> FitsAsync(Person person, string token, CancellationToken cancel)
+    /// <summary>The person of a token that was stretched before; null where there is none, or he is gone.</summary>
+    private Person? Proved(string known) => _proved.TryGetValue(known, out Person? person) && !person.Gone.IsCancellationRequested ? person : null;
+
+    /// <summary>Counts an attempt; says how long to wait where there were too many.</summary>
+    private TokenAnswer Attempt(IPAddress? from)
+    {
+        using RateLimitLease lease = _attempts.AttemptAcquire(from);
+        if (lease.IsAcquired)
+        {
+            return default;
+        }
+
+        if (_refusals.MaySay(from))
+        {
+            AccessLog.TokenRefused(_logger, Door.Plain(from), "too many attempts");
+        }
+
+        return new TokenAnswer(null, lease.TryGetMetadata(MetadataName.RetryAfter, out TimeSpan wait) ? wait : WrongWaits);
+    }
+
+    /// <summary>One at a time; of requests that come together with the same token the first stretches it for all, and counts as one attempt.</summary>
+    private async Task<TokenAnswer> StretchAsync(Person person, string token, string known, IPAddress? from, CancellationToken cancel)
     {
         await _stretching.WaitAsync(cancel);
         try
         {
-            return person.Entry.Hash.Fits(token);
+            if (Proved(known) is { } meanwhile)
+            {
+                return new TokenAnswer(meanwhile);
+            }
+
+            if (Attempt(from) is { WaitFor: not null } tooMany)
+            {
+                return tooMany;
+            }
+
+            if (!person.Entry.Hash.Fits(token))
+            {
+                return default;
+            }
+
+            _proved[known] = person;
+            AccessLog.TokenGood(_logger, person.Entry.Name, person.Entry.Role.Word(), Door.Plain(from));
+            return new TokenAnswer(person);
         }
         finally
         {

@@ -1,10 +1,7 @@
-using System.Net;
 using System.Security.Claims;
 using System.Text.Encodings.Web;
-using System.Threading.RateLimiting;
 using Microsoft.AspNetCore.Authentication;
 using Microsoft.Extensions.Options;
-using Microsoft.Net.Http.Headers;
 
 namespace DriftWatch.Web.Access;
 
@@ -64,9 +61,9 @@ internal sealed class AccessHandler(
     private async Task<Caller?> FindAsync()
     {
         string authorization = Request.Headers.Authorization.ToString();
-        if (authorization.Length > 0)
+        if (authorization.StartsWith(Bearer, StringComparison.OrdinalIgnoreCase)) // other schemes are a proxy's own
         {
-            return authorization.StartsWith(Bearer, StringComparison.OrdinalIgnoreCase) ? await ByTokenAsync(authorization[Bearer.Length..].Trim()) : null;
+            return await ByTokenAsync(authorization[Bearer.Length..].Trim());
         }
 
         Door door = Context.Features.Get<Door>() ?? Door.Of(Context, desk.Proxy);
@@ -118,47 +115,4 @@ internal sealed class AccessHandler(
         AccessLog.ProxyUnclear(_log, Context.Features.Get<Door>()?.Address, roleHeader);
         return null;
     }
-}
-
-/// <summary>Says a stranger's refusals often enough to be seen, and not so often that he fills the log: ten a minute of an address (common practice, no source).</summary>
-internal sealed class RefusalLimit : IDisposable
-{
-    private readonly PartitionedRateLimiter<IPAddress?> _limit = Rates.Attempts();
-
-    public bool MaySay(IPAddress? from)
-    {
-        using RateLimitLease lease = _limit.AttemptAcquire(from);
-        return lease.IsAcquired;
-    }
-
-    public void Dispose() => _limit.Dispose();
-}
-
-/// <summary>The cookie of a sign-in. Cookies know no ports, so that its name has the port: two services on one machine don't sign each other out.</summary>
-internal static class SessionCookie
-{
-    public static string? Read(HttpRequest request) =>
-        request.Cookies.TryGetValue(NameOf(request), out string? secret) && secret.Length > 0 ? secret : null;
-
-    public static void Give(HttpContext context, string secret) => Set(context, secret, maxAge: null);
-
-    public static void Take(HttpContext context) => Set(context, "", maxAge: TimeSpan.Zero);
-
-    /// <summary><c>__Host-</c> binds it to this very host over TLS: no neighbour under the same domain can plant one.</summary>
-    private static string NameOf(HttpRequest request)
-    {
-        int port = request.Host.Port ?? (request.IsHttps ? 443 : 80);
-        return FormattableString.Invariant($"{(request.IsHttps ? "__Host-" : "")}driftwatch-{port}");
-    }
-
-    private static void Set(HttpContext context, string value, TimeSpan? maxAge) => context.Response.Headers.Append(
-        HeaderNames.SetCookie,
-        new SetCookieHeaderValue(NameOf(context.Request), value)
-        {
-            Path = "/",
-            HttpOnly = true,
-            Secure = context.Request.IsHttps,
-            SameSite = Microsoft.Net.Http.Headers.SameSiteMode.Strict,
-            MaxAge = maxAge,
-        }.ToString());
 }

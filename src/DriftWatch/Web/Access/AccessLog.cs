@@ -49,6 +49,9 @@ internal static partial class AccessLog
     [LoggerMessage(2112, LogLevel.Error, "{File} is gone: nobody can sign in with a token until it is back")]
     public static partial void Gone(ILogger logger, string file);
 
+    [LoggerMessage(2114, LogLevel.Information, "The token of {Name} ({Role}) was shown from {Address} and is good")]
+    public static partial void TokenGood(ILogger logger, string name, string role, IPAddress? address);
+
     [LoggerMessage(2113, LogLevel.Warning, "The proxy at {Address} names somebody, but its header {Header} can't be used; refused")]
     public static partial void ProxyUnclear(ILogger logger, IPAddress? address, string header);
 }

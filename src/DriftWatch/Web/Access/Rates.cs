@@ -80,7 +80,11 @@ internal static class Rates
         HttpContext http = context.HttpContext;
         TimeSpan wait = context.Lease.TryGetMetadata(MetadataName.RetryAfter, out TimeSpan said) ? said : WhenAtOnce;
         ILogger logger = http.RequestServices.GetRequiredService<ILoggerFactory>().CreateLogger(AccessLog.Category);
-        AccessLog.TooOften(logger, ClientOf(http), http.Request.Method, RouteOf(http));
+        if (http.RequestServices.GetRequiredService<RefusalLimit>().MaySay(http.Connection.RemoteIpAddress))
+        {
+            AccessLog.TooOften(logger, ClientOf(http), http.Request.Method, RouteOf(http));
+        }
+
         SayWait(http.Response, wait);
         await Problems.TooOften(wait).ExecuteAsync(http);
     }

@@ -79,6 +79,7 @@ public sealed class AccessApiTests : IAsyncLifetime
         Assert.Equal(HttpStatusCode.Forbidden, status);
         Assert.All(_scene.Bench.Entered, command => Assert.Equal(("Ida Wren", "token"), (command.By, command.Identity)));
         Assert.Equal(2, _scene.Bench.Entered.Count);
+        Assert.Single(_scene.Log, line => line.StartsWith("2114 The token of Ida Wren (operator) was shown", StringComparison.Ordinal));
         Assert.Contains(_scene.Log, line => line.StartsWith("2109 Bench practice: Ida Wren (token) did mark", StringComparison.Ordinal));
     }
 

@@ -53,6 +53,11 @@ public sealed class ProxyTests : IAsyncLifetime
         Assert.Empty(_scene.Bench.Entered);
     }
 
+    [Fact]
+    public async Task The_password_that_a_proxy_asked_for_itself_and_passes_on_is_no_hindrance() =>
+        Assert.Equal(HttpStatusCode.OK, (await _scene.AskAsync(
+            HttpMethod.Get, Root, null, null, FromProxy, ("X-Signed-In", "Una Reed"), ("Authorization", "Basic dW5hOng="))).Status);
+
     /// <summary>A proxy on this machine that forwards nobody's address must not make everybody near.</summary>
     [Theory]
     [InlineData("127.0.0.2", null)]

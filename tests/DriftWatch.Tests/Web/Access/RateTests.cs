@@ -33,6 +33,14 @@ public sealed class RateTests : IAsyncLifetime
         Assert.Equal(HttpStatusCode.OK, (await _scene.AskAsync(HttpMethod.Get, Root, _scene.Ida.Token, null, (AccessScene.FromHeader, "192.0.2.8"))).Status);
     }
 
+    /// <summary>A page's worth of requests that come together, all with a token that was not seen before.</summary>
+    [Fact]
+    public async Task A_good_token_counts_as_one_attempt_however_many_requests_bring_it_at_once()
+    {
+        Assert.All(await ManyAsync(60, _ => _scene.AskAsync(HttpMethod.Get, Root, _scene.Ida.Token)), status => Assert.Equal(HttpStatusCode.OK, status));
+        Assert.Single(_scene.Log, line => line.StartsWith("2114 ", StringComparison.Ordinal));
+    }
+
     [Fact]
     public async Task Acts_are_counted_by_person()
     {
