@@ -46,7 +46,9 @@ public readonly record struct EqualiserDip(double Setting, double Lower, double 
 /// <param name="Dip">Where the shape is <see cref="SweepShape.Dip"/>; else null.</param>
 /// <param name="Parameters">How many parameters the smooth curve through the readings is worth: 4 for a cubic.</param>
 /// <param name="Scatter">Of the readings about it, in the unit of the level.</param>
-public sealed record EqualiserReading(SweepShape Shape, EqualiserDip? Dip, double Parameters, double Scatter);
+/// <param name="Curve">The curve over the sweep, to be drawn.</param>
+public sealed record EqualiserReading(
+    SweepShape Shape, EqualiserDip? Dip, double Parameters, double Scatter, IReadOnlyList<(double Setting, double Level)> Curve);
 
 /// <summary>
 /// Finds the dip in the level of a master-equaliser sweep. A smoothing spline (<see cref="SmoothCurve"/>) goes through the readings. A rise or
@@ -59,6 +61,7 @@ public static class EqualiserSweep
     public const int LeastPoints = 9;
 
     private const int GridPoints = 241;
+    private const int DrawnPoints = 101;
 
     /// <param name="settings">Of the master equaliser, in any order.</param>
     /// <param name="levels">As many, in any unit that rises with the level; dB usually.</param>
@@ -87,11 +90,17 @@ public static class EqualiserSweep
         (SweepShape shape, int dipAt) = Name(swings, turns);
         if (shape != SweepShape.Dip)
         {
-            return new EqualiserReading(shape, null, curve.EffectiveParameters, curve.Scatter);
+            return new EqualiserReading(shape, null, curve.EffectiveParameters, curve.Scatter, Drawn(curve));
         }
 
         EqualiserDip? dip = swings.Place(turns[dipAt - 1], turns[dipAt], turns[dipAt + 1]);
-        return new EqualiserReading(dip is null ? SweepShape.DipNotPlaced : shape, dip, curve.EffectiveParameters, curve.Scatter);
+        return new EqualiserReading(dip is null ? SweepShape.DipNotPlaced : shape, dip, curve.EffectiveParameters, curve.Scatter, Drawn(curve));
+    }
+
+    private static IReadOnlyList<(double Setting, double Level)> Drawn(SmoothCurve curve)
+    {
+        double step = (curve.Greatest - curve.Least) / (DrawnPoints - 1);
+        return [.. Enumerable.Range(0, DrawnPoints).Select(i => curve.Least + (i * step)).Select(x => (x, curve.At(x)))];
     }
 
     private static (SweepShape Shape, int DipAt) Name(Swings swings, List<double> turns)

@@ -4,6 +4,7 @@ using DriftWatch.Analysis;
 using DriftWatch.Analysis.Calibrating;
 using DriftWatch.Analysis.Pneumatics;
 using DriftWatch.Analysis.Statistics;
+using DriftWatch.Measuring;
 
 namespace DriftWatch.Cli.Measuring;
 
@@ -17,8 +18,8 @@ internal static class AirMeasurement
     public static Command Create()
     {
         var file = new Argument<FileInfo>("FILE") { Description = "CSV with a heading: time in s and regulated air in psi; where they were measured supply in psi, vacuum in inH2O, pressure dew point and room in °C (columns time, regulated, supply, vacuum, dew-point, room)." };
-        Option<double> setpoint = MeasureInput.Number("--setpoint", "Regulated pressure that the vacuum is stated at, psi.", 20, 150, 50);
-        Option<double> atmosphere = MeasureInput.Number("--atmosphere", "Pressure of the atmosphere, psi.", 5, 20, StandardAir.PressurePsia);
+        Option<double> setpoint = MeasureInput.Number(new("setpoint", 20, 150, 50), "Regulated pressure that the vacuum is stated at, psi.");
+        Option<double> atmosphere = MeasureInput.Number(new("atmosphere", 5, 20, StandardAir.PressurePsia), "Pressure of the atmosphere, psi.");
         var command = new Command(
             "air",
             "What a record of the air tells: how far the regulator follows its supply and whether it creeps, how the guide's vacuum follows the air on this bench and what it "
@@ -36,7 +37,7 @@ internal static class AirMeasurement
             Vacuum(output, record, parse.GetValue(setpoint), parse.GetValue(atmosphere));
             Water(output, record);
             output.WriteLine();
-            output.WriteLine(LeakDownMeasurement.Caution);
+            output.WriteLine(Cautions.Air);
             return ExitCode.Done;
         });
         return command.WithHelp(
@@ -174,10 +175,10 @@ internal static class AirMeasurement
         public static Record Read(string path)
         {
             NumberTable table = NumberTable.Read(path);
-            double[] seconds = MeasureInput.Seconds(table, path);
+            double[] seconds = table.Seconds();
             double[]? Of(double least, double greatest, params string[] names) =>
-                table.OneOf(names) is { } column ? [.. Enumerable.Range(0, table.Count).Select(row => table.Number(row, column, least, greatest))] : null;
-            string regulated = MeasureInput.Column(table, path, "regulated air in psi", "regulated", "regulated-psi");
+                table.OneOf(names) is { } column ? table.Column(column, least, greatest) : null;
+            string regulated = table.Needed("regulated air in psi", "regulated", "regulated-psi");
             return new Record(
                 seconds, Of(-14, 1000, regulated)!, Of(-14, 10000, "supply", "supply-psi"), Of(-100, 1000, "vacuum", "vacuum-inh2o"), Of(-100, 100, "dew-point", "dew-point-c"), Of(-40, 80, "room", "room-c"));
         }

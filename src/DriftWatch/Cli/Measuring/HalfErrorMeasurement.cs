@@ -2,19 +2,13 @@ using System.CommandLine;
 using System.Globalization;
 using DriftWatch.Acquisition.Recordings;
 using DriftWatch.Analysis.TimingGeometry;
+using DriftWatch.Measuring;
 
 namespace DriftWatch.Cli.Measuring;
 
 /// <summary><c>driftwatch measure half-error</c>: the half-error rule as a guided loop, one visible error a line.</summary>
 internal static class HalfErrorMeasurement
 {
-    private static readonly (string Name, SetUpProcedure Procedure, string Words)[] Procedures =
-    [
-        ("new-recording", SetUpProcedure.NewRecordingOppositeSense, "a new recording after every move, reproduced so that this machine's error stands in it with opposite sense"),
-        ("replay", SetUpProcedure.ReplayUnmoved, "a recording of this machine replayed on it unmoved"),
-        ("archive", SetUpProcedure.ArchivePlayback, "a tape that is to be preserved"),
-    ];
-
     public static Command Create()
     {
         var values = new Argument<string>("VALUES")
@@ -22,12 +16,12 @@ internal static class HalfErrorMeasurement
             Description = "File of visible errors, one a line in ns, then, if it was not the advised one, a comma and the move made in mil; - is standard input.",
             DefaultValueFactory = _ => "-",
         };
-        Option<string> standard = StandardArgument.Create();
+        Option<string> standard = MeasureInput.Choice(TimingAid.Standard, TimingMeasurement.StandardWords);
         var procedure = new Option<string?>("--procedure") { Description = "How the error is made visible: new-recording, replay, archive. Asked for if not given." };
-        procedure.AcceptOnlyFromAmong([.. Procedures.Select(p => p.Name)]);
-        Option<string> adjust = TimingMeasurement.Choice("--adjust", "in-out: errors are skew from end to end; height: sagitta of the scallop.", "height", ["height", "in-out"]);
+        procedure.AcceptOnlyFromAmong(HalfErrorAid.Procedure.Words);
+        Option<string> adjust = MeasureInput.Choice(HalfErrorAid.Adjust, "in-out: errors are skew from end to end; height: sagitta of the scallop.");
         var error = new Option<double>("--standard-error") { Description = "Standard error of one visible error in ns, as 'measure timing' prints it.", Required = true };
-        var gain = new Option<double>("--gain") { Description = "Share of the visible error that is moved: 0.5 is the rule, 0.25 is slower and quieter.", DefaultValueFactory = _ => 0.5 };
+        var gain = new Option<double>("--gain") { Description = "Share of the visible error that is moved: 0.5 is the rule, 0.25 is slower and quieter.", DefaultValueFactory = _ => HalfErrorAid.Gain.Standard!.Value };
         error.Validators.Add(result =>
         {
             if (!(result.GetValueOrDefault<double>() is > 0 and < 1e6))
@@ -37,7 +31,7 @@ internal static class HalfErrorMeasurement
         });
         gain.Validators.Add(result =>
         {
-            if (!(result.GetValueOrDefault<double>() is >= 0.1 and <= 0.5))
+            if (!HalfErrorAid.Gain.Allows(result.GetValueOrDefault<double>()))
             {
                 result.AddError("--gain takes a number from 0.1 to 0.5; beyond half the loop overshoots.");
             }
@@ -52,12 +46,11 @@ internal static class HalfErrorMeasurement
         command.SetAction(parse =>
         {
             string path = parse.GetRequiredValue(values);
-            TimingStandard machine = StandardArgument.Of(parse.GetRequiredValue(standard));
-            bool inOut = parse.GetValue(adjust) == "in-out";
+            Knob knob = Knob.Of(HalfErrorAid.Adjust.Of(parse.GetValue(adjust)), TimingAid.Standard.Of(parse.GetRequiredValue(standard)));
             using TextReader? file = path == "-" ? null : File.OpenText(path);
             return Run(
                 file ?? Console.In, path == "-" ? "standard input" : path, path == "-" && !Console.IsInputRedirected, parse.GetValue(procedure),
-                new Knob(inOut, inOut ? -machine.SkewPeakToPeakNsPerMil : machine.SagittaNsPerMil), parse.GetValue(error), parse.GetValue(gain), parse.InvocationConfiguration.Output);
+                knob, parse.GetValue(error), parse.GetValue(gain), parse.InvocationConfiguration.Output);
         });
         return command.WithHelp(
             notSound: "the loop said stop before the error was gone, or the values ended first",
@@ -77,15 +70,15 @@ internal static class HalfErrorMeasurement
     {
         var lines = new Lines(input, name, again, output);
         procedure ??= Ask(lines, output);
-        HalfErrorLoop loop = new(Array.Find(Procedures, p => p.Name == procedure).Procedure, errorNs / Math.Abs(knob.NsPerMil), gain);
+        HalfErrorLoop loop = HalfErrorAid.Begin(HalfErrorAid.Procedure.Of(procedure), knob, errorNs, gain);
         if (loop.Advice.State == HalfErrorState.Refused)
         {
             output.WriteLine(loop.Advice.Text);
             return ExitCode.NotSound;
         }
 
-        output.WriteLine(TimingMeasurement.Caution);
-        output.WriteLine($"Errors below {loop.Advice.ThresholdMil * Math.Abs(knob.NsPerMil):0.0} ns ({loop.Advice.ThresholdMil:0.00} mil) are left alone. {loop.Advice.Text}");
+        output.WriteLine(Cautions.Wheel);
+        output.WriteLine(HalfErrorAid.Threshold(loop, knob));
         while (loop.Advice.State is HalfErrorState.WaitsForFirst or HalfErrorState.Move)
         {
             output.Write($"Error seen in recording {loop.SeenMil.Count + 1}, ns: ");
@@ -103,7 +96,11 @@ internal static class HalfErrorMeasurement
                 output.WriteLine(reading.Ns.ToString("0.###", CultureInfo.InvariantCulture));
             }
 
-            Say(output, knob, loop, loop.Tell(reading.Ns / knob.NsPerMil, loop.SeenMil.Count > 0 ? reading.MovedMil : null));
+            HalfErrorAid.Tell(loop, knob, reading);
+            foreach (string line in HalfErrorAid.Say(loop, knob))
+            {
+                output.WriteLine($"  {line}");
+            }
         }
 
         return loop.Advice.State == HalfErrorState.Settled ? ExitCode.Done : ExitCode.NotSound;
@@ -112,50 +109,15 @@ internal static class HalfErrorMeasurement
     private static string Ask(Lines lines, TextWriter output)
     {
         output.WriteLine("How is the error made visible?");
-        foreach ((string option, _, string words) in Procedures)
+        foreach ((string option, string words) in HalfErrorAid.ProcedureWords)
         {
             output.WriteLine($"  {option}: {words}");
         }
 
         output.Write("Procedure: ");
-        string? answer = lines.Word([.. Procedures.Select(p => p.Name)]);
+        string? answer = lines.Word(HalfErrorAid.Procedure.Words);
         output.WriteLine();
-        return answer ?? throw new CommandException(ExitCode.BadInput, $"{lines.Name}: no procedure was named; write --procedure {string.Join(", ", Procedures.Select(p => p.Name))}");
-    }
-
-    private static void Say(TextWriter output, Knob knob, HalfErrorLoop loop, HalfErrorAdvice advice)
-    {
-        output.WriteLine($"  {Math.Abs(loop.SeenMil[^1]):0.000} mil {knob.Side(loop.SeenMil[^1])}{(loop.Convergence is { } left ? $", {100 * Math.Abs(left):0} % of the first" : "")}.");
-        if (advice.KnobScale is { } scale)
-        {
-            output.WriteLine($"  The knob moves {scale:0.00} ± {advice.KnobScaleError:0.00} of what is asked of it.");
-        }
-
-        if (advice.State != HalfErrorState.Move)
-        {
-            output.WriteLine($"  {advice.Text}");
-            return;
-        }
-
-        output.WriteLine($"  Move the guide {Math.Abs(advice.MoveMil):0.000} mil ({Math.Abs(advice.MoveMil) * TimingStandard.MicrometresPerMil:0.0} µm) {knob.Way(advice.MoveMil)}.");
-        if (advice.GoPast)
-        {
-            output.WriteLine("  That is against the last approach: go past it by a quarter turn and come back, so that play is taken up on the same side.");
-        }
-
-        output.WriteLine($"  Then make a NEW recording: the old one still shows half of the error. About {advice.StepsLeft} more; noise leaves {advice.NoiseFloorMil:0.000} mil for good.");
-        if (loop.SeenMil.Count > 1 && Math.Abs(loop.SeenMil[^1]) > Math.Abs(loop.SeenMil[^2]))
-        {
-            output.WriteLine("  It grew. If it grows again, the sense is wrong or there is play.");
-        }
-    }
-
-    /// <summary>What is adjusted, and how its error in ns is signed: skew counts against p, sagitta along h.</summary>
-    internal sealed record Knob(bool InOut, double NsPerMil)
-    {
-        public string Side(double mil) => InOut ? mil < 0 ? "IN" : "OUT" : mil < 0 ? "against the heads' motion" : "along the heads' motion";
-
-        public string Way(double mil) => InOut ? mil < 0 ? "IN, towards the wheel" : "OUT, away from the wheel" : Side(mil);
+        return answer ?? throw new CommandException(ExitCode.BadInput, $"{lines.Name}: no procedure was named; write --procedure {string.Join(", ", HalfErrorAid.Procedure.Words)}");
     }
 
     /// <summary>Lines of a file or of a person.</summary>
@@ -180,7 +142,7 @@ internal static class HalfErrorMeasurement
             return null;
         }
 
-        public (double Ns, double? MovedMil)? Reading()
+        public SeenError? Reading()
         {
             while (Next() is { } text)
             {
@@ -191,11 +153,11 @@ internal static class HalfErrorMeasurement
                 }
                 else if (cells.Length == 1)
                 {
-                    return (ns, null);
+                    return new SeenError(ns, null);
                 }
                 else if (TryNumber(cells[1], out double moved))
                 {
-                    return (ns, moved);
+                    return new SeenError(ns, moved);
                 }
                 else
                 {

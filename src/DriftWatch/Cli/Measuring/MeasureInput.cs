@@ -1,61 +1,50 @@
 using System.CommandLine;
-using System.Globalization;
-using DriftWatch.Acquisition.Recordings;
+using DriftWatch.Measuring;
 
 namespace DriftWatch.Cli.Measuring;
 
-/// <summary>What measurements of numbers take: columns of a file, and options within bounds.</summary>
+/// <summary>The fields of measurements as options of the command line.</summary>
 internal static class MeasureInput
 {
-    /// <summary>The first of these columns that the file has.</summary>
-    /// <exception cref="RecordingException">It has none of them.</exception>
-    public static string Column(NumberTable table, string path, string what, params string[] names) =>
-        table.OneOf(names) ?? throw new RecordingException(path, 1, 1, $"the heading has no column for {what}", $"name it '{names[0]}'");
-
-    /// <summary>The column of times, rising from row to row.</summary>
-    /// <exception cref="RecordingException">There is none, a cell is no number, or a time is not later than the one before.</exception>
-    public static double[] Seconds(NumberTable table, string path)
+    /// <summary>A number within bounds, with its standard as default.</summary>
+    public static Option<double> Number(NumberField field, string what)
     {
-        string time = Column(table, path, "time in s", "time", "seconds", "time-s");
-        double[] seconds = new double[table.Count];
-        for (int row = 0; row < table.Count; row++)
-        {
-            seconds[row] = table.Number(row, time);
-            if (row > 0 && seconds[row] <= seconds[row - 1])
-            {
-                throw table.Mistake(row, time, $"{table.Text(row, time)} s is not later than the row before", "put the rows in the order of time, one reading a row");
-            }
-        }
-
-        return seconds;
-    }
-
-    /// <summary>A number within bounds, with a default.</summary>
-    public static Option<double> Number(string name, string what, double least, double greatest, double standard = 0)
-    {
-        var option = new Option<double>(name) { Description = what };
-        if (standard != 0)
+        var option = new Option<double>("--" + field.Name) { Description = what };
+        if (field.Standard is { } standard and not 0)
         {
             option.DefaultValueFactory = _ => standard;
         }
 
-        option.Validators.Add(result => Check(result.GetValueOrDefault<double>(), name, least, greatest, result.AddError));
+        option.Validators.Add(result => Check(field, result.GetValueOrDefault<double>(), result.AddError));
         return option;
     }
 
     /// <summary>A number within bounds, or nothing.</summary>
-    public static Option<double?> Optional(string name, string what, double least, double greatest)
+    public static Option<double?> Optional(NumberField field, string what)
     {
-        var option = new Option<double?>(name) { Description = what };
-        option.Validators.Add(result => Check(result.GetValueOrDefault<double?>(), name, least, greatest, result.AddError));
+        var option = new Option<double?>("--" + field.Name) { Description = what };
+        option.Validators.Add(result => Check(field, result.GetValueOrDefault<double?>(), result.AddError));
         return option;
     }
 
-    private static void Check(double? value, string name, double least, double greatest, Action<string> error)
+    /// <summary>One of a few words; it must be given where it has no standard.</summary>
+    public static Option<string> Choice<T>(ChoiceField<T> field, string what)
     {
-        if (value is { } number && !(number >= least && number <= greatest))
+        var option = new Option<string>("--" + field.Name) { Description = what, Required = field.Standard is null };
+        if (field.Standard is { } standard)
         {
-            error(string.Create(CultureInfo.InvariantCulture, $"{name} takes a number from {least} to {greatest}."));
+            option.DefaultValueFactory = _ => standard;
+        }
+
+        option.AcceptOnlyFromAmong(field.Words);
+        return option;
+    }
+
+    private static void Check(NumberField field, double? value, Action<string> error)
+    {
+        if (value is { } number && !field.Allows(number))
+        {
+            error($"--{field.Name} takes {field.Allowed}.");
         }
     }
 }

@@ -1,9 +1,8 @@
 using System.Text.Encodings.Web;
 using System.Text.Json;
 using System.Text.Json.Nodes;
-using DriftWatch.Analysis;
-using DriftWatch.Analysis.Calibrating;
 using DriftWatch.Analysis.TimingGeometry;
+using DriftWatch.Measuring;
 
 namespace DriftWatch.Cli.Measuring;
 
@@ -17,39 +16,24 @@ internal static class TimingJson
 
     private static readonly JsonSerializerOptions Plain = new() { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
 
-    public static string Of(string name, string tape, TimingFile file, TimingDecomposition found, TapePlayed played)
+    public static string Of(string name, TimingReading reading)
     {
+        (TimingFile file, TimingDecomposition found, TapePlayed played, MeasureReport report) = reading;
         TimingTerms terms = found.Terms;
-        var quantities = new JsonObject
+        var quantities = new JsonObject();
+        foreach (Quantity quantity in report.Quantities)
         {
-            ["mean"] = Quantity(terms.Mean, "ns"),
-            ["skew"] = Quantity(terms.SkewPeakToPeakNs, "ns"),
-            ["scallop"] = Quantity(terms.SagittaNs, "ns"),
-            ["penetration"] = Quantity(found.PenetrationMil, "mil"),
-            ["height"] = Quantity(found.HeightMil, "mil"),
-        };
-        for (int head = 1; head <= 4; head++)
-        {
-            quantities[$"step-{head}"] = Quantity(terms.Step(head), "ns");
-            quantities[$"lag-{head}"] = Quantity(found.StepArcMinutes(head), "arcmin");
-            if (terms.Model != TimingModel.OncePerRevolution)
-            {
-                quantities[$"slope-{head}"] = Quantity(terms.Slope(head), "ns");
-            }
-        }
-
-        if (terms.Model != TimingModel.PerHeadSlopes)
-        {
-            quantities["revolution-sine"] = Quantity(terms.RevolutionSine, "ns");
-            quantities["revolution-cosine"] = Quantity(terms.RevolutionCosine, "ns");
+            quantities[quantity.Name] = quantity.Value is { } value
+                ? Number(value, quantity.StandardUncertainty!.Value, quantity.Unit)
+                : new JsonObject { ["missing"] = quantity.Missing, ["unit"] = quantity.Unit };
         }
 
         var record = new JsonObject
         {
             ["format"] = Format,
             ["file"] = name,
-            ["standard"] = StandardArgument.NameOf(file.Standard),
-            ["tape"] = tape,
+            ["standard"] = TimingAid.Standard.WordOf(file.Standard),
+            ["tape"] = TimingAid.Tape.WordOf(played),
             ["points"] = terms.Points,
             ["revolutions"] = file.Revolutions.Count > 0 ? file.Revolutions.Count : null,
             ["quantities"] = quantities,
@@ -57,42 +41,28 @@ internal static class TimingJson
             {
                 ["rmsNs"] = terms.ResidualRmsNs, ["noiseNs"] = terms.NoiseNs, ["correlation"] = terms.Correlation, ["condition"] = found.Condition,
             },
-            ["bearing"] = TimingMeasurement.BearingOf(file, found) is { } bearing
+            ["bearing"] = reading.Bearing is { } bearing
                 ? new JsonObject { ["repeatsNs"] = bearing.SynchronousRmsNs, ["doesNotRepeatNs"] = bearing.AsynchronousRmsNs }
                 : null,
             ["notes"] = new JsonArray([.. file.Notes.Concat(found.Notes.Select(n => n.Text)).Select(n => (JsonNode)n)]),
-            ["advice"] = GuideAdvice.For(found, played) is { IsKnown: true, Value: var advice } ? new JsonArray([.. advice.Select(Item)]) : null,
+            ["advice"] = reading.Advice is { } advice ? new JsonArray([.. advice.Select(Item)]) : null,
         };
         return record.ToJsonString(Plain);
     }
 
     private static JsonObject Item(GuideAdviceItem item)
     {
-        string what = item.Adjustment switch
-        {
-            Adjustment.GuideInOut => "guide-in-out",
-            Adjustment.GuideHeight => "guide-height",
-            _ => $"delay-{item.Head}",
-        };
         return new JsonObject
         {
-            ["what"] = what,
-            ["verdict"] = item.Verdict switch
-            {
-                AdviceVerdict.Turn => "turn",
-                AdviceVerdict.LeaveNotSure => "leave-not-sure",
-                _ => "leave",
-            },
-            ["off"] = Quantity(item.Amount, item.Adjustment == Adjustment.HeadDelay ? "arcmin" : "mil"),
+            ["what"] = TimingAid.What(item),
+            ["verdict"] = TimingAid.Verdict(item),
+            ["off"] = Number(item.Amount.Value, item.Amount.StandardUncertainty, item.Adjustment == Adjustment.HeadDelay ? "arcmin" : "mil"),
             ["toleranceNs"] = item.ToleranceNs,
             ["sureOfSense"] = item.SureOfSense,
             ["text"] = item.Text,
         };
     }
 
-    private static JsonObject Quantity(Uncertain value, string unit) =>
-        new() { ["value"] = value.Value, ["standardError"] = value.StandardUncertainty, ["unit"] = unit };
-
-    private static JsonObject Quantity(Answer<Uncertain> answer, string unit) =>
-        answer.IsKnown ? Quantity(answer.Value, unit) : new JsonObject { ["missing"] = answer.Missing!.ToString(), ["unit"] = unit };
+    private static JsonObject Number(double value, double error, string unit) =>
+        new() { ["value"] = value, ["standardError"] = error, ["unit"] = unit };
 }

@@ -1,7 +1,7 @@
 using System.Globalization;
 using DriftWatch.Acquisition.Recordings;
 
-namespace DriftWatch.Cli.Measuring;
+namespace DriftWatch.Measuring;
 
 /// <summary>
 /// A small table of numbers that a person or another program wrote: a heading of column names, then a row a line, cells parted by
@@ -10,19 +10,26 @@ namespace DriftWatch.Cli.Measuring;
 internal sealed class NumberTable
 {
     private readonly string _file;
+    private readonly long _headingLine;
     private readonly string[] _columns;
     private readonly List<(long Line, string[] Cells)> _rows = [];
 
-    private NumberTable(string file, string[] columns) => (_file, _columns) = (file, columns);
+    private NumberTable(string file, long headingLine, string[] columns) => (_file, _headingLine, _columns) = (file, headingLine, columns);
 
     public int Count => _rows.Count;
 
     /// <exception cref="RecordingException">No heading, a row of another length, or nothing below the heading.</exception>
-    public static NumberTable Read(string path)
+    public static NumberTable Read(string path) => Of(path, File.ReadLines(path));
+
+    /// <summary>The same of text that came another way; <paramref name="name"/> stands in the messages.</summary>
+    /// <inheritdoc cref="Read"/>
+    public static NumberTable OfText(string name, string text) => Of(name, text.ReplaceLineEndings("\n").Split('\n'));
+
+    private static NumberTable Of(string path, IEnumerable<string> lines)
     {
         NumberTable? table = null;
         long line = 0;
-        foreach (string text in File.ReadLines(path))
+        foreach (string text in lines)
         {
             line++;
             if (text.Trim().Length == 0 || text.StartsWith('#'))
@@ -33,7 +40,7 @@ internal sealed class NumberTable
             string[] cells = [.. text.Split(',').Select(c => c.Trim().Trim('"'))];
             if (table is null)
             {
-                table = new NumberTable(path, [.. cells.Select(c => c.ToLowerInvariant())]);
+                table = new NumberTable(path, line, [.. cells.Select(c => c.ToLowerInvariant())]);
             }
             else if (cells.Length != table._columns.Length)
             {
@@ -58,6 +65,36 @@ internal sealed class NumberTable
 
     /// <summary>The first of these columns that is there.</summary>
     public string? OneOf(params string[] columns) => columns.FirstOrDefault(Has);
+
+    /// <summary>The first of these columns that is there.</summary>
+    /// <exception cref="RecordingException">None is.</exception>
+    public string Needed(string what, params string[] columns) =>
+        OneOf(columns) ?? throw new RecordingException(_file, _headingLine, 1, $"the heading has no column for {what}", $"name it '{columns[0]}'");
+
+    /// <summary>A whole column of numbers.</summary>
+    /// <inheritdoc cref="Number"/>
+    public double[] Column(string column, double least = double.NegativeInfinity, double greatest = double.PositiveInfinity) =>
+        [.. Enumerable.Range(0, Count).Select(row => Number(row, column, least, greatest))];
+
+    /// <summary>The column of times, rising from row to row.</summary>
+    /// <exception cref="RecordingException">There is none, a cell is no number, or a time is not later than the one before.</exception>
+    public double[] Seconds()
+    {
+        string time = Needed("time in s", "time", "seconds", "time-s");
+        double[] seconds = Column(time);
+        for (int row = 1; row < seconds.Length; row++)
+        {
+            if (seconds[row] <= seconds[row - 1])
+            {
+                throw Mistake(row, time, $"{Text(row, time)} s is not later than the row before", "put the rows in the order of time, one reading a row");
+            }
+        }
+
+        return seconds;
+    }
+
+    /// <summary>The table as a whole is not what was asked for.</summary>
+    public RecordingException Unfit(string what, string remedy) => new(_file, _headingLine, 1, what, remedy);
 
     public long LineOf(int row) => _rows[row].Line;
 

@@ -2,7 +2,7 @@ using DriftWatch.Acquisition.Recordings;
 using DriftWatch.Analysis;
 using DriftWatch.Analysis.TimingGeometry;
 
-namespace DriftWatch.Cli.Measuring;
+namespace DriftWatch.Measuring;
 
 /// <summary>
 /// Reads a record of timing errors: rows of head, angle and error (a frame file of a recording is one), or rows of line and
@@ -43,16 +43,16 @@ internal sealed class TimingFile
     public IReadOnlyList<string> Notes { get; private init; } = [];
 
     /// <exception cref="RecordingException">A mistake in the file.</exception>
-    public static TimingFile Read(string path, TimingStandard standard, double nsPerUnit)
+    /// <exception cref="CannotTellException">Heads can't be told apart.</exception>
+    public static TimingFile Read(NumberTable table, TimingStandard standard, double nsPerUnit)
     {
-        NumberTable table = NumberTable.Read(path);
         string? error = table.OneOf("error", "value");
         if (error is null || (!table.Has("angle") && !table.Has("line")) || !table.Has("head"))
         {
-            throw new RecordingException(path, table.LineOf(0) - 1, 1, "the heading names no record of timing errors", Forms);
+            throw table.Unfit("the heading names no record of timing errors", Forms);
         }
 
-        return table.Has("angle") ? Angles(table, error, standard, nsPerUnit) : Lines(path, table, error, standard, nsPerUnit);
+        return table.Has("angle") ? Angles(table, error, standard, nsPerUnit) : Lines(table, error, standard, nsPerUnit);
     }
 
     private static TimingFile Angles(NumberTable table, string error, TimingStandard standard, double nsPerUnit)
@@ -134,7 +134,7 @@ internal sealed class TimingFile
         return Math.Abs(turns - (revolutions.Count - 1)) < 0.5;
     }
 
-    private static TimingFile Lines(string path, NumberTable table, string error, TimingStandard standard, double nsPerUnit)
+    private static TimingFile Lines(NumberTable table, string error, TimingStandard standard, double nsPerUnit)
     {
         var errors = new double[table.Count];
         var marks = new List<HeadMark>();
@@ -163,14 +163,14 @@ internal sealed class TimingFile
         if (LineGrid.LinesPerRevolution(standard, all) is { IsKnown: true } measured
             && LineGrid.StandardOf(measured.Value) is { } other && other.LinesPerRevolution != standard.LinesPerRevolution)
         {
-            throw new RecordingException(
-                path, table.LineOf(0), 1, $"heads switch every {measured.Value / 4:0.0} lines, as in {other.Name}, not {standard.Name}", $"write --standard {StandardArgument.NameOf(other)}");
+            throw table.Mistake(
+                0, "line", $"heads switch every {measured.Value / 4:0.0} lines, as in {other.Name}, not {standard.Name}", $"write --standard {TimingAid.Standard.WordOf(other)}");
         }
 
         Answer<PlacedLines> placed = LineGrid.Place(standard, errors, all);
         if (!placed.IsKnown)
         {
-            throw new CommandException(ExitCode.NotSound, $"{path}: {placed.Missing}. Write the head's number on the first line of each pass.");
+            throw new CannotTellException($"{placed.Missing}. Write the head's number on the first line of each pass.");
         }
 
         List<string> notes = [.. placed.Value.Troubles.Select(t => $"{char.ToUpperInvariant(t.ToString()[0])}{t.ToString()[1..]}.")];
