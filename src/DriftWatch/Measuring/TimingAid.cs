@@ -106,7 +106,7 @@ internal static class TimingAid
         };
     }
 
-    private static IReadOnlyList<Quantity> Quantities(TimingDecomposition found)
+    private static List<Quantity> Quantities(TimingDecomposition found)
     {
         TimingTerms terms = found.Terms;
         var all = new List<Quantity>

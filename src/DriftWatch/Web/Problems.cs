@@ -12,6 +12,15 @@ internal static class Problems
     public static ProblemHttpResult BadParameter(string parameter, string detail, string remedy) =>
         Make(400, "bad-parameter", $"Parameter '{parameter}' can't be used", detail, remedy, parameter);
 
+    /// <summary>A table that can't be read: the place in it, what is wrong there and what to write.</summary>
+    public static ProblemHttpResult BadTable(string parameter, Acquisition.Recordings.RecordingException mistake) =>
+        Make(422, "bad-table", "The table can't be read",
+            $"Line {mistake.Line}{(mistake.Column > 0 ? $", column {mistake.Column}" : "")}: {mistake.What}.",
+            $"{char.ToUpperInvariant(mistake.Remedy[0])}{mistake.Remedy[1..]}.", parameter, ("line", mistake.Line));
+
+    public static ProblemHttpResult TooLarge(long? limit) =>
+        Make(413, "too-large", "Too much at once", "The body is longer than this request takes.", $"Send less than {(limit ?? 65536) / 1024} KiB.");
+
     public static ProblemHttpResult NotFound(string detail, string remedy) =>
         Make(404, "not-found", "Not found", detail, remedy);
 

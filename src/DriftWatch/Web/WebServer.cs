@@ -63,6 +63,8 @@ public static class WebServer
         LiveEndpoint.Map(api, hosted);
         SessionEndpoints.Map(api, app.Services.GetRequiredService<AccessDesk>(), audit);
         NoticeEndpoints.Map(api, hosted, audit);
+        HeadEndpoints.Map(api, hosted);
+        MeasureEndpoints.Map(api, time);
         HealthEndpoints.Map(app, api, hosted);
         app.MapOpenApi("/api/v1/openapi.json");
         return app;

@@ -1,5 +1,4 @@
 using System.Globalization;
-using System.Text.Json;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Notices;
@@ -27,27 +26,23 @@ internal static class NoticeEndpoints
                     return Problems.NoBench(bench);
                 }
 
-                NoticeTestRequest? body;
-                try
+                (NoticeTestRequest? body, ProblemHttpResult? wrong) = await RequestBody.ReadAsync<NoticeTestRequest>(
+                    request, "Send a JSON object such as {\"by\":\"your name\"}; openapi.json lists the fields.", cancel);
+                if (body is null)
                 {
-                    body = await request.ReadFromJsonAsync<NoticeTestRequest>(ApiJson.Options, cancel);
-                }
-                catch (JsonException exception)
-                {
-                    string field = exception.Path?.TrimStart('$', '.') is { Length: > 0 } path ? path : "body";
-                    return Problems.BadParameter(field, "The body is no JSON object of these fields, or this field is unknown or of another type.", "Send a JSON object such as {\"by\":\"your name\"}; openapi.json lists the fields.");
+                    return wrong!;
                 }
 
                 Caller caller = Caller.Of(request.HttpContext);
-                if (CommandRequestReader.Signature(caller, body?.By, out string by) is { } unsigned)
+                if (CommandRequestReader.Signature(caller, body.By, out string by) is { } unsigned)
                 {
                     return unsigned;
                 }
 
-                IReadOnlyList<RouteTest>? tests = await hosted.View.TestNoticesAsync(body?.Route, by, cancel);
+                IReadOnlyList<RouteTest>? tests = await hosted.View.TestNoticesAsync(body.Route, by, cancel);
                 if (tests is null)
                 {
-                    return Problems.BadParameter("route", $"There is no route '{body?.Route}'.", $"GET /api/v1/benches/{bench}/notices lists them; leave it out to test all.");
+                    return Problems.BadParameter("route", $"There is no route '{body.Route}'.", $"GET /api/v1/benches/{bench}/notices lists them; leave it out to test all.");
                 }
 
                 AccessLog.Acted(audit, bench, by, caller.Identity, "notice-test");

@@ -1,4 +1,3 @@
-using System.Text.Json;
 using DriftWatch.Configuration;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
@@ -28,18 +27,14 @@ internal static class WhatIfEndpoints
                     return Problems.NoBench(bench);
                 }
 
-                WhatIfRequest? body;
-                try
+                (WhatIfRequest? body, ProblemHttpResult? wrong) = await RequestBody.ReadAsync<WhatIfRequest>(
+                    request, "Send a JSON object with from, to, and limits or benchFile; openapi.json lists the fields.", cancel);
+                if (body is null)
                 {
-                    body = await request.ReadFromJsonAsync<WhatIfRequest>(ApiJson.Options, cancel);
-                }
-                catch (JsonException exception)
-                {
-                    string field = exception.Path?.TrimStart('$', '.') is { Length: > 0 } path ? path : "body";
-                    return Problems.BadParameter(field, "The body is no JSON object of these fields, or this field is unknown or of another type.", "Send a JSON object with from, to, and limits or benchFile; openapi.json lists the fields.");
+                    return wrong!;
                 }
 
-                if (Read(hosted.View, body ?? new WhatIfRequest(), out UtcStretch span, out Func<BenchDefinition, BenchDefinition>? change) is { } problem)
+                if (Read(hosted.View, body, out UtcStretch span, out Func<BenchDefinition, BenchDefinition>? change) is { } problem)
                 {
                     return problem;
                 }

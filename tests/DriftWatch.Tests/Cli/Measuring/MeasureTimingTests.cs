@@ -87,7 +87,7 @@ public sealed class MeasureTimingTests : IDisposable
     {
         using var output = new StringWriter();
         using var input = new StringReader("nwe\nnew-recording\nten\n10\n");
-        int code = HalfErrorMeasurement.Run(input, "standard input", again: true, null, new HalfErrorMeasurement.Knob(false, TimingStandard.Mono525.SagittaNsPerMil), 2, 0.5, output);
+        int code = HalfErrorMeasurement.Run(input, "standard input", again: true, null, new DriftWatch.Measuring.Knob(false, TimingStandard.Mono525.SagittaNsPerMil), 2, 0.5, output);
         Assert.Equal(ExitCode.Done, code);
         Assert.Contains("'nwe' is none of new-recording, replay, archive; write one of them", output.ToString(), StringComparison.Ordinal);
         Assert.Contains("'ten' is no error in ns; write a number with a point", output.ToString(), StringComparison.Ordinal);
