@@ -11,11 +11,14 @@ internal sealed record BenchesAnswer(IReadOnlyList<BenchSummary> Items);
 internal sealed record BenchSummary(
     string Id, string Label, string Machine, string Standard, string State, string BenchHash, string Now, double WatchedSeconds);
 
-/// <summary>A bench as its file declares it, with the states of its lines.</summary>
+/// <summary>A bench as its file declares it, with the states of its lines; <c>Quantities</c> are worked out from the channels and judged like them.</summary>
 internal sealed record BenchAnswer(
-    BenchSummary Bench, IReadOnlyList<ChannelAnswer> Channels, IReadOnlyList<InstrumentAnswer> Instruments);
+    BenchSummary Bench, IReadOnlyList<ChannelAnswer> Channels, IReadOnlyList<QuantityAnswer> Quantities, IReadOnlyList<InstrumentAnswer> Instruments);
 
-/// <summary>A channel's declaration. Periods and ages in seconds, setpoint and limits in <c>Unit</c>.</summary>
+/// <summary>
+/// A channel's declaration. Periods and ages in seconds, setpoint and limits in <c>Unit</c>. <c>Input</c> is the input's name in the
+/// instrument's profile, null for a ratio of two other channels, which <c>Ratio</c> names.
+/// </summary>
 internal sealed record ChannelAnswer(
     string Id,
     string Label,
@@ -24,12 +27,16 @@ internal sealed record ChannelAnswer(
     int? Head,
     string Unit,
     string? Instrument,
+    string? Input,
+    RatioAnswer? Ratio,
     double PeriodSeconds,
     double StaleAdvisorySeconds,
     double StaleAlarmSeconds,
     double? Setpoint,
     IReadOnlyList<LimitAnswer> Limits,
-    AxisAnswer? Axis)
+    AxisAnswer? Axis,
+    CalibrationAnswer Calibration,
+    RangeAnswer Range)
 {
     public static ChannelAnswer Of(ChannelDefinition channel) => new(
         channel.Id,
@@ -39,12 +46,16 @@ internal sealed record ChannelAnswer(
         channel.Head,
         channel.Unit,
         channel.Instrument,
+        channel.Input,
+        channel.Ratio is { } ratio ? new RatioAnswer(ratio.Of, ratio.Over) : null,
         channel.Period.TotalSeconds,
         channel.StaleAdvisory.TotalSeconds,
         channel.StaleAlarm.TotalSeconds,
         channel.Setpoint,
         [.. channel.Limits.Select(LimitAnswer.Of)],
-        channel.Axis is { } axis ? new AxisAnswer(axis.Heads, axis.AnglesDegrees) : null);
+        channel.Axis is { } axis ? new AxisAnswer(axis.Heads, axis.AnglesDegrees) : null,
+        CalibrationAnswer.Of(channel),
+        RangeAnswer.Of(channel));
 }
 
 /// <summary>A limit: <c>Reference</c> says whether <c>Value</c> is absolute, added to the baseline or a fraction of it.</summary>

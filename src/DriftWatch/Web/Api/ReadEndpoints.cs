@@ -24,7 +24,7 @@ internal static class ReadEndpoints
 
         api.MapGet("/benches/{bench}", Results<Ok<BenchAnswer>, ProblemHttpResult> (string bench) =>
                 benches.TryGet(bench, out HostedBench? hosted) ? TypedResults.Ok(Describe(hosted.View, benches)) : Problems.NoBench(bench))
-            .WithSummary("One bench: channels, limits, instruments")
+            .WithSummary("One bench: channels, derived quantities, limits, instruments")
             .ProducesProblem(404);
 
         api.MapGet("/benches/{bench}/channels", Results<Ok<ChannelsAnswer>, ProblemHttpResult> (string bench) =>
@@ -89,6 +89,7 @@ internal static class ReadEndpoints
         return new BenchAnswer(
             Summary(view, benches),
             [.. view.Bench.Channels.Select(ChannelAnswer.Of)],
+            [.. view.Bench.Quantities.Select(QuantityAnswer.Of)],
             [
                 .. view.Bench.Instruments.Select(instrument =>
                 {

@@ -136,6 +136,11 @@ export class Alarms {
     return box;
   }
 
+  /** The units have changed: nothing that was made stands. */
+  forget() {
+    this.items.clear();
+  }
+
   /** How old the standing ones are; once a second. */
   tick() {
     for (const node of at('alarms').querySelectorAll('[data-since]')) {

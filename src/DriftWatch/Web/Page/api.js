@@ -35,6 +35,9 @@ export const signOut = () => ask('/session', { method: 'DELETE', headers: json }
 
 export const benches = () => ask('/benches');
 export const bench = id => ask(`/benches/${id}`);
+export const channels = id => ask(`/benches/${id}/channels`);
+export const drifts = id => ask(`/benches/${id}/drifts`);
+export const baselines = (id, limit) => ask(`/benches/${id}/baselines?limit=${limit}`);
 export const openFindings = id => ask(`/benches/${id}/findings/open`);
 export const latestFindings = id => ask(`/benches/${id}/findings/latest?limit=200`);
 export const latestFrame = (id, channel) => ask(`/benches/${id}/channels/${channel}/frames/latest`);

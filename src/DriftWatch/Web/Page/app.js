@@ -14,6 +14,7 @@ import * as page from './page.js';
 import * as routes from './routes.js';
 import * as sound from './sound.js';
 import { layOut } from './strip.js';
+import * as units from './units.js';
 import * as whatIf from './what-if.js';
 
 const at = id => document.getElementById(id);
@@ -234,6 +235,16 @@ function drawBeat() {
   }
 }
 
+function showUnits() {
+  if (!model) return;
+  strips.forEach(s => s.mark(null));
+  findings.forget();
+  findings.show();
+  alarms.forget();
+  alarms.show();
+  beat();
+}
+
 async function start() {
   header.buildWay();
   acts.showName();
@@ -246,6 +257,7 @@ async function start() {
     strips.forEach(s => s.isFrame ? s.chart.draw() : s.chart.plot.redraw());
   });
   document.addEventListener('visibilitychange', () => strips.forEach(s => s.showLine()));
+  units.onChange(showUnits);
   sound.setUp();
   alarmHealth.setUp(() => model);
   whatIf.setUp(() => model);

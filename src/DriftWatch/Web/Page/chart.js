@@ -1,9 +1,10 @@
 // A strip's line: mean over its envelope of minimum and maximum, on the tolerance it is held against. Gaps are left
-// open, faults are ticks on the floor. The time axis is the same for every strip, so that events line up.
+// open, faults are ticks on the floor. The time axis is the same for every strip, so that events line up. Everything a chart
+// holds is in the shown unit, so that its scale has round numbers there.
 
 /* global uPlot */
 import { spanMs } from './buckets.js';
-import { limit } from './words.js';
+import * as units from './units.js';
 
 const palette = {};
 
@@ -17,31 +18,37 @@ export function readPalette() {
 
 export { palette };
 
-const absolute = (limits, side, severity) => {
-  const values = limits.filter(l => l.reference === 'absolute' && l.side === side && l.severity === severity).map(l => l.value);
-  if (values.length === 0) return null;
-  return side === 'low' ? Math.max(...values) : Math.min(...values);
-};
+/** Where a limit lies in the channel's unit; null for one that refers to a baseline while there is none. */
+export function placeOf({ reference, value }, baseline) {
+  if (reference === 'absolute') return value;
+  if (baseline === null) return null;
+  return reference === 'baseline' ? baseline + value : baseline * value;
+}
 
-/** The numbers a chart draws beside the data: tolerance edges and alarm limits, where they are fixed numbers. */
-export function marksOf(definition) {
-  const { limits } = definition;
+/** The numbers a chart draws beside the data, in the shown unit: the baseline, tolerance edges and alarm limits. */
+export function marksOf({ limits, setpoint, unit }, baseline) {
+  const shown = value => (value === null ? null : units.convert(value, unit));
+  const nearest = (side, severity) => {
+    const places = limits.filter(l => l.side === side && l.severity === severity).map(l => placeOf(l, baseline)).filter(v => v !== null);
+    return places.length === 0 ? null : shown(side === 'low' ? Math.max(...places) : Math.min(...places));
+  };
   return {
-    advisoryLow: absolute(limits, 'low', 'advisory'),
-    advisoryHigh: absolute(limits, 'high', 'advisory'),
-    alarmLow: absolute(limits, 'low', 'alarm'),
-    alarmHigh: absolute(limits, 'high', 'alarm'),
-    setpoint: definition.setpoint,
+    advisoryLow: nearest('low', 'advisory'),
+    advisoryHigh: nearest('high', 'advisory'),
+    alarmLow: nearest('low', 'alarm'),
+    alarmHigh: nearest('high', 'alarm'),
+    setpoint: shown(setpoint),
+    baseline: shown(baseline),
   };
 }
 
 /** The range: all data; the tolerance always; an alarm limit where it does not press the line flat. */
 export function rangeOf(low, high, marks, unit) {
-  const known = [marks.advisoryLow, marks.advisoryHigh, marks.setpoint].filter(v => v !== null);
+  const known = [marks.advisoryLow, marks.advisoryHigh, marks.setpoint, marks.baseline].filter(v => v !== null);
   let from = Math.min(low ?? Infinity, ...known);
   let to = Math.max(high ?? -Infinity, ...known);
   if (!Number.isFinite(from) || !Number.isFinite(to)) [from, to] = [0, 1];
-  const least = unit === 'psi' || unit === 'inH2O' || unit === 'dB' ? 1 : Math.max(Math.abs(to) * 0.004, 1e-6);
+  const least = unit === 'psi' || unit === 'inH2O' || unit === 'dB' ? Math.abs(units.convertChange(1, unit)) : Math.max(Math.abs(to) * 0.004, 1e-6);
   const span = Math.max(to - from, least);
   for (const alarm of [marks.alarmLow, marks.alarmHigh]) {
     if (alarm === null) continue;
@@ -55,7 +62,8 @@ export function rangeOf(low, high, marks, unit) {
 export class Chart {
   constructor(host, definition) {
     this.host = host;
-    this.marks = marksOf(definition);
+    this.definition = definition;
+    this.marks = marksOf(definition, null);
     this.faults = [];
     this.empty = true;
     this.plot = new uPlot(this.options(definition), [[], [], [], []], host);
@@ -87,7 +95,7 @@ export class Chart {
           stroke: () => palette.quiet,
           grid: { show: false },
           ticks: { show: false },
-          values: (_, splits) => (this.empty ? [] : splits.map(v => limit(v, definition.unit))),
+          values: (_, splits) => (this.empty ? [] : splits.map(v => units.tick(v, definition.unit))),
         },
       ],
       series: [
@@ -143,6 +151,7 @@ export class Chart {
     ctx.save();
     ctx.lineWidth = devicePixelRatio;
     line(this.marks.setpoint, palette.quiet, [1, 4]);
+    line(this.marks.baseline, palette.trace, [10, 3, 2, 3]);
     line(this.marks.advisoryLow, palette.advisory, [6, 4]);
     line(this.marks.advisoryHigh, palette.advisory, [6, 4]);
     line(this.marks.alarmLow, palette.alarm, []);
@@ -153,11 +162,22 @@ export class Chart {
     ctx.restore();
   }
 
+  /** The baseline in force in the channel's unit, or null; also when the shown unit has changed. */
+  mark(baseline) {
+    this.marks = marksOf(this.definition, baseline);
+  }
+
   draw({ data, faults }, utcNowMs) {
     this.faults = faults;
     this.empty = data[3].every(v => v === null) && Object.values(this.marks).every(v => v === null);
     this.span = [(utcNowMs - spanMs) / 1000, utcNowMs / 1000];
-    this.plot.setData(data);
+    this.plot.setData(this.shown(data));
+  }
+
+  shown([x, ...columns]) {
+    const { unit } = this.definition;
+    if (units.shownUnit(unit) === unit) return [x, ...columns];
+    return [x, ...columns.map(column => column.map(v => (v === null ? null : units.convert(v, unit))))];
   }
 
   fit() {

@@ -103,6 +103,11 @@ export class Findings {
     return item;
   }
 
+  /** The units have changed: nothing that was made stands. */
+  forget() {
+    this.items.clear();
+  }
+
   /** How long the open ones last; once a second. */
   tick() {
     for (const node of at('open').querySelectorAll('[data-since]')) {

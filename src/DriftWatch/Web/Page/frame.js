@@ -1,7 +1,7 @@
 // A frame as four head passes side by side over the angle, on one scale: what differs from head to head is seen at once.
 
 import { palette } from './chart.js';
-import { limit } from './words.js';
+import * as units from './units.js';
 
 export class FrameChart {
   constructor(host, definition) {
@@ -67,9 +67,9 @@ export class FrameChart {
     ctx.textAlign = 'left';
     ctx.fillStyle = palette.quiet;
     const edge = width - axis + 4;
-    ctx.fillText(limit(Math.round(most), this.unit), edge, top + 10);
+    ctx.fillText(units.limit(Math.round(most), this.unit), edge, top + 10);
     ctx.fillText('0', edge, y(0) + 4);
-    ctx.fillText(limit(-Math.round(most), this.unit), edge, floor - 2);
+    ctx.fillText(units.limit(-Math.round(most), this.unit), edge, floor - 2);
   }
 
   destroy() {

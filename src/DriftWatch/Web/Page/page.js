@@ -1,6 +1,7 @@
 // What all pages have: their names with this one marked, and the bench, kept in the address so that a link opens the same.
 
 import * as api from './api.js';
+import * as unitChoice from './unit-choice.js';
 import * as who from './who.js';
 
 // In the order in which a day uses them; each page adds its own line.
@@ -50,6 +51,7 @@ async function benches(trouble) {
  */
 export async function begin(show, trouble) {
   showPages(new URLSearchParams(location.search).get('bench'));
+  unitChoice.setUp();
   const items = await benches(trouble);
   await who.look();
   const choice = document.getElementById('bench');

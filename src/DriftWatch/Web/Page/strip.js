@@ -3,6 +3,7 @@
 import { Buckets } from './buckets.js';
 import { Chart } from './chart.js';
 import { FrameChart } from './frame.js';
+import * as explain from './explain.js';
 import * as words from './words.js';
 
 const element = (tag, className, text) => {
@@ -29,14 +30,20 @@ export class Strip {
     this.root.dataset.channel = definition.id;
     this.root.dataset.mood = 'waiting';
     const name = element('div', 'name');
-    const title = element('h3', '', definition.label);
+    const title = element('h3');
+    const about = element('button', 'about', definition.label);
+    about.type = 'button';
+    about.title = 'What this number means';
+    about.addEventListener('click', () => explain.open(model.bench.id, definition.id, definition.label));
+    title.append(about);
     title.id = 'strip-' + definition.id;
     this.root.setAttribute('aria-labelledby', title.id);
     this.words = element('p', 'words', 'no reading yet');
     name.append(title, this.words);
     const value = element('p', 'value');
     this.number = element('span', 'number', '—');
-    this.unit = element('span', 'unit', words.unitSign(definition.unit) + (this.isFrame ? ' p–p' : ''));
+    this.unit = element('span', 'unit');
+    this.showUnit();
     this.age = element('span', 'age', '');
     value.append(this.number, ' ', this.unit, ' ', this.age);
     this.host = element('div', 'line');
@@ -56,6 +63,17 @@ export class Strip {
       this.buckets = new Buckets(this.definition.periodSeconds);
       this.chart = new Chart(this.host, this.definition);
     }
+  }
+
+  showUnit() {
+    setText(this.unit, words.unitSign(this.definition.unit) + (this.isFrame ? ' p–p' : ''));
+  }
+
+  /** The baseline in force, or null, has been told; or the units have changed. */
+  mark(baseline) {
+    this.showUnit();
+    if (this.isFrame) this.chart.draw();
+    else this.chart.mark(baseline);
   }
 
   takeReading() {

@@ -2,6 +2,7 @@
 // stored or in force is touched.
 
 import * as api from './api.js';
+import * as units from './units.js';
 import * as words from './words.js';
 import { tagWords } from './alarms.js';
 
@@ -51,16 +52,24 @@ const limitsOf = id => of().byId.get(id)?.definition.limits ?? [];
 function offerLimits() {
   const { unit } = of().byId.get(at('try-channel').value)?.definition ?? {};
   at('try-limit').replaceChildren(...limitsOf(at('try-channel').value).map((limit, i) => {
-    const how = limit.reference === 'absolute' ? `${words.limit(limit.value, unit)} ${words.unitSign(unit)}`
-      : limit.reference === 'baseline' ? `${words.limit(limit.value, unit)} ${words.unitSign(unit)} from the baseline` : `${limit.value} times the baseline`;
-    return new Option(`${limit.side} ${limit.severity}, now ${how}`, String(i));
+    return new Option(`${limit.side} ${limit.severity}, now ${words.limitAt(limit, unit)}`, String(i));
   }));
   offerValue();
 }
 
+/** What a limit's number is counted in: a place of the unit, a step of it, or a share of the baseline. */
+const scales = {
+  absolute: { shown: units.convert, own: units.back, sign: units.sign },
+  baseline: { shown: units.convertChange, own: units.backChange, sign: unit => `${units.sign(unit)} from the baseline` },
+  'baseline-fraction': { shown: value => value, own: value => value, sign: () => 'times the baseline' },
+};
+
 function offerValue() {
+  const { unit } = of().byId.get(at('try-channel').value)?.definition ?? {};
   const limit = limitsOf(at('try-channel').value)[Number(at('try-limit').value)];
-  at('try-value').value = limit ? String(limit.value) : '';
+  const scale = limit && scales[limit.reference];
+  at('try-value').value = limit ? String(Number(scale.shown(limit.value, unit).toPrecision(7))) : '';
+  at('try-value-label').textContent = limit ? `Value to try, ${scale.sign(unit)}` : 'Value to try';
 }
 
 function add() {
@@ -68,8 +77,10 @@ function add() {
   const limit = limitsOf(channel)[Number(at('try-limit').value)];
   const value = at('try-value').valueAsNumber;
   if (!limit || !Number.isFinite(value)) throw new Error('Choose a limit and write the value to try.');
-  changes = changes.filter(c => c.channel !== channel || c.side !== limit.side || c.severity !== limit.severity);
-  changes.push({ channel, side: limit.side, severity: limit.severity, value });
+  const { unit } = of().byId.get(channel).definition;
+  const { side, severity } = limit;
+  changes = changes.filter(c => c.channel !== channel || c.limit.side !== side || c.limit.severity !== severity);
+  changes.push({ channel, limit: { ...limit, value: scales[limit.reference].own(value, unit) } });
   showChanges();
 }
 
@@ -80,13 +91,14 @@ function showChanges() {
     const drop = document.createElement('button');
     drop.type = 'button';
     drop.textContent = 'Drop';
-    drop.setAttribute('aria-label', `Drop: ${label}, ${change.side} ${change.severity}`);
+    const { side, severity } = change.limit;
+    drop.setAttribute('aria-label', `Drop: ${label}, ${side} ${severity}`);
     drop.addEventListener('click', () => {
       changes = changes.filter(c => c !== change);
       showChanges();
       at('try-add').focus();
     });
-    item.append(`${label}: ${change.side} ${change.severity} at ${words.limit(change.value, unit)} ${words.unitSign(unit)} `, drop);
+    item.append(`${label}: ${side} ${severity} at ${words.limitAt(change.limit, unit)} `, drop);
     return item;
   }));
 }
@@ -113,7 +125,7 @@ function request() {
   const benchFile = at('try-file').value;
   if (benchFile.trim()) return { ...span, benchFile };
   if (changes.length === 0) add();
-  return { ...span, limits: changes };
+  return { ...span, limits: changes.map(({ channel, limit: { side, severity, value } }) => ({ channel, side, severity, value })) };
 }
 
 async function judge() {

@@ -1,30 +1,15 @@
 // How numbers, times and states are said. Whole sentences, never pieces glued together.
 
-const decimalsOfUnit = {
-  psi: 2, bar: 3, mbar: 1, Pa: 0, hPa: 1, kPa: 2, inH2O: 2, inHg: 2, mmHg: 1, V: 3, mV: 1, uV: 0, mA: 3, A: 3,
-  degC: 1, degF: 1, K: 1, '%RH': 1, s: 2, ms: 2, us: 2, ns: 1, dB: 1, IRE: 1, '%': 1, 'rev/s': 2, 'rev/min': 0, count: 0, Hz: 2,
-};
+import * as units from './units.js';
 
-const signOfUnit = { degC: '°C', degF: '°F', us: 'µs', uV: 'µV', um: 'µm', deg: '°', arcmin: '′', inH2O: 'inH₂O', 1: '', count: '' };
+// Numbers follow the choice of units: whatever says a value through these says it in the chosen one.
+export const unitSign = units.sign;
+export const { decimals, number, limit, show: quantity } = units;
 
-export const unitSign = unit => signOfUnit[unit] ?? unit;
-
-export function decimals(unit) {
-  return decimalsOfUnit[unit] ?? 3;
-}
-
-/** A number as people read it: fixed decimals of its unit, a true minus sign. */
-export function number(value, unit) {
-  const text = value.toFixed(decimals(unit));
-  return (Number(text) === 0 ? text.replace('-', '') : text).replace('-', '−');
-}
-
-/** A limit or a scale's number: no zeros that say nothing. */
-export const limit = (value, unit) => String(Number(value.toFixed(decimals(unit)))).replace('-', '−');
-
-export function quantity(value, unit) {
-  const sign = unitSign(unit);
-  return sign ? `${number(value, unit)} ${sign}` : number(value, unit);
+/** Where a limit lies, in words. */
+export function limitAt({ reference, value }, unit) {
+  if (reference === 'absolute') return units.showLimit(value, unit);
+  return reference === 'baseline' ? `${units.showChange(value, unit)} from the baseline` : `${value} times the baseline`;
 }
 
 const localClock = new Intl.DateTimeFormat('en-GB', { hour: '2-digit', minute: '2-digit', second: '2-digit', hourCycle: 'h23' });
