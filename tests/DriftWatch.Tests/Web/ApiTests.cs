@@ -1,5 +1,6 @@
 using System.Net;
 using System.Text.Json;
+using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
@@ -56,6 +57,36 @@ public sealed class ApiTests : IAsyncLifetime
         Assert.InRange(air.GetProperty("value").GetDouble(), 49, 51);
         Assert.Equal(JsonValueKind.Null, air.GetProperty("fault").ValueKind);
         Assert.InRange(air.GetProperty("ageSeconds").GetDouble(), 0, 60);
+    }
+
+    [Fact]
+    public async Task A_channel_tells_its_calibration_and_the_range_of_its_instrument_in_both_units()
+    {
+        ChannelDefinition air = _bench.Bench.Channels[1];
+        _bench.Bench = _bench.Bench with
+        {
+            Channels =
+            [
+                air with
+                {
+                    Calibration = LineCalibration.Through(0.5, 0, 4.5, 100) with { Version = 3, EnteredUtcNanoseconds = 1_772_323_200_000_000_000, Note = "dead weight" },
+                    Faults = new FaultRules { Low = 0.25, High = 4.75 },
+                },
+            ],
+            Quantities = [new QuantityDefinition { Kind = QuantityKind.Skew, Id = "skew", Label = "Timing skew, end to end", Unit = "ns" }],
+        };
+        JsonElement answer = await _served.GetAsync(Root);
+        JsonElement channel = answer.GetProperty("channels")[0];
+        Assert.Equal("regulated-air", channel.GetProperty("input").GetString());
+        JsonElement calibration = channel.GetProperty("calibration");
+        Assert.Equal((3, "line", "V"), (calibration.GetProperty("version").GetInt32(), calibration.GetProperty("form").GetString(), calibration.GetProperty("rawUnit").GetString()));
+        Assert.Equal("2026-03-01T00:00:00.000Z", calibration.GetProperty("entered").GetString());
+        Assert.Equal("dead weight", calibration.GetProperty("note").GetString());
+        JsonElement range = channel.GetProperty("range");
+        Assert.Equal((0.25, -6.25), (range.GetProperty("rawLow").GetDouble(), range.GetProperty("low").GetDouble()));
+        Assert.Equal(106.25, range.GetProperty("high").GetDouble(), 1e-9);
+        JsonElement skew = answer.GetProperty("quantities")[0];
+        Assert.Contains("guide in or out", skew.GetProperty("meaning").GetString(), StringComparison.Ordinal);
     }
 
     [Fact]
