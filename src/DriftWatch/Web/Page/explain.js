@@ -68,7 +68,7 @@ const plain = (value, unit) => `${Number(value.toPrecision(7))} ${units.plainSig
 
 function calibration({ form, gain, offset, coefficients, raw, values, rawUnit }, unit) {
   const own = units.plainSign(unit), sign = units.plainSign(rawUnit);
-  if (form === 'line' && gain === 1 && offset === 0) return `none: the instrument says ${own || 'the value'} itself`;
+  if (form === 'line' && gain === 1 && offset === 0 && rawUnit === unit) return `none: the instrument says ${own || 'the value'} itself`;
   if (form === 'line') return `${own} = ${Number(gain.toPrecision(7))} × ${sign} ${offset < 0 ? '−' : '+'} ${Number(Math.abs(offset).toPrecision(7))}`;
   if (form === 'polynomial') return `${own} from ${sign} by the polynomial ${coefficients.map(c => Number(c.toPrecision(7))).join(', ')}, lowest order first`;
   return `${own} from ${sign} by straight lines through ${raw.map((r, i) => `${r} → ${values[i]}`).join(', ')}`;

@@ -28,7 +28,6 @@ public abstract class OpenPage(BrowserFixture fixture) : IAsyncLifetime
         }
 
         await Served.DisposeAsync();
-        GC.SuppressFinalize(this);
     }
 
     protected ILocator Strip(string channel) => Page.Locator($".strip[data-channel={channel}]");
