@@ -122,6 +122,15 @@ public sealed class MeasureApiTests : IAsyncLifetime, IDisposable
     }
 
     [Fact]
+    public async Task Every_measurement_is_listed_with_what_can_hurt()
+    {
+        JsonElement[] items = [.. (await _served.GetAsync("/api/v1/measure")).GetProperty("items").EnumerateArray()];
+        Assert.Equal(8, items.Length);
+        Assert.Contains("rev/min", items.Single(i => i.GetProperty("id").GetString() == "tracking").GetProperty("caution").GetString(), StringComparison.Ordinal);
+        Assert.Contains("compressed air", items.Single(i => i.GetProperty("id").GetString() == "leak-down").GetProperty("caution").GetString(), StringComparison.Ordinal);
+    }
+
+    [Fact]
     public async Task What_can_not_be_told_is_an_answer_that_says_what_is_missing()
     {
         JsonElement answer = await MeasureAsync("equaliser", "setting,level\n1,2\n2,3\n", "{}");

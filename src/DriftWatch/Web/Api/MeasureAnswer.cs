@@ -87,3 +87,8 @@ internal sealed record TimingRecordAnswer(
 
 /// <summary>One piece of advice; <c>Verdict</c> is turn, leave or leave-not-sure, <c>SureOfSense</c> how sure the direction is, 0.5 to 1.</summary>
 internal sealed record TimingAdviceAnswer(string What, string Verdict, double SureOfSense, string Text);
+
+internal sealed record MeasurementsAnswer(IReadOnlyList<MeasurementAnswer> Items);
+
+/// <summary>A measurement: POST its fields to <c>/measure/{id}</c>. <c>Caution</c> is null where nothing can hurt.</summary>
+internal sealed record MeasurementAnswer(string Id, string Summary, string? Caution);

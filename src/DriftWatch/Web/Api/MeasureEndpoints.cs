@@ -16,29 +16,32 @@ internal static class MeasureEndpoints
 
     public static void Map(IEndpointRouteBuilder api, TimeProvider time)
     {
-        Map<TimingRequest>(api, time, "timing", "A record of timing errors taken apart, and what to turn", r =>
+        var all = new List<MeasurementAnswer>();
+        api.MapGet("/measure", () => TypedResults.Ok(new MeasurementsAnswer(all)))
+            .WithSummary("The measurements that can be made, each with what can hurt on the way");
+        Map<TimingRequest>(api, time, all, "timing", "A record of timing errors taken apart, and what to turn", Cautions.Wheel, r =>
         {
             var settings = new TimingSettings(
                 TimingAid.Standard.Of(r.Standard), TimingAid.Tape.Of(r.Tape), TimingAid.Terms.Of(r.Terms), TimingAid.Unit.Of(r.Unit), TimingAid.Range.Optional(r.Range));
             TimingReading reading = TimingAid.Read(Table(r), settings);
             return MeasureAnswer.Of(reading.Report, reading);
         });
-        Map<TrackingRequest>(api, time, "tracking", "Where to set the tracking control, from a sweep of it", r =>
+        Map<TrackingRequest>(api, time, all, "tracking", "Where to set the tracking control, from a sweep of it", Cautions.Wheel, r =>
             MeasureAnswer.Of(TrackingAid.Read(Table(r), TrackingAid.Unit.Of(r.Unit))));
-        Map<EqualiserRequest>(api, time, "equaliser", "The dip in a sweep of the master equaliser", r => MeasureAnswer.Of(EqualiserAid.Read(Table(r))));
-        Map<MatchingRequest>(api, time, "matching", "Channels matched to that of head 1 on two bars", r =>
+        Map<EqualiserRequest>(api, time, all, "equaliser", "The dip in a sweep of the master equaliser", Cautions.Wheel, r => MeasureAnswer.Of(EqualiserAid.Read(Table(r))));
+        Map<MatchingRequest>(api, time, all, "matching", "Channels matched to that of head 1 on two bars", Cautions.Wheel, r =>
             MeasureAnswer.Of(MatchingAid.Read(Table(r), MatchingAid.Tolerance.Of(r.Tolerance))));
-        Map<LevelsRequest>(api, time, "levels", "Levels of the output against the standard's figures", r =>
+        Map<LevelsRequest>(api, time, all, "levels", "Levels of the output against the standard's figures", null, r =>
             MeasureAnswer.Of(LevelsAid.Read(
                 Table(r), new LevelsSettings(LevelsAid.Standard.Of(r.Standard), LevelsAid.Unit.Of(r.Unit), LevelsAid.Bar.Of(r.Bar), LevelsAid.Bars.Of(r.Bars)))));
-        Map<HalfErrorRequest>(api, time, "half-error", "The half-error rule over all errors seen so far: the next move, or when to stop", r =>
+        Map<HalfErrorRequest>(api, time, all, "half-error", "The half-error rule over all errors seen so far: the next move, or when to stop", Cautions.Wheel, r =>
             MeasureAnswer.Of(HalfErrorAid.Read(
                 string.IsNullOrWhiteSpace(r.Csv) ? null : Table(r),
                 HalfErrorAid.Procedure.Of(r.Procedure),
                 Knob.Of(HalfErrorAid.Adjust.Of(r.Adjust), TimingAid.Standard.Of(r.Standard)),
                 HalfErrorAid.StandardError.Of(r.StandardError),
                 HalfErrorAid.Gain.Of(r.Gain))));
-        Map<LeakDownRequest>(api, time, "leak-down", "The leak of a closed receiver from the fall of its pressure", r =>
+        Map<LeakDownRequest>(api, time, all, "leak-down", "The leak of a closed receiver from the fall of its pressure", Cautions.Air, r =>
             MeasureAnswer.Of(LeakDownAid.Read(Table(r), LeakDownAid.Settings(
                 LeakDownAid.ReceiverLitres.Of(r.ReceiverLitres),
                 LeakDownAid.VolumeError.Optional(r.VolumeError),
@@ -47,13 +50,16 @@ internal static class MeasureEndpoints
                 LeakDownAid.Temperature.Of(r.Temperature),
                 LeakDownAid.TemperatureError.Optional(r.TemperatureError),
                 LeakDownAid.Atmosphere.Of(r.Atmosphere)))));
-        Map<FilterRequest>(api, time, "filter", "The drop between air at rest and air under flow, and whether it has grown", r =>
+        Map<FilterRequest>(api, time, all, "filter", "The drop between air at rest and air under flow, and whether it has grown", Cautions.Air, r =>
             MeasureAnswer.Of(FilterAid.Of(
                 FilterAid.AtRest.Of(r.AtRest), FilterAid.UnderFlow.Of(r.UnderFlow), FilterAid.DropBefore.Optional(r.DropBefore), FilterAid.GaugeError.Of(r.GaugeError))));
     }
 
-    private static void Map<T>(IEndpointRouteBuilder api, TimeProvider time, string name, string summary, Func<T, MeasureAnswer> measure)
-        where T : class, new() =>
+    private static void Map<T>(
+        IEndpointRouteBuilder api, TimeProvider time, List<MeasurementAnswer> all, string name, string summary, string? caution, Func<T, MeasureAnswer> measure)
+        where T : class, new()
+    {
+        all.Add(new MeasurementAnswer(name, summary, caution));
         api.MapPost($"/measure/{name}", async Task<Results<Ok<MeasureAnswer>, ProblemHttpResult>> (HttpRequest request, CancellationToken cancel) =>
             {
                 (T? body, ProblemHttpResult? problem) = await RequestBody.ReadAsync<T>(request, "Send a JSON object; openapi.json lists the fields.", cancel);
@@ -66,6 +72,7 @@ internal static class MeasureEndpoints
             .ProducesProblem(413)
             .ProducesProblem(415)
             .ProducesProblem(422);
+    }
 
     private static Results<Ok<MeasureAnswer>, ProblemHttpResult> Measure<T>(T body, TimeProvider time, Func<T, MeasureAnswer> measure)
     {

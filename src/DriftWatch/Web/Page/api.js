@@ -66,6 +66,10 @@ export const whatIf = (id, body) => ask(`/benches/${id}/what-if`, {
 export const whatIfJob = (id, job) => ask(`/benches/${id}/what-if/${job}`);
 export const cancelWhatIf = (id, job) => ask(`/benches/${id}/what-if/${job}`, { method: 'DELETE', headers: { 'Content-Type': 'application/json' } });
 
+export const heads = id => ask(`/benches/${id}/heads`);
+export const measurements = () => ask('/measure');
+export const measure = (what, body) => ask(`/measure/${what}`, { method: 'POST', headers: json, body: JSON.stringify(body) });
+
 export const act = (id, command, body) => ask(`/benches/${id}/commands/${command}`, {
   method: 'POST',
   headers: { 'Content-Type': 'application/json' },
