@@ -55,6 +55,8 @@ public sealed class BoardOwner : ILineOwner
 
     public string Name => _owner.Name;
 
+    public IReadOnlyList<InstrumentTally> Tallies => _owner.Tallies;
+
     public void Run(CancellationToken stop) => _owner.Run(stop);
 
     /// <summary>

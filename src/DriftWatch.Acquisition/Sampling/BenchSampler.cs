@@ -35,6 +35,9 @@ public sealed class BenchSampler : IDisposable
     /// <summary>Names of the lines, one an owner.</summary>
     public IReadOnlyList<string> Lines => [.. _owners.Select(o => o.Owner.Name)];
 
+    /// <summary>What the owners have counted, of each instrument that is counted.</summary>
+    public IReadOnlyList<InstrumentTally> Tallies => [.. _owners.SelectMany(o => o.Owner.Tallies)];
+
     public void Start()
     {
         foreach ((ILineOwner owner, TaskCompletionSource done) in _owners)

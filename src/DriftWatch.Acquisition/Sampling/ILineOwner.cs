@@ -10,4 +10,7 @@ public interface ILineOwner
     string Name { get; }
 
     void Run(CancellationToken stop);
+
+    /// <summary>What has been counted of its instruments; from any thread. An owner that counts nothing has none.</summary>
+    IReadOnlyList<InstrumentTally> Tallies => [];
 }

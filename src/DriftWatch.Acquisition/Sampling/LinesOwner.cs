@@ -90,6 +90,8 @@ internal sealed class LinesOwner : ILineOwner
 
     public LineCounts Counts { get; } = new();
 
+    public IReadOnlyList<InstrumentTally> Tallies => [new(Name, null, LineTally.Of(Counts))];
+
     public void Run(CancellationToken stop)
     {
         _sink.Report(new InstrumentNotice(Name, LinkState.Connecting, "opening the line"));

@@ -75,6 +75,9 @@ internal sealed class PolledDevice
 
     public long Missed { get; private set; }
 
+    /// <summary>Grid instants of all channels that nobody was free for, also while it was down; from any thread.</summary>
+    public long MissedTicks => _slots.Sum(s => s.Grid.Missed);
+
     /// <summary>When this device next wants the line.</summary>
     public EngineTime Due => IsUp ? NextGrid : _tryAgain;
 

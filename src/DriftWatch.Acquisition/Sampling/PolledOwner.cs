@@ -36,6 +36,8 @@ internal sealed class PolledOwner(
 
     public string Name => name;
 
+    public IReadOnlyList<InstrumentTally> Tallies => [.. devices.Select(d => new InstrumentTally(d.Id, d.MissedTicks, null))];
+
     public void Run(CancellationToken stop)
     {
         var keeper = new LineKeeper<Opened>(name, OpenLine, clock, lineBackoff, logger);

@@ -24,6 +24,9 @@ public abstract record Calibration
     /// <summary>Who, how, against what reference.</summary>
     public string? Note { get; init; }
 
+    /// <summary>The day, by the calendar of whoever wrote it, from which it should be done again; null when nobody has said.</summary>
+    public DateOnly? Due { get; init; }
+
     /// <summary>Converts a finite raw value; the result may be outside the sensor's range but is finite for sane coefficients.</summary>
     public abstract double Convert(double raw);
 

@@ -1,9 +1,10 @@
+using System.Globalization;
 using DriftWatch.Measurement.Calibrations;
 using MathNet.Numerics;
 
 namespace DriftWatch.Configuration;
 
-/// <summary>Reads a calibration table: exactly one of its four forms, and a note.</summary>
+/// <summary>Reads a calibration table: exactly one of its four forms, a note, and the day it is due again.</summary>
 internal static class CalibrationReader
 {
     private static readonly string[] Forms = ["line", "points", "polynomial", "table"];
@@ -11,6 +12,7 @@ internal static class CalibrationReader
     public static Calibration? Read(SectionReader section)
     {
         string? note = section.Text("note");
+        DateOnly? due = Due(section);
         string[] given = [.. Forms.Where(section.Has)];
         if (given.Length != 1)
         {
@@ -27,7 +29,23 @@ internal static class CalibrationReader
             "polynomial" => section.Numbers("polynomial") is { } c ? new PolynomialCalibration(c) : null,
             _ => Table(section),
         };
-        return calibration is null ? null : calibration with { Note = note };
+        return calibration is null ? null : calibration with { Note = note, Due = due };
+    }
+
+    private static DateOnly? Due(SectionReader section)
+    {
+        if (section.Text("due") is not { } text)
+        {
+            return null;
+        }
+
+        if (DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out DateOnly due))
+        {
+            return due;
+        }
+
+        section.Say("due", $"'due' is \"{text}\", which is no day", "write year, month and day, such as due = \"2027-03-01\"");
+        return null;
     }
 
     private static LineCalibration? Line(SectionReader section)

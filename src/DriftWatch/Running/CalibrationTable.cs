@@ -116,5 +116,5 @@ internal sealed class CalibrationTable
 
     /// <summary>Records compare lists by reference, so the JSON decides; words and instants change no value.</summary>
     private static string NumbersOf(Calibration calibration) => JsonSerializer.Serialize(
-        calibration with { Version = 1, Note = null, EnteredUtcNanoseconds = null, ValidFromUtcNanoseconds = null });
+        calibration with { Version = 1, Note = null, Due = null, EnteredUtcNanoseconds = null, ValidFromUtcNanoseconds = null });
 }

@@ -80,6 +80,12 @@ public interface IBenchView
 
     HealthReport Health { get; }
 
+    /// <summary>How each instrument of the bench file does, in its order.</summary>
+    internal IReadOnlyList<InstrumentHealth> InstrumentHealth => [];
+
+    /// <summary>How the store does; asks its disk, so only for what a person looks at.</summary>
+    internal StoreHealth StoreHealth => new(null, null, 0);
+
     /// <summary>What the bench file says of notices.</summary>
     internal NoticeSettings NoticeSettings => NoticeSettings.None;
 

@@ -15,17 +15,20 @@ namespace DriftWatch.Running;
 public sealed class ReadingIntake : IReadingSink
 {
     private readonly ConcurrentQueue<EngineInput> _queue = new();
-    private readonly ConcurrentDictionary<string, InstrumentNotice> _notices = new(StringComparer.Ordinal);
+    private readonly ConcurrentDictionary<string, LinkTally> _links = new(StringComparer.Ordinal);
     private readonly int _bound;
+    private readonly Func<EngineTime>? _now;
     private Slot[] _slots = [];
     private long _dropped;
     private int _heldByPipeline;
 
     /// <param name="bound">Most readings held in memory, here and in the pipeline together; ≥ 1.</param>
-    public ReadingIntake(int bound)
+    /// <param name="now">The engine's clock, for when a line went up or down; without it nobody knows since when.</param>
+    public ReadingIntake(int bound, Func<EngineTime>? now = null)
     {
         ArgumentOutOfRangeException.ThrowIfLessThan(bound, 1);
         _bound = bound;
+        _now = now;
     }
 
     /// <summary>Readings lost because the bound was reached.</summary>
@@ -40,7 +43,17 @@ public sealed class ReadingIntake : IReadingSink
 
     public int Held => _queue.Count + HeldByPipeline;
 
-    public IReadOnlyList<InstrumentNotice> Notices => [.. _notices.Values.OrderBy(n => n.Instrument, StringComparer.Ordinal)];
+    public IReadOnlyList<InstrumentNotice> Notices => [.. _links.Values.Select(l => l.Notice).OrderBy(n => n.Instrument, StringComparer.Ordinal)];
+
+    /// <summary>What became of an instrument's line; null before anything was heard of it.</summary>
+    internal LinkTally? Link(string instrument) => _links.GetValueOrDefault(instrument);
+
+    /// <summary>What a channel has brought; its rate is that of the last minute before the instant given.</summary>
+    internal ReadingTally Tally(int channel, EngineTime now)
+    {
+        Slot[] slots = Volatile.Read(ref _slots);
+        return (uint)channel < (uint)slots.Length ? slots[channel].Tally(now) : ReadingTally.None;
+    }
 
     /// <summary>Makes room for the channels of a bench file; newest readings of channels that stay are kept.</summary>
     public void SetBench(BenchDefinition bench)
@@ -54,9 +67,9 @@ public sealed class ReadingIntake : IReadingSink
         }
 
         Volatile.Write(ref _slots, slots);
-        foreach (string gone in _notices.Keys.Except(bench.Instruments.Select(i => i.Id)).ToList())
+        foreach (string gone in _links.Keys.Except(bench.Instruments.Select(i => i.Id)).ToList())
         {
-            _notices.TryRemove(gone, out _);
+            _links.TryRemove(gone, out _);
         }
     }
 
@@ -73,7 +86,8 @@ public sealed class ReadingIntake : IReadingSink
         }
     }
 
-    public void Report(InstrumentNotice notice) => _notices[notice.Instrument] = notice;
+    public void Report(InstrumentNotice notice) => _links.AddOrUpdate(
+        notice.Instrument, _ => LinkTally.First(notice, _now?.Invoke()), (_, link) => link.After(notice, _now?.Invoke()));
 
     /// <summary>The newest input of a channel, or null before its first.</summary>
     public EngineInput? Newest(int channel)
@@ -142,6 +156,7 @@ public sealed class ReadingIntake : IReadingSink
     private sealed class Slot
     {
         private readonly Lock _gate = new();
+        private readonly ReadingCounts _counts = new();
         private EngineInput? _newest;
         private EngineInput? _newestFrame;
         private long _promised = long.MinValue;
@@ -172,10 +187,19 @@ public sealed class ReadingIntake : IReadingSink
 
         public void Promise(long nanoseconds) => Interlocked.Exchange(ref _promised, nanoseconds);
 
+        public ReadingTally Tally(EngineTime now)
+        {
+            lock (_gate)
+            {
+                return _counts.At(now);
+            }
+        }
+
         public void Show(in EngineInput input)
         {
             lock (_gate)
             {
+                _counts.Count(input);
                 if (_newest is null || input.Time >= _newest.Value.Time)
                 {
                     _newest = input;

@@ -75,6 +75,10 @@ internal sealed partial class RunningBench : IBenchView
         }
     }
 
+    IReadOnlyList<InstrumentHealth> IBenchView.InstrumentHealth => Running.InstrumentHealth.Of(Bench, _intake, _sampler.Tallies, _clock.Now);
+
+    StoreHealth IBenchView.StoreHealth => new(_store.Facts(), _upkeep.LastCheck, _store.LastNumber);
+
     public long ToUtcNanoseconds(EngineTime time) => _anchors.ToUtcNanoseconds(time);
 
     public EngineTime FromUtcNanoseconds(long utcNanoseconds) => _anchors.FromUtcNanoseconds(utcNanoseconds);

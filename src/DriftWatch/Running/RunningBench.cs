@@ -82,7 +82,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
         loaded = loaded with { Definition = known.Number(loaded.Definition) };
         _loaded = loaded;
         _findings = new FindingTail(_reader);
-        _intake = new ReadingIntake(options.HeldReadingsBound);
+        _intake = new ReadingIntake(options.HeldReadingsBound, () => _clock!.Now);
         _intake.SetBench(loaded.Definition);
         _anchors = CopyOf(store.Anchors);
         _calibrations = known.WithBench(loaded.Definition);

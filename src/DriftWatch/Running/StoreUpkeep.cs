@@ -21,6 +21,7 @@ internal sealed class StoreUpkeep : IDisposable
     private readonly ILogger _logger;
     private readonly CancellationTokenSource _stop = new();
     private readonly Thread _thread;
+    private volatile FileCheck? _check;
     private long _lastDaily;
     private bool _everDaily;
 
@@ -31,6 +32,9 @@ internal sealed class StoreUpkeep : IDisposable
         _logger = logger;
         _thread = new Thread(Run) { Name = "upkeep " + Path.GetFileName(store.Folder), IsBackground = true };
     }
+
+    /// <summary>What the last verification of the closed months found; null before the first.</summary>
+    public FileCheck? LastCheck => _check;
 
     public void Start() => _thread.Start();
 
@@ -80,13 +84,19 @@ internal sealed class StoreUpkeep : IDisposable
 
         if (dayIsOver)
         {
-            foreach (FileProblem problem in _store.VerifyClosed(_stop.Token))
+            IReadOnlyList<FileProblem> problems = _store.VerifyClosed(_stop.Token);
+            foreach (FileProblem problem in problems)
             {
                 RunningLog.FileProblem(_logger, problem.Path, problem.Why);
             }
+
+            _check = new FileCheck(_time.GetUtcNow(), problems);
 
             _lastDaily = _time.GetTimestamp();
             _everDaily = true;
         }
     }
 }
+
+/// <summary>A verification of the closed months: when it ended, UTC, and what is damaged.</summary>
+internal sealed record FileCheck(DateTimeOffset At, IReadOnlyList<FileProblem> Problems);

@@ -82,6 +82,8 @@ public sealed class BenchFileTests
         Calibration table = One("unit = \"V\"\ncalibration = { table = [[0, 0], [1, 10], [3, 50]], note = \"n\" }\n").Calibration;
         Assert.Equal([5.0, 30.0, 70.0], [table.Convert(0.5), table.Convert(2), table.Convert(4)]);
         Assert.Equal("n", table.Note);
+        Assert.Null(table.Due);
+        Assert.Equal(new DateOnly(2027, 3, 1), One("unit = \"V\"\ncalibration = { line = { gain = 1.0 }, due = \"2027-03-01\" }\n").Calibration.Due);
     }
 
     /// <summary>Least squares of a hand-worked example: (0,1), (1,3), (2,4), (3,6) give 1.1 + 1.6 x.</summary>

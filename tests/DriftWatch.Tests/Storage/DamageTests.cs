@@ -99,12 +99,16 @@ public sealed class DamageTests(ITestOutputHelper output)
         using var folder = new StoreFolder();
         long free = 1L << 30;
         using BenchStore store = folder.Open(new BenchStoreOptions { BallastBytes = 1 << 16, FreeSpace = _ => free });
+        Assert.Equal((free, false), (store.Facts()!.FreeBytes, store.Facts()!.IsFull));
         LogMaker log = ALog(2, new Random(5));
         EngineInput[][] batches = [.. log.Inputs.Chunk(20)];
         store.Append(batches[0]);
+        Assert.InRange(store.Facts()!.Bytes, 1 << 16, 1 << 24);
+        Assert.Equal("2026-03", Assert.Single(store.Facts()!.Months));
         Assert.Equal(1 << 16, new FileInfo(Path.Combine(folder.Path, "ballast.bin")).Length);
         free = 1 << 20;
         Assert.Equal(StoreTrouble.DiskFull, Assert.Throws<StoreException>(() => store.Append(batches[1])).Trouble);
+        Assert.Equal((free, true), (store.Facts()!.FreeBytes, store.Facts()!.IsFull));
         store.RetainDue();
         Assert.False(File.Exists(Path.Combine(folder.Path, "ballast.bin")));
         free = 1L << 30;

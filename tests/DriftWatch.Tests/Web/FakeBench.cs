@@ -20,7 +20,7 @@ namespace DriftWatch.Tests.Web;
 /// A bench for the page: values are plain functions of time, so history and present agree and a test can say what must
 /// be seen. Silence, faults, findings and trouble are set by the test.
 /// </summary>
-public sealed class FakeBench : IBenchView
+public sealed partial class FakeBench : IBenchView
 {
     private readonly EngineClock _clock;
     private readonly AnchorTable _anchors = new();

@@ -22,6 +22,7 @@ internal static class SharedKeys
             new("polynomial", KeyKind.Numbers, "Coefficients, lowest order first: value = c0 + c1·raw + c2·raw² …", "[-12.5, 25.0, 0.01]") { Minimum = 1, Maximum = 10 },
             new("table", KeyKind.Points, "Pairs [raw, value] of rising raw, joined by straight lines; the end pieces go on beyond the ends.", "[[0.5, 0.0], [2.5, 49.0], [4.5, 100.0]]") { Minimum = 2, Maximum = 1000 },
             new("note", KeyKind.Text, "Who calibrated, when, against what.", "\"against the reference gauge, three points up and down\""),
+            new("due", KeyKind.Text, "The day from which it should be calibrated again, year-month-day; the page says when it is over.", "\"2027-03-01\"") { Minimum = 10, Maximum = 10 },
         ]);
 
     public static readonly TableDefinition Faults = new(

@@ -1,3 +1,4 @@
+using System.Globalization;
 using DriftWatch.Configuration;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
@@ -11,7 +12,8 @@ internal sealed record RatioAnswer(string Of, string Over);
 /// <summary>
 /// How a reading in <c>RawUnit</c> becomes a value in the channel's unit. <c>Form</c> is <c>line</c> (<c>Gain</c> times the raw reading plus <c>Offset</c>),
 /// <c>polynomial</c> (<c>Coefficients</c>, lowest order first) or <c>table</c> (straight lines through <c>Raw</c> and <c>Values</c>); what another form has is
-/// null. <c>ValidFrom</c> and <c>Entered</c> are in UTC, null for the bench file's first.
+/// null. <c>ValidFrom</c> and <c>Entered</c> are in UTC, null for the bench file's first;
+/// <c>Due</c> is the day (2027-03-01) from which it should be done again, null when nobody has said.
 /// </summary>
 internal sealed record CalibrationAnswer(
     int Version,
@@ -24,7 +26,8 @@ internal sealed record CalibrationAnswer(
     IReadOnlyList<double>? Values,
     string? ValidFrom,
     string? Entered,
-    string? Note)
+    string? Note,
+    string? Due)
 {
     public static CalibrationAnswer Of(ChannelDefinition channel)
     {
@@ -43,7 +46,8 @@ internal sealed record CalibrationAnswer(
             table?.Values,
             Utc(calibration.ValidFromUtcNanoseconds),
             Utc(calibration.EnteredUtcNanoseconds),
-            calibration.Note);
+            calibration.Note,
+            calibration.Due?.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture));
     }
 
     private static string? Utc(long? nanoseconds) => nanoseconds is { } at ? UtcText.FromNanoseconds(at) : null;

@@ -33,6 +33,16 @@ internal static class HealthEndpoints
                 benches.TryGet(bench, out HostedBench? hosted) ? TypedResults.Ok(Judge(hosted.View, benches.Settings)) : Problems.NoBench(bench))
             .WithSummary("Ages of sampling, storing, judging and noticing, and what the store holds back")
             .ProducesProblem(404);
+
+        api.MapGet("/benches/{bench}/instruments", Results<Ok<InstrumentsAnswer>, ProblemHttpResult> (string bench) =>
+                benches.TryGet(bench, out HostedBench? hosted) ? TypedResults.Ok(InstrumentsAnswer.Of(hosted.View)) : Problems.NoBench(bench))
+            .WithSummary("How each instrument does: line, rate, missed ticks, rejected lines and faults by reason")
+            .ProducesProblem(404);
+
+        api.MapGet("/benches/{bench}/store", Results<Ok<StoreAnswer>, ProblemHttpResult> (string bench) =>
+                benches.TryGet(bench, out HostedBench? hosted) ? TypedResults.Ok(StoreAnswer.Of(hosted.View)) : Problems.NoBench(bench))
+            .WithSummary("How the store does: room, what is held back or lost, what it keeps, and what became of its files")
+            .ProducesProblem(404);
     }
 
     internal static HealthAnswer Judge(IBenchView view, WebSettings settings)

@@ -67,6 +67,9 @@ export const whatIfJob = (id, job) => ask(`/benches/${id}/what-if/${job}`);
 export const cancelWhatIf = (id, job) => ask(`/benches/${id}/what-if/${job}`, { method: 'DELETE', headers: { 'Content-Type': 'application/json' } });
 
 export const heads = id => ask(`/benches/${id}/heads`);
+export const instruments = id => ask(`/benches/${id}/instruments`);
+export const store = id => ask(`/benches/${id}/store`);
+export const health = id => ask(`/benches/${id}/health`);
 export const measurements = () => ask('/measure');
 export const measure = (what, body) => ask(`/measure/${what}`, { method: 'POST', headers: json, body: JSON.stringify(body) });
 

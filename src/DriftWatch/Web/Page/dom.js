@@ -11,3 +11,28 @@ export function make(tag, parts = {}, ...children) {
   made.append(...children.filter(child => child !== null && child !== undefined));
   return made;
 }
+
+/** Writes a text only where it changed: what a person selects, or a reader reads, stays. */
+export function say(element, text) {
+  if (element.textContent !== text) element.textContent = text;
+}
+
+/** A list of facts that is filled again and again: names are made once, and one without a value is hidden. */
+export function facts(names) {
+  const list = make('dl', { className: 'known' });
+  const parts = Object.entries(names).map(([key, name]) => {
+    const value = make('dd'), row = make('div', { data: { fact: key } }, make('dt', { textContent: name }), value);
+    list.append(row);
+    return [key, { row, value }];
+  });
+  const byKey = Object.fromEntries(parts);
+  return {
+    list,
+    fill(values) {
+      for (const [key, { row, value }] of Object.entries(byKey)) {
+        row.hidden = !values[key];
+        say(value, values[key] || '');
+      }
+    },
+  };
+}

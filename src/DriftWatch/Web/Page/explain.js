@@ -64,9 +64,11 @@ function facts(title, rows) {
 
 const when = iso => words.instant(Date.parse(iso), Date.now());
 const seconds = s => (s < 1 && s > 0 ? `${Math.round(s * 1000)} ms` : `${Number(s.toFixed(1))} s`);
-const plain = (value, unit) => `${Number(value.toPrecision(7))} ${units.plainSign(unit)}`.trim();
+/** A value as the instrument said it. */
+export const plain = (value, unit) => `${String(Number(value.toPrecision(7))).replace(/^-/, '−')} ${units.plainSign(unit)}`.trim();
 
-function calibration({ form, gain, offset, coefficients, raw, values, rawUnit }, unit) {
+/** How a reading becomes a value, as a formula. */
+export function calibration({ form, gain, offset, coefficients, raw, values, rawUnit }, unit) {
   const own = units.plainSign(unit), sign = units.plainSign(rawUnit);
   if (form === 'line' && gain === 1 && offset === 0 && rawUnit === unit) return `none: the instrument says ${own || 'the value'} itself`;
   if (form === 'line') return `${own} = ${Number(gain.toPrecision(7))} × ${sign} ${offset < 0 ? '−' : '+'} ${Number(Math.abs(offset).toPrecision(7))}`;

@@ -44,15 +44,9 @@ function item(model, route) {
     li.append(element);
     return element;
   };
-  part('h3', `${route.id}, ${kinds[route.kind] ?? route.kind}`);
+  part('h3', name(route));
   part('p', state(model, route), 'value');
-  part('p', [
-    `From ${route.leastPriority} priority`,
-    route.afterSeconds > 0 ? `after ${words.duration(route.afterSeconds)} in which nobody has answered` : 'at once',
-    route.quietFrom ? `quiet from ${route.quietFrom} to ${route.quietTo} but for high priority` : null,
-    route.waiting > 0 ? `${route.waiting} waiting` : null,
-    route.held > 0 ? `${route.held} held` : null,
-  ].filter(Boolean).join(', ') + '.', 'target');
+  part('p', rule(route), 'target');
   const said = part('p', '', 'said');
   said.setAttribute('role', 'status');
   const button = part('button', `Test ${route.id}`);
@@ -62,7 +56,18 @@ function item(model, route) {
   return li;
 }
 
-function state(model, route) {
+export const name = route => `${route.id}, ${kinds[route.kind] ?? route.kind}`;
+
+/** When it is used, and what waits for it. */
+export const rule = route => [
+  `From ${route.leastPriority} priority`,
+  route.afterSeconds > 0 ? `after ${words.duration(route.afterSeconds)} in which nobody has answered` : 'at once',
+  route.quietFrom ? `quiet from ${route.quietFrom} to ${route.quietTo} but for high priority` : null,
+  route.waiting > 0 ? `${route.waiting} waiting` : null,
+  route.held > 0 ? `${route.held} held` : null,
+].filter(Boolean).join(', ') + '.';
+
+export function state(model, route) {
   if (route.state === 'trouble') return `Can’t work as it is written: ${route.error}`;
   if (route.state === 'failing') return `Fails since ${words.instant(Date.parse(route.failingSince), model.utcNow)}: ${route.error}`;
   return route.lastSent ? `Works; last told ${words.instant(Date.parse(route.lastSent), model.utcNow)}` : 'Not used yet';

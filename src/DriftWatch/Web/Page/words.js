@@ -20,6 +20,9 @@ const localDay = new Intl.DateTimeFormat('en-CA', { year: 'numeric', month: '2-d
 
 export const clock = ms => localClock.format(ms);
 export const clockWithZone = ms => localClockZone.format(ms);
+/** The day by this browser's calendar. */
+export const day = ms => localDay.format(ms);
+export const days = n => (n === 1 ? '1 day' : `${n} days`);
 export const utcClock = ms => new Date(ms).toISOString().slice(11, 19) + ' UTC';
 
 /** The time of day, with the date in front where it is not today. */

@@ -262,6 +262,10 @@ public class OwnerTests
         LinesOwner owner = RunLines(() => link, 3, new LineFormat { FieldCount = 2 });
         Assert.Equal([1.0, 6.0], _sink.Readings.Where(r => r.Channel == 1 && !r.Reading.IsFault).Select(r => r.Reading.Raw));
         Assert.Equal(1, owner.Counts.RejectedFor(LineReject.PartExpired));
+        InstrumentTally tally = Assert.Single(owner.Tallies);
+        Assert.Null(tally.MissedTicks);
+        Assert.Equal(2, tally.Lines!.Valid);
+        Assert.Equal(1, tally.Lines.Rejects[LineReject.PartExpired]);
     }
 
     [Fact]
