@@ -27,7 +27,7 @@ internal sealed class AccessDesk : IDisposable
     private readonly ITimer? _look;
     private readonly Lock _looking = new(); // a look may take longer than the next waits
     private readonly SemaphoreSlim _stretching = new(1); // guesses may take one processor's time, not all of the bench's
-    private readonly PartitionedRateLimiter<IPAddress?> _attempts = Rates.Attempts();
+    private readonly Lazy<PartitionedRateLimiter<IPAddress?>> _attempts = new(Rates.Attempts); // a limiter ticks ten times a second
     private readonly RefusalLimit _refusals = new();
     private readonly byte[] _ownKey = RandomNumberGenerator.GetBytes(32);
     private readonly ConcurrentDictionary<string, Person> _proved = new(StringComparer.Ordinal);
@@ -122,7 +122,11 @@ internal sealed class AccessDesk : IDisposable
     {
         _look?.Dispose();
         _stretching.Dispose();
-        _attempts.Dispose();
+        if (_attempts.IsValueCreated)
+        {
+            _attempts.Value.Dispose();
+        }
+
         _refusals.Dispose();
     }
 
@@ -157,7 +161,7 @@ internal sealed class AccessDesk : IDisposable
     /// <summary>Counts an attempt; says how long to wait where there were too many.</summary>
     private TokenAnswer Attempt(IPAddress? from)
     {
-        using RateLimitLease lease = _attempts.AttemptAcquire(from);
+        using RateLimitLease lease = _attempts.Value.AttemptAcquire(from);
         if (lease.IsAcquired)
         {
             return default;

@@ -1,4 +1,3 @@
-using Microsoft.AspNetCore.Authentication;
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.HttpOverrides;
 using Microsoft.Extensions.DependencyInjection.Extensions;
@@ -17,7 +16,15 @@ internal static class AccessServices
             provider.GetRequiredService<TimeProvider>(),
             provider.GetRequiredService<ILoggerFactory>().CreateLogger(AccessLog.Category)));
         services.AddSingleton<RefusalLimit>();
-        services.AddAuthentication(AccessHandler.Name).AddScheme<AuthenticationSchemeOptions, AccessHandler>(AccessHandler.Name, null);
+
+        // The core alone: the rest would keep keys for cookies that it makes itself, in files of the user's home.
+        services.AddAuthenticationCore(options =>
+        {
+            options.AddScheme<AccessHandler>(AccessHandler.Name, displayName: null);
+            options.DefaultScheme = AccessHandler.Name;
+        });
+        services.AddWebEncoders();
+        services.AddTransient<AccessHandler>();
         services.AddAuthorizationBuilder()
             .SetFallbackPolicy(new AuthorizationPolicyBuilder().RequireAuthenticatedUser().Build())
             .AddPolicy(OperatorPolicy, policy => policy.RequireRole(AccessRole.Operator.Word()));
