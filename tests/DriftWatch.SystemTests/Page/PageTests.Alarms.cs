@@ -122,7 +122,9 @@ public sealed partial class PageTests
         _bench.AddRoute("night-desk", works: true);
         _bench.AddRoute("old-pager", works: false);
         await OpenAsync(name: "Ida Wren");
-        await _page.GetByRole(AriaRole.Button, new() { Name = "Who is told" }).FocusAsync();
+        ILocator told = _page.GetByRole(AriaRole.Button, new() { Name = "Who is told" });
+        await Expect(told).ToBeEnabledAsync(); // once it knows the bench
+        await told.FocusAsync();
         await _page.Keyboard.PressAsync("Enter");
         ILocator desk = _page.Locator("#routes li[data-route='night-desk']"), pager = _page.Locator("#routes li[data-route='old-pager']");
         await Expect(desk).ToContainTextAsync("From medium priority, at once.");

@@ -150,6 +150,38 @@ public sealed partial class PageTests(BrowserFixture fixture) : IAsyncLifetime
         Assert.IsType<BaselineCommand>(_bench.Entered[1]);
     }
 
+    /// <summary>A press that is swallowed is a mark that nobody finds; "no alarm" before anybody asked is a lie.</summary>
+    [Fact]
+    public async Task Before_the_bench_is_known_nothing_can_be_pressed_and_nothing_is_said_to_be_well()
+    {
+        var hold = new TaskCompletionSource();
+        _context = await fixture.Browser.NewContextAsync();
+        _page = await _context.NewPageAsync();
+        await _page.RouteAsync("**/api/v1/session", async route =>
+        {
+            await hold.Task;
+            await route.ContinueAsync();
+        });
+        await _page.GotoAsync(_served.Address.ToString());
+        string[] buttons = ["Mark this moment", "Take baseline", "How the alarms do", "What if other limits", "Who is told"];
+        foreach (string button in buttons)
+        {
+            await Expect(_page.GetByRole(AriaRole.Button, new() { Name = button })).ToBeDisabledAsync();
+        }
+
+        await Expect(_page.Locator("#alarms-none, #open-none")).ToHaveCountAsync(2);
+        await Expect(_page.Locator("#alarms-none")).ToBeHiddenAsync();
+        await Expect(_page.Locator("#open-none")).ToBeHiddenAsync();
+        hold.SetResult();
+        foreach (string button in buttons)
+        {
+            await Expect(_page.GetByRole(AriaRole.Button, new() { Name = button })).ToBeEnabledAsync();
+        }
+
+        await Expect(_page.Locator("#alarms-none")).ToBeVisibleAsync();
+        await Expect(_page.Locator("#open-none")).ToBeVisibleAsync();
+    }
+
     [Fact]
     public async Task When_the_service_goes_the_page_says_so_and_nothing_stays_normal()
     {

@@ -71,6 +71,19 @@ internal static class AccessServices
     public static RouteHandlerBuilder ForOperators(this RouteHandlerBuilder builder) =>
         builder.RequireAuthorization(OperatorPolicy).RequireRateLimiting(Rates.Acts);
 
+    /// <summary>
+    /// What readers may send as well, because it works something out of what it is sent and neither keeps nor moves anything. Whoever
+    /// adds something that is sent says this or <see cref="ForOperators"/>; a test asks.
+    /// </summary>
+    public static RouteHandlerBuilder OnlyReckons(this RouteHandlerBuilder builder) =>
+        builder.WithMetadata(ReckonsOnly.Mark).RequireRateLimiting(Rates.Reckonings);
+
     /// <summary>What takes the store's time.</summary>
     public static RouteHandlerBuilder TakesTime(this RouteHandlerBuilder builder) => builder.RequireRateLimiting(Rates.Reads);
+}
+
+/// <summary>Metadata of an endpoint that is sent something and changes nothing.</summary>
+internal sealed class ReckonsOnly
+{
+    public static ReckonsOnly Mark { get; } = new();
 }

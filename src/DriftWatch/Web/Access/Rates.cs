@@ -13,6 +13,7 @@ internal static class Rates
 {
     public const string Acts = "acts";
     public const string Reads = "reads";
+    public const string Reckonings = "reckonings";
     public const string Streams = "streams";
 
     /// <summary>What a client waits for that is one too many at the same time, which no limiter can tell.</summary>
@@ -28,6 +29,9 @@ internal static class Rates
 
         // A page asks for the history of each channel as it opens, and of all of them while it is panned.
         options.AddPolicy(Reads, context => Bucket(context, burst: 400, aSecond: 20, nearBurst: 4000, nearASecond: 400));
+
+        // A sweep by hand sends its points again after each one.
+        options.AddPolicy(Reckonings, context => Bucket(context, burst: 60, aSecond: 5, nearBurst: 600, nearASecond: 50));
         options.AddPolicy(Streams, context => RateLimitPartition.GetConcurrencyLimiter(
             ClientOf(context), _ => new ConcurrencyLimiterOptions { PermitLimit = IsNear(context) ? 100 : 12, QueueLimit = 0 }));
     }

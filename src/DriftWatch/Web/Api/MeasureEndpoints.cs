@@ -1,5 +1,6 @@
 using DriftWatch.Acquisition.Recordings;
 using DriftWatch.Measuring;
+using DriftWatch.Web.Access;
 using Microsoft.AspNetCore.Http.HttpResults;
 using Microsoft.AspNetCore.Mvc;
 
@@ -65,6 +66,7 @@ internal static class MeasureEndpoints
                 (T? body, ProblemHttpResult? problem) = await RequestBody.ReadAsync<T>(request, "Send a JSON object; openapi.json lists the fields.", cancel);
                 return body is null ? problem! : Measure(body, time, measure);
             })
+            .OnlyReckons()
             .Accepts<T>("application/json")
             .WithMetadata(new RequestSizeLimitAttribute(LongestBody))
             .WithSummary(summary)

@@ -20,7 +20,6 @@ export function setUp(model) {
 
 async function load() {
   const model = of();
-  if (!model) return;
   const to = model.utcNow, days = Number(at('health-span').value);
   at('health-said').textContent = 'Reading the book…';
   try {

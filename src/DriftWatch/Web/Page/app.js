@@ -56,6 +56,7 @@ async function show(id, turn) {
   model = new Model(answer);
   model.setFindings(open.items, latest.items);
   model.setAlarms(openAlarms.items);
+  for (const button of document.querySelectorAll('[data-of-bench]')) button.disabled = false; // before, a press would be lost
   at('machine').textContent = `${answer.bench.machine}, ${answer.bench.standard}`;
   header.showState(model.state);
   readPalette();
@@ -250,8 +251,8 @@ async function start() {
   acts.showName();
   at('recent-box').open = matchMedia('(min-width: 900px)').matches;
   at('act-name').addEventListener('click', acts.askName);
-  at('act-mark').addEventListener('click', () => model && acts.mark(model.bench.id));
-  at('act-baseline').addEventListener('click', () => model && acts.baseline(model.bench.id));
+  at('act-mark').addEventListener('click', () => acts.mark(model.bench.id));
+  at('act-baseline').addEventListener('click', () => acts.baseline(model.bench.id));
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => {
     readPalette();
     strips.forEach(s => s.isFrame ? s.chart.draw() : s.chart.plot.redraw());

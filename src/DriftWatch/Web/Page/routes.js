@@ -20,7 +20,6 @@ export function setUp(model) {
 
 async function load() {
   const model = of();
-  if (!model) return;
   at('told-said').textContent = 'Asking…';
   try {
     const answer = await api.notices(model.bench.id);

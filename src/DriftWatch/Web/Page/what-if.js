@@ -30,7 +30,6 @@ export function setUp(model) {
 
 function open() {
   const model = of();
-  if (!model) return;
   const withLimits = model.channels.filter(c => c.definition.limits.length > 0);
   at('try-channel').replaceChildren(...withLimits.map(c => new Option(c.definition.label, c.definition.id)));
   offerLimits();

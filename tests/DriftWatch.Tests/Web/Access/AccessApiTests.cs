@@ -54,15 +54,29 @@ public sealed class AccessApiTests : IAsyncLifetime
         Assert.Contains(_scene.Log, line => line.StartsWith("2107 Ben Moor (reader) may not POST", StringComparison.Ordinal));
     }
 
-    /// <summary>Whoever adds an act and forgets to say that it is one meets this.</summary>
+    [Fact]
+    public async Task A_reader_measures_because_that_changes_nothing()
+    {
+        const string Filter = "/api/v1/measure/filter";
+        const string Drop = """{"atRest":51.2,"underFlow":49.9}""";
+        (HttpStatusCode status, JsonElement answer) = await _scene.AskAsync(HttpMethod.Post, Filter, _scene.Ben.Token, Drop);
+        Assert.Equal((HttpStatusCode.OK, true), (status, answer.GetProperty("told").GetBoolean()));
+        Assert.Equal(HttpStatusCode.Unauthorized, (await _scene.AskAsync(HttpMethod.Post, Filter, token: null, Drop)).Status);
+        Assert.Empty(_scene.Bench.Entered);
+    }
+
+    /// <summary>Whoever adds an act and forgets to say that it is one meets this, and so does whoever calls an act a reckoning.</summary>
     [Fact]
     public void Everything_that_changes_something_needs_an_operator()
     {
+        const string Reckonings = "/api/v1/measure/";
         IEnumerable<RouteEndpoint> acts = _scene.Served.Services.GetRequiredService<EndpointDataSource>().Endpoints.OfType<RouteEndpoint>()
             .Where(e => e.Metadata.GetMetadata<HttpMethodMetadata>()!.HttpMethods.Any(m => m is not "GET" and not "HEAD"));
         foreach (RouteEndpoint act in acts.Where(a => a.RoutePattern.RawText != "/api/v1/session"))
         {
-            Assert.True(act.Metadata.GetMetadata<IAuthorizeData>()?.Policy == "operator", $"{act.DisplayName} lets readers act.");
+            bool isReckoning = act.RoutePattern.RawText!.StartsWith(Reckonings, StringComparison.Ordinal);
+            Assert.True(isReckoning == (act.Metadata.GetMetadata<ReckonsOnly>() is not null), $"{act.DisplayName} is no act, or hides that it is one.");
+            Assert.True(isReckoning || act.Metadata.GetMetadata<IAuthorizeData>()?.Policy == "operator", $"{act.DisplayName} lets readers act.");
             Assert.Null(act.Metadata.GetMetadata<IAllowAnonymous>());
         }
     }
@@ -175,7 +189,7 @@ public sealed class AccessApiTests : IAsyncLifetime
             foreach (JsonProperty operation in path.Value.EnumerateObject())
             {
                 bool isOpen = path.Name is "/healthz" or "/readyz" || (path.Name == "/api/v1/session" && operation.Name != "get");
-                bool isAct = operation.Name != "get" && !isOpen;
+                bool isAct = operation.Name != "get" && !isOpen && !path.Name.StartsWith("/api/v1/measure/", StringComparison.Ordinal);
                 JsonElement responses = operation.Value.GetProperty("responses");
                 Assert.Equal((path.Name, !isOpen), (path.Name, operation.Value.TryGetProperty("security", out JsonElement security) && security.GetArrayLength() == 3));
                 Assert.True(isOpen || responses.TryGetProperty("401", out _), path.Name);
