@@ -32,6 +32,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("flapping", FlappingFigures.Run),
     ("reopen", ReopenFigures.Run),
     ("service", ServiceFigures.Run),
+    ("page", PageFigures.Run),
     ("peers", PeerFigures.Run),
     ("storage", StorageFigures.Run),
     ("drift", DriftFigures.Run),

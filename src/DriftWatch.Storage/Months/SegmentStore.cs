@@ -56,6 +56,14 @@ internal static partial class SegmentStore
         return command.ExecuteScalar() as long? ?? 0;
     }
 
+    /// <summary>Of the last input that is sealed; 0 for none.</summary>
+    public static long LastNumber(SqliteConnection connection)
+    {
+        using SqliteCommand command = connection.CreateCommand();
+        command.CommandText = "SELECT max(last) FROM segment";
+        return command.ExecuteScalar() as long? ?? 0;
+    }
+
     public static List<SegmentRow> Rows(SqliteConnection connection, long fromTime, long toTime)
     {
         var rows = new List<SegmentRow>();
@@ -139,24 +147,36 @@ internal static partial class SegmentStore
     public static RollupColumn? ReadRollup(SqliteConnection connection, string path, long segment, int level, int channel)
     {
         using SqliteCommand command = connection.CreateCommand();
-        command.CommandText = "SELECT version, n, codec, crc, data FROM rollup WHERE id = $id";
-        long id = BlockId(segment, level, channel);
-        command.Parameters.AddWithValue("$id", id);
+        command.CommandText = "SELECT id, version, n, codec, crc, data FROM rollup WHERE id = $id";
+        command.Parameters.AddWithValue("$id", BlockId(segment, level, channel));
         using SqliteDataReader reader = command.ExecuteReader();
-        if (!reader.Read())
-        {
-            return null;
-        }
+        return reader.Read() ? ReadRollupRow(reader, path, segment, level) : null;
+    }
 
-        byte[] data = reader.GetFieldValue<byte[]>(4);
-        int version = reader.GetInt32(0);
-        int count = reader.GetInt32(1);
-        if (Checksum.Of(id, version, count, data) != (uint)reader.GetInt64(3))
+    /// <summary>The rollups of every channel of a segment on one level, in order of channel.</summary>
+    public static IEnumerable<RollupColumn> ReadRollups(SqliteConnection connection, string path, long segment, int level)
+    {
+        using SqliteCommand command = connection.CreateCommand();
+        command.CommandText = "SELECT id, version, n, codec, crc, data FROM rollup WHERE id >= $from AND id < $to ORDER BY id";
+        command.Parameters.AddWithValue("$from", BlockId(segment, level, 0));
+        command.Parameters.AddWithValue("$to", BlockId(segment, level + 1, 0));
+        using SqliteDataReader reader = command.ExecuteReader();
+        while (reader.Read())
         {
-            throw StoreException.Damaged($"{path}: a rollup of segment {segment}, channel key {channel}, does not match its checksum.");
+            yield return ReadRollupRow(reader, path, segment, level);
         }
+    }
 
-        return RollupColumn.Read(Envelope.Unwrap(reader.GetInt32(2), data), level, channel, version, count);
+    private static RollupColumn ReadRollupRow(SqliteDataReader reader, string path, long segment, int level)
+    {
+        long id = reader.GetInt64(0);
+        int channel = (int)(id & ((1 << ChannelBits) - 1));
+        int version = reader.GetInt32(1);
+        int count = reader.GetInt32(2);
+        byte[] data = reader.GetFieldValue<byte[]>(5);
+        return Checksum.Of(id, version, count, data) == (uint)reader.GetInt64(4)
+            ? RollupColumn.Read(Envelope.Unwrap(reader.GetInt32(3), data), level, channel, version, count)
+            : throw StoreException.Damaged($"{path}: a rollup of segment {segment}, channel key {channel}, does not match its checksum.");
     }
 
     public static List<EngineInput> ReadExplicit(SqliteConnection connection, string path, long first, long last)
@@ -173,15 +193,17 @@ internal static partial class SegmentStore
     public static List<EngineInput> ReadLate(SqliteConnection connection, string path, int channel, long from, long to) =>
         [.. ReadLateVersions(connection, path, channel, from, to).Select(late => late.Input)];
 
-    /// <summary>The same with the calibration version of each.</summary>
+    /// <summary>The same with the calibration version of each; of every channel where none is named.</summary>
     public static List<(EngineInput Input, int Version)> ReadLateVersions(
-        SqliteConnection connection, string path, int channel, long from, long to)
+        SqliteConnection connection, string path, int? channel, long from, long to)
     {
         using SqliteCommand command = connection.CreateCommand();
-        command.CommandText =
-            "SELECT number, time, kind, flags, channel, crc, data, version FROM explicit "
-            + "WHERE flags & 1 AND channel = $channel AND time >= $from AND time < $to ORDER BY time, number";
-        command.Parameters.AddWithValue("$channel", channel);
+        command.CommandText = channel is null
+            ? "SELECT number, time, kind, flags, channel, crc, data, version FROM explicit "
+                + "WHERE flags & 1 AND time >= $from AND time < $to ORDER BY time, number"
+            : "SELECT number, time, kind, flags, channel, crc, data, version FROM explicit "
+                + "WHERE flags & 1 AND channel = $channel AND time >= $from AND time < $to ORDER BY time, number";
+        command.Parameters.AddWithValue("$channel", (object?)channel ?? DBNull.Value);
         command.Parameters.AddWithValue("$from", from);
         command.Parameters.AddWithValue("$to", to);
         using SqliteDataReader reader = command.ExecuteReader();

@@ -17,7 +17,7 @@ namespace DriftWatch.Storage.Queries;
 /// Reads a bench folder on connections of its own: never waits for the writer and never holds it up. What it sees is
 /// what was committed when the call began. Calls exclude each other; open one reader for each that must not wait.
 /// </summary>
-public sealed class BenchReader : IDisposable
+public sealed partial class BenchReader : IDisposable
 {
     private readonly Lock _gate = new();
     private readonly LogReader _log;
@@ -56,7 +56,7 @@ public sealed class BenchReader : IDisposable
             var readings = new List<StoredReading>();
             var damage = new List<string>();
             Walk(
-                channel, from.Nanoseconds, to.Nanoseconds, damage,
+                [channel], from.Nanoseconds, to.Nanoseconds, damage,
                 (path, connection, row) =>
                 {
                     if (row.Raw && SegmentStore.ReadSeries(connection, path, row.Id, channel) is { } column)
@@ -70,7 +70,7 @@ public sealed class BenchReader : IDisposable
                         }
                     }
                 },
-                readings.Add,
+                (_, reading) => readings.Add(reading),
                 ticks: null);
             for (int i = 1; i < readings.Count; i++)
             {
@@ -82,60 +82,6 @@ public sealed class BenchReader : IDisposable
             }
 
             return new Series(readings, damage);
-        }
-    }
-
-    /// <summary>At most <paramref name="count"/> even buckets over the span, from the coarsest rollup that serves. Empty ones are left out.</summary>
-    public IReadOnlyList<RawBucket> ReadBuckets(int channel, EngineTime from, EngineTime to, int count)
-    {
-        ArgumentOutOfRangeException.ThrowIfLessThan(count, 1);
-        ArgumentOutOfRangeException.ThrowIfLessThanOrEqual(to.Nanoseconds, from.Nanoseconds, nameof(to));
-        lock (_gate)
-        {
-            var grid = new BucketGrid(from, to, count);
-            Walk(
-                channel, grid.From, grid.To, damage: null,
-                (path, connection, row) =>
-                {
-                    for (int level = grid.Level; row.Level > 0 && level >= 0 && level < RollupColumn.Widths.Count; level++)
-                    {
-                        if (SegmentStore.ReadRollup(connection, path, row.Id, level, channel) is { } rollup)
-                        {
-                            grid.Add(rollup);
-                            return;
-                        }
-
-                        if (row.Raw)
-                        {
-                            break; // a slow channel has no seconds: its readings are few enough
-                        }
-                    }
-
-                    if (row.Raw && SegmentStore.ReadSeries(connection, path, row.Id, channel) is { } column)
-                    {
-                        grid.Add(column);
-                    }
-                    else if (!row.Raw && grid.Level < 0
-                        && (SegmentStore.ReadRollup(connection, path, row.Id, RollupColumn.Seconds, channel)
-                            ?? SegmentStore.ReadRollup(connection, path, row.Id, RollupColumn.Minutes, channel)) is { } left)
-                    {
-                        grid.Add(left);
-                    }
-                },
-                late =>
-                {
-                    if (late.IsLate)
-                    {
-                        grid.AddLate(late);
-                        return;
-                    }
-
-                    var one = new SeriesColumn(channel, late.Version);
-                    one.Add(EngineInput.OfReading(late.At, channel, late.Reading));
-                    grid.Add(one);
-                },
-                grid.AddTicks);
-            return grid.Result();
         }
     }
 
@@ -168,18 +114,6 @@ public sealed class BenchReader : IDisposable
 
             return [.. frames.Where(frame => frame.At >= from && frame.At < to).OrderBy(frame => frame.At)];
         }
-    }
-
-    /// <summary>Finding lines after a cursor (0 begins), oldest first.</summary>
-    public IReadOnlyList<StoredFinding> Findings(long afterCursor, int limit) =>
-        Records("SELECT cursor, json FROM finding WHERE cursor > $a ORDER BY cursor LIMIT $b", ReadFinding, afterCursor, limit);
-
-    /// <summary>The newest finding lines, oldest of them first.</summary>
-    public IReadOnlyList<StoredFinding> LatestFindings(int limit)
-    {
-        List<StoredFinding> latest = Records("SELECT cursor, json FROM finding ORDER BY cursor DESC LIMIT $a", ReadFinding, limit);
-        latest.Reverse();
-        return latest;
     }
 
     /// <summary>Lines of the alarm book after a cursor, oldest first.</summary>
@@ -313,98 +247,12 @@ public sealed class BenchReader : IDisposable
         _records.Dispose();
     }
 
-    private static StoredFinding ReadFinding(SqliteDataReader reader) =>
-        new(reader.GetInt64(0), FindingJson.Read(reader.GetFieldValue<byte[]>(1)));
-
     private static StoredAlarm ReadAlarm(SqliteDataReader reader) =>
         new(reader.GetInt64(0), AlarmJson.Read(reader.GetFieldValue<byte[]>(1)));
 
     private static StoredBench ReadBench(SqliteDataReader reader) => new(
         reader.GetInt64(0), new EngineTime(reader.GetInt64(1)), reader.GetString(2),
         (BenchDefinition)PayloadJson.FromUtf8(InputKind.Bench, reader.GetFieldValue<byte[]>(3)));
-
-    /// <summary>Visits every segment over the span, then what is late or still in the journal, month by month.</summary>
-    private void Walk(
-        int channel, long from, long to, List<string>? damage,
-        Action<string, SqliteConnection, SegmentRow> segment, Action<StoredReading> single, Action<long, long>? ticks)
-    {
-        _lateVersions = null;
-        foreach ((string path, SqliteConnection connection) in _log.Months())
-        {
-            LogReader.InOneLook(path, connection, () =>
-            {
-                foreach (SegmentRow row in SegmentStore.Rows(connection, from, to))
-                {
-                    if (row is { Tick0: { } first, Tick1: { } last })
-                    {
-                        ticks?.Invoke(first, last);
-                    }
-
-                    try
-                    {
-                        segment(path, connection, row);
-                    }
-                    catch (StoreException exception) when (damage is not null && exception.Trouble == StoreTrouble.Damaged)
-                    {
-                        damage.Add(exception.Message);
-                    }
-                }
-
-                foreach ((EngineInput late, int version) in SegmentStore.ReadLateVersions(connection, path, channel, from, to))
-                {
-                    if (late.Kind is InputKind.Sample or InputKind.Fault)
-                    {
-                        single(new StoredReading(late.Time, late.Reading, version, true));
-                    }
-                }
-
-                List<EngineInput> journal = MonthFile.ReadJournal(connection, path, 0);
-                foreach (ref readonly EngineInput input in CollectionsMarshal.AsSpan(journal))
-                {
-                    if (input.Time.Nanoseconds < from || input.Time.Nanoseconds >= to)
-                    {
-                        continue;
-                    }
-
-                    if (input.Kind == InputKind.Tick)
-                    {
-                        ticks?.Invoke(input.Time.Nanoseconds, input.Time.Nanoseconds);
-                    }
-                    else if (input.Channel == channel && input.Kind is InputKind.Sample or InputKind.Fault)
-                    {
-                        single(new StoredReading(input.Time, input.Reading, VersionOf(channel), input.IsLate));
-                    }
-                }
-
-                return 0;
-            });
-        }
-    }
-
-    /// <summary>The calibration version in force at the end of the log, which is that of the journal's unsealed readings.</summary>
-    private int VersionOf(int channel)
-    {
-        if (_lateVersions is null)
-        {
-            var versions = new Dictionary<int, int>();
-            StoredBench? bench = Records("SELECT number, time, hash, json FROM bench ORDER BY number DESC LIMIT 1", ReadBench).FirstOrDefault();
-            foreach (Measurement.Channels.ChannelDefinition definition in bench?.Bench.Channels ?? [])
-            {
-                versions[definition.Key] = definition.Calibration.Version;
-            }
-
-            foreach ((int key, int version) in Records(
-                "SELECT channel, max(version) FROM calibration GROUP BY channel",
-                reader => (reader.GetInt32(0), reader.GetInt32(1))))
-            {
-                versions[key] = Math.Max(version, versions.GetValueOrDefault(key));
-            }
-
-            _lateVersions = versions;
-        }
-
-        return _lateVersions.GetValueOrDefault(channel, 1);
-    }
 
     private bool KeepsAlarms
     {

@@ -17,8 +17,10 @@ internal sealed class BucketGrid
         Level = -1;
         for (int level = 0; level < RollupColumn.Widths.Count; level++)
         {
-            // An edge moves by less than a rollup's width: an eighth of a bucket at most, less than a pixel.
-            if (RollupColumn.Widths[level] <= span / count / 8)
+            // An edge moves by less than a rollup's width: an eighth of a bucket at most, less than a pixel. Or it need not move at all.
+            long width = RollupColumn.Widths[level];
+            bool fits = from.Nanoseconds % width == 0 && span % count == 0 && span / count % width == 0;
+            if (fits || width <= span / count / 8)
             {
                 Level = level;
             }

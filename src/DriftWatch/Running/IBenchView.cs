@@ -69,6 +69,17 @@ public interface IBenchView
     /// <summary>At most <paramref name="buckets"/> buckets of min, max and mean, in engineering units; empty spans are gaps and are not filled.</summary>
     IReadOnlyList<Bucket> History(string channel, EngineTime from, EngineTime to, int buckets);
 
+    /// <summary>The same of several series channels at once, on columns that lie on the grid of <see cref="SpanGrid"/>, each list in the order of time.</summary>
+    internal IReadOnlyList<IReadOnlyList<Bucket>> Columns(IReadOnlyList<ChannelDefinition> channels, SpanGrid grid) =>
+        [.. channels.Select(c => History(c.Id, grid.From, grid.To, grid.Count))];
+
+    /// <summary>
+    /// Lines of the findings of which one was written within the span or a day before it, of those that go on their end too, and the newest
+    /// line before all that: oldest first, <paramref name="most"/> of the span at most, the newest.
+    /// </summary>
+    IReadOnlyList<FindingLine> FindingsBetween(EngineTime from, EngineTime to, int most) =>
+        [.. Findings(0, int.MaxValue).Rows.Select(r => r.Line).Where(l => l.RaisedAt < to).TakeLast(most)];
+
     /// <summary>The newest frame of a frame channel in engineering units, or null.</summary>
     FrameNow? LatestFrame(string channel);
 

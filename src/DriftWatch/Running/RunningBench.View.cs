@@ -18,6 +18,9 @@ namespace DriftWatch.Running;
 /// <summary>What the page sees of the bench, and the door for people's acts.</summary>
 internal sealed partial class RunningBench : IBenchView
 {
+    /// <summary>How long before a span a finding is looked for that was raised then and lasts into it. Source: our own choice; what is still open is known anyway.</summary>
+    private static readonly TimeSpan LongestRemembered = TimeSpan.FromDays(1);
+
     public BenchDefinition Bench => Volatile.Read(ref _loaded).Definition;
 
     public MachineState State => (MachineState)Volatile.Read(ref _state);
@@ -120,6 +123,16 @@ internal sealed partial class RunningBench : IBenchView
         return EngineeringBuckets.Read(
             _reader, definition.Key, version => calibrations.Of(definition.Key, version), from, to, buckets);
     }
+
+    IReadOnlyList<IReadOnlyList<Bucket>> IBenchView.Columns(IReadOnlyList<ChannelDefinition> channels, SpanGrid grid)
+    {
+        CalibrationTable calibrations = _calibrations;
+        IReadOnlyList<IReadOnlyList<RawBucket>> raw = _spans.Value.Read([.. channels.Select(c => c.Key)], grid, Now);
+        return [.. channels.Select((c, i) => EngineeringBuckets.Of(raw[i], version => calibrations.Of(c.Key, version)))];
+    }
+
+    public IReadOnlyList<FindingLine> FindingsBetween(EngineTime from, EngineTime to, int most) =>
+        [.. _reader.FindingsBetween(from, to, LongestRemembered, most).Select(f => f.Line)];
 
     public FrameNow? LatestFrame(string channel)
     {

@@ -46,6 +46,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
     private readonly ILogger _logger;
     private readonly BenchStore _store;
     private readonly Storage.Queries.BenchReader _reader;
+    private readonly Lazy<SpanReader> _spans;
     private readonly ReadingIntake _intake;
     private readonly EngineClock _clock;
     private readonly WatchEngine _engine;
@@ -78,6 +79,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _store = store;
         _engine = EngineStart.CatchUp(store, _logger);
         _reader = store.OpenReader();
+        _spans = new Lazy<SpanReader>(() => new SpanReader(store.OpenReader));
         CalibrationTable known = CalibrationTable.Of(_reader);
         loaded = loaded with { Definition = known.Number(loaded.Definition) };
         _loaded = loaded;
@@ -178,6 +180,11 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _sampler.Dispose();
         _metrics.Dispose();
         _reader.Dispose();
+        if (_spans.IsValueCreated)
+        {
+            _spans.Value.Dispose();
+        }
+
         _store.Dispose();
         _stop.Dispose();
         _reloading.Dispose();

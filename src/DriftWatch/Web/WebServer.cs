@@ -1,7 +1,9 @@
 using DriftWatch.Running;
 using DriftWatch.Web.Access;
 using DriftWatch.Web.Api;
+using DriftWatch.Web.Api.Spans;
 using DriftWatch.Web.Live;
+using Microsoft.AspNetCore.ResponseCompression;
 using Microsoft.Extensions.DependencyInjection.Extensions;
 using Microsoft.Extensions.FileProviders;
 
@@ -21,6 +23,12 @@ public static class WebServer
         builder.Services.AddProblemDetails(options => options.CustomizeProblemDetails = context => Problems.Complete(context.ProblemDetails));
         builder.Services.ConfigureHttpJsonOptions(options => ApiJson.Configure(options.SerializerOptions));
         builder.Services.AddAccess();
+        builder.Services.AddResponseCompression(options => // JSON and the page's text; what is streamed or a file already is left as it is
+        {
+            options.EnableForHttps = true; // no answer holds a secret beside what a stranger may have written
+            options.Providers.Add<BrotliCompressionProvider>();
+            options.Providers.Add<GzipCompressionProvider>();
+        });
         builder.Services.AddOpenApi("v1", ApiDocument.Describe);
         builder.WebHost.ConfigureKestrel(options =>
         {
@@ -49,6 +57,7 @@ public static class WebServer
 
         app.UseDoor();
         app.UseMiddleware<RequestGuard>();
+        app.UseResponseCompression();
         app.UseExceptionHandler();
         app.UseStatusCodePages();
         UsePage(app);
@@ -65,6 +74,7 @@ public static class WebServer
         NoticeEndpoints.Map(api, hosted, audit);
         HeadEndpoints.Map(api, hosted);
         MeasureEndpoints.Map(api, time);
+        SpanEndpoints.Map(api, hosted);
         HealthEndpoints.Map(app, api, hosted);
         app.MapOpenApi("/api/v1/openapi.json");
         return app;

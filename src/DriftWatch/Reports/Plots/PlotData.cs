@@ -90,16 +90,54 @@ internal sealed class PlotData
         to = Math.Max(to, from + EngineTime.NanosecondsPerSecond);
         return new PlotData(bench, traces, values.Anchors, from, to)
         {
-            Findings =
-            [
-                .. findings.GroupBy(l => l.Id, StringComparer.Ordinal).Select(g => UnderItsName(Summary(g), traces))
-                    .Where(l => l.Start.Nanoseconds <= to && (l.End?.Nanoseconds ?? long.MaxValue) >= from)
-                    .Where(l => l.Channel is null ? l.Severity >= Severity.Advisory : traces.Any(t => t.Channel.Id == l.Channel))
-                    .OrderBy(l => l.Start.Nanoseconds),
-            ],
+            Findings = Touching(from, to, findings, traces),
             Steps = [.. steps.Where(s => s.Item1 >= from && s.Item1 <= to)],
         };
     }
+
+    /// <summary>Of columns that were read before, for spans whose every reading would take long: least, greatest, mean and faults of each are drawn.</summary>
+    /// <param name="bench">Whose they are.</param>
+    /// <param name="channels">In the order of <paramref name="columns"/>.</param>
+    /// <param name="columns">Of each channel, in order of time, all on <paramref name="grid"/>.</param>
+    /// <param name="grid">Where they lie.</param>
+    /// <param name="anchors">Engine time to UTC over the span.</param>
+    /// <param name="findings">Lines; the last word on those that touch the span is shown.</param>
+    public static PlotData Of(
+        BenchDefinition bench, IReadOnlyList<ChannelDefinition> channels, IReadOnlyList<IReadOnlyList<Bucket>> columns, SpanGrid grid,
+        AnchorTable anchors, IEnumerable<FindingLine> findings)
+    {
+        var traces = new List<Trace>();
+        for (int i = 0; i < channels.Count; i++)
+        {
+            var trace = new Trace(channels[i], grid.Width);
+            foreach (Bucket column in columns[i])
+            {
+                if (column.Count > 0)
+                {
+                    trace.Add(column.From.Nanoseconds, column.Mean, column.Minimum, column.Maximum, column.Count);
+                }
+
+                if (column.Faults > 0)
+                {
+                    trace.AddFault(column.From.Nanoseconds, column.Faults, grid.Width);
+                }
+            }
+
+            traces.Add(trace);
+        }
+
+        long from = grid.From.Nanoseconds;
+        long to = grid.To.Nanoseconds;
+        return new PlotData(bench, traces, anchors, from, to) { Findings = Touching(from, to, findings, traces) };
+    }
+
+    private static IReadOnlyList<FindingLine> Touching(long from, long to, IEnumerable<FindingLine> findings, List<Trace> traces) =>
+    [
+        .. findings.GroupBy(l => l.Id, StringComparer.Ordinal).Select(g => UnderItsName(Summary(g), traces))
+            .Where(l => l.Start.Nanoseconds <= to && (l.End?.Nanoseconds ?? long.MaxValue) >= from)
+            .Where(l => l.Channel is null ? l.Severity >= Severity.Advisory : traces.Any(t => t.Channel.Id == l.Channel))
+            .OrderBy(l => l.Start.Nanoseconds),
+    ];
 
     /// <summary>
     /// The newest line with the severity that it once had and in the words of that: an alarm that eased to an advisory when the wheel

@@ -18,7 +18,9 @@ internal struct TraceBucket
 /// A channel's readings of any length of time in bounded memory: least, greatest and mean in buckets that double in
 /// width whenever there are too many, so that no dropout is lost in a long night. Times are engine nanoseconds.
 /// </summary>
-internal sealed class Trace(ChannelDefinition channel)
+/// <param name="channel">Whose readings they are.</param>
+/// <param name="width">Of a bucket at first, nanoseconds: that of what is added, where it was put in buckets before.</param>
+internal sealed class Trace(ChannelDefinition channel, long width = 1_000_000)
 {
     private const int MostBuckets = 4000;
     private const int MostFaultRuns = 2000;
@@ -29,7 +31,7 @@ internal sealed class Trace(ChannelDefinition channel)
     public ChannelDefinition Channel { get; } = channel;
 
     /// <summary>Nanoseconds.</summary>
-    public long Width { get; private set; } = 1_000_000;
+    public long Width { get; private set; } = width;
 
     public IReadOnlyList<TraceBucket> Buckets => _buckets;
 
@@ -48,13 +50,14 @@ internal sealed class Trace(ChannelDefinition channel)
 
     private long PeriodNanoseconds => Math.Max(1_000_000, Channel.Period.Ticks * TimeSpan.NanosecondsPerTick);
 
-    public void Add(long time, double value, double minimum, double maximum)
+    /// <summary>Takes a reading, or the mean of <paramref name="count"/> of them.</summary>
+    public void Add(long time, double value, double minimum, double maximum, int count = 1)
     {
-        Count++;
-        Sum += value;
+        Count += count;
+        Sum += value * count;
         Minimum = Math.Min(Minimum, minimum);
         Maximum = Math.Max(Maximum, maximum);
-        var bucket = new TraceBucket { Index = Math.DivRem(time, Width).Quotient, Minimum = minimum, Maximum = maximum, Sum = value, Count = 1 };
+        var bucket = new TraceBucket { Index = Math.DivRem(time, Width).Quotient, Minimum = minimum, Maximum = maximum, Sum = value * count, Count = count };
         int at = _buckets.Count;
         while (at > 0 && _buckets[at - 1].Index > bucket.Index)
         {
@@ -74,10 +77,11 @@ internal sealed class Trace(ChannelDefinition channel)
         }
     }
 
-    public void AddFault(long time)
+    /// <summary>Takes a fault, or as many as there were in <paramref name="length"/> nanoseconds.</summary>
+    public void AddFault(long time, int count = 1, long length = 0)
     {
-        FaultCount++;
-        long end = time + PeriodNanoseconds;
+        FaultCount += count;
+        long end = time + Math.Max(length, PeriodNanoseconds);
         long slack = Math.Max(PeriodNanoseconds * 3 / 2, _faults.Count < MostFaultRuns ? 0 : Width * 4);
         if (_faults.Count > 0 && time - _faults[^1].To <= slack)
         {

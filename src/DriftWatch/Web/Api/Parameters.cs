@@ -9,7 +9,11 @@ namespace DriftWatch.Web.Api;
 internal static class Parameters
 {
     public static bool TryCount(
-        string? text, string name, int otherwise, int most, out int count, [NotNullWhen(false)] out ProblemHttpResult? problem)
+        string? text, string name, int otherwise, int most, out int count, [NotNullWhen(false)] out ProblemHttpResult? problem) =>
+        TryWhole(text, name, otherwise, 1, most, out count, out problem);
+
+    public static bool TryWhole(
+        string? text, string name, int otherwise, int least, int most, out int count, [NotNullWhen(false)] out ProblemHttpResult? problem)
     {
         problem = null;
         count = otherwise;
@@ -18,12 +22,12 @@ internal static class Parameters
             return true;
         }
 
-        if (int.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out count) && count >= 1 && count <= most)
+        if (int.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out count) && count >= least && count <= most)
         {
             return true;
         }
 
-        problem = Problems.BadParameter(name, $"'{text}' is not a whole number from 1 to {most}.", $"Write {name}={otherwise}, or leave it out.");
+        problem = Problems.BadParameter(name, $"'{text}' is not a whole number from {least} to {most}.", $"Write {name}={otherwise}, or leave it out.");
         return false;
     }
 
@@ -37,6 +41,36 @@ internal static class Parameters
         }
 
         problem = Problems.BadParameter(name, $"'{text}' is not a cursor.", $"Use the 'nextCursor' of an earlier answer, or {name}=0 to begin.");
+        return false;
+    }
+
+    /// <summary>One of some words; the first of them where none is given.</summary>
+    public static bool TryChoice(
+        string? text, string name, IReadOnlyList<string> words, [NotNullWhen(true)] out string? chosen, [NotNullWhen(false)] out ProblemHttpResult? problem)
+    {
+        problem = null;
+        chosen = string.IsNullOrEmpty(text) ? words[0] : words.FirstOrDefault(w => w == text);
+        if (chosen is not null)
+        {
+            return true;
+        }
+
+        problem = Problems.BadParameter(name, $"'{text}' is not one of {string.Join(", ", words)}.", $"Write {name}={words[0]}, or leave it out.");
+        return false;
+    }
+
+    /// <summary>A time zone by the name that this machine knows it by; UTC where none is given.</summary>
+    public static bool TryZone(
+        string? text, string name, [NotNullWhen(true)] out TimeZoneInfo? zone, [NotNullWhen(false)] out ProblemHttpResult? problem)
+    {
+        problem = null;
+        zone = TimeZoneInfo.Utc;
+        if (string.IsNullOrEmpty(text) || string.Equals(text, "utc", StringComparison.OrdinalIgnoreCase) || TimeZoneInfo.TryFindSystemTimeZoneById(text, out zone))
+        {
+            return true;
+        }
+
+        problem = Problems.BadParameter(name, $"'{text}' is no time zone this machine knows.", $"Write {name}=Europe/Paris or another such name, or leave it out for UTC.");
         return false;
     }
 

@@ -12,11 +12,12 @@ export class Problem extends Error {
 
 const nobody = new Promise(() => {}); // what waits for an answer while the page goes to sign in
 
-async function ask(path, options) {
+export async function ask(path, options) {
   let response;
   try {
     response = await fetch('/api/v1' + path, options);
-  } catch {
+  } catch (failure) {
+    if (failure.name === 'AbortError') throw failure;
     throw new Problem({ detail: 'The service does not answer.', remedy: 'Look whether it runs, then try again.' }, 0);
   }
   const body = await response.json().catch(() => ({}));

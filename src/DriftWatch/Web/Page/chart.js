@@ -10,7 +10,7 @@ const palette = {};
 
 export function readPalette() {
   const style = getComputedStyle(document.documentElement);
-  for (const name of ['trace', 'envelope', 'tolerance', 'advisory', 'alarm', 'quiet', 'hair', 'fault', 'ink']) {
+  for (const name of ['trace', 'envelope', 'tolerance', 'advisory', 'alarm', 'quiet', 'hair', 'fault', 'ink', 'on-alarm']) {
     palette[name] = style.getPropertyValue('--' + name).trim();
   }
   return palette;

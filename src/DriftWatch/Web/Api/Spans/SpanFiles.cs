@@ -1,0 +1,167 @@
+using System.Globalization;
+using DriftWatch.Acquisition.Recordings;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Reports;
+using DriftWatch.Reports.Plots;
+using DriftWatch.Running;
+
+namespace DriftWatch.Web.Api.Spans;
+
+/// <summary>
+/// A span as a picture or a table, by the code that <c>driftwatch plot</c> and <c>driftwatch export</c> run, so that page and command line give the
+/// same. Up to <see cref="Readings"/> from every reading, beyond it from columns with their least and greatest.
+/// </summary>
+internal static class SpanFiles
+{
+    /// <summary>Longest span that is made from every reading. Source: our own choice, a night with its evening: half a gigabyte of text at 20 channels and 10 Hz.</summary>
+    public static readonly TimeSpan Readings = TimeSpan.FromHours(36);
+
+    /// <summary>Columns a picture of a longer span is made from: two a pixel of its usual width.</summary>
+    public const int PictureColumns = 3000;
+
+    /// <summary>One file is made at a time: watching comes first.</summary>
+    private static readonly SemaphoreSlim One = new(1, 1);
+
+    public static bool IsOfReadings(SpanRequest request) => request.Seconds <= Readings.TotalSeconds;
+
+    /// <summary>PNG or SVG; null where no reading lies in the span.</summary>
+    public static async Task<Stream?> PictureAsync(SpanRequest request, bool isSvg, PlotStyle style, CancellationToken cancel)
+    {
+        await One.WaitAsync(cancel);
+        try
+        {
+            return await Task.Run(
+                () =>
+                {
+                    if (Read(request, cancel) is not { } data)
+                    {
+                        return null;
+                    }
+
+                    var stream = new MemoryStream();
+                    var plot = new BenchPlot(data, style);
+                    if (isSvg)
+                    {
+                        plot.WriteSvg(stream);
+                    }
+                    else
+                    {
+                        plot.WritePng(stream);
+                    }
+
+                    stream.Position = 0;
+                    return stream;
+                },
+                cancel);
+        }
+        finally
+        {
+            One.Release();
+        }
+    }
+
+    /// <summary>The plain recording of the span, in a file that goes away when the stream is closed; null where no reading lies in it.</summary>
+    public static async Task<Stream?> CsvAsync(SpanRequest request, bool readings, int columns, CancellationToken cancel)
+    {
+        await One.WaitAsync(cancel);
+        string? folder = null;
+        try
+        {
+            folder = Directory.CreateTempSubdirectory("driftwatch-span-").FullName;
+            string path = Path.Combine(folder, "span.csv");
+            long rows = await Task.Run(() => readings ? WriteReadingsAsync(path, request, cancel) : WriteColumnsAsync(path, request, columns), cancel);
+            return rows == 0 ? null : new FileStream(path, FileMode.Open, FileAccess.Read, FileShare.None, 65_536, FileOptions.Asynchronous | FileOptions.DeleteOnClose);
+        }
+        finally
+        {
+            One.Release();
+            DeleteWhatMayGo(folder);
+        }
+    }
+
+    /// <summary><c>practice-2026-01-15T170000Z</c>, so that files of a bench sort by time.</summary>
+    public static string NameOf(SpanRequest request, string what) => string.Create(
+        CultureInfo.InvariantCulture,
+        $"{request.View.Bench.Id}-{UtcText.ToDateTimeOffset(request.FromUtc):yyyy-MM-dd'T'HHmmss'Z'}-{(request.ToUtc - request.FromUtc) / 60_000_000_000L}min{what}");
+
+    private static PlotData? Read(SpanRequest request, CancellationToken cancel)
+    {
+        IBenchView view = request.View;
+        IReadOnlyList<FindingLine> findings = view.FindingsBetween(request.From, request.To, SpanEventsAnswer.MostLines);
+        if (IsOfReadings(request))
+        {
+            using IInputSource feed = view.ReadAgain(request.FromUtc, request.ToUtc);
+            return PlotData.Read(feed, view.Bench, request.Channels, request.FromUtc, request.ToUtc, findings, null, cancel);
+        }
+
+        SpanGrid grid = request.Grid(PictureColumns);
+        IReadOnlyList<IReadOnlyList<Bucket>> columns = view.Columns(request.Channels, grid);
+        var anchors = new AnchorTable();
+        foreach (TimeAnchor anchor in grid.Anchors(view))
+        {
+            anchors.Add(anchor);
+        }
+
+        return columns.All(c => c.Count == 0) ? null : PlotData.Of(view.Bench, request.Channels, columns, grid, anchors, findings);
+    }
+
+    private static async Task<long> WriteReadingsAsync(string path, SpanRequest request, CancellationToken cancel)
+    {
+        using IInputSource feed = request.View.ReadAgain(request.FromUtc, request.ToUtc);
+        await using var target = new CsvExport(path, request.Channels, decimals: null, withExtremes: true);
+        ExportSummary summary = await new WideRows(request.Channels, request.FromUtc, request.ToUtc, target).RunAsync(feed, null, cancel);
+        await target.CompleteAsync();
+        return summary.Rows;
+    }
+
+    /// <summary>A row a column, at its begin: means, with the least and the greatest beside them. What had no value stays empty.</summary>
+    private static async Task<long> WriteColumnsAsync(string path, SpanRequest request, int columns)
+    {
+        SpanGrid grid = request.Grid(columns);
+        IReadOnlyList<IReadOnlyList<Bucket>> all = request.View.Columns(request.Channels, grid);
+        await using var target = new CsvExport(path, request.Channels, decimals: null, withExtremes: true);
+        var rows = new SortedDictionary<long, WideCell[]>();
+        for (int i = 0; i < all.Count; i++)
+        {
+            foreach (Bucket column in all[i].Where(c => c.Count > 0 && double.IsFinite(c.Mean)))
+            {
+                if (!rows.TryGetValue(column.From.Nanoseconds, out WideCell[]? row))
+                {
+                    rows.Add(column.From.Nanoseconds, row = new WideCell[all.Count]);
+                }
+
+                row[i] = new WideCell(CsvCell.Of(column.Mean), column.Minimum, column.Maximum);
+            }
+        }
+
+        foreach ((long at, WideCell[] row) in rows)
+        {
+            await target.RowAsync(request.View.ToUtcNanoseconds(new EngineTime(at)), row);
+        }
+
+        await target.CompleteAsync();
+        return rows.Count;
+    }
+
+    /// <summary>An open file goes with its last reader where the system allows it; else the folder is left to the system's own cleaning.</summary>
+    private static void DeleteWhatMayGo(string? folder)
+    {
+        if (folder is null)
+        {
+            return;
+        }
+
+        try
+        {
+            Directory.Delete(folder, recursive: true);
+        }
+        catch (IOException)
+        {
+        }
+        catch (UnauthorizedAccessException)
+        {
+        }
+    }
+}

@@ -1,0 +1,74 @@
+// What the service tells of a span. One question of a kind is under way at a time; the newest wins.
+
+import { ask } from '../api.js';
+
+const span = (bench, what, from, to, more = {}) => {
+  const asked = new URLSearchParams({ from: new Date(from).toISOString(), to: new Date(to).toISOString() });
+  for (const [key, value] of Object.entries(more)) if (value !== null && value !== undefined) asked.set(key, value);
+  return `/benches/${encodeURIComponent(bench)}/span${what}?${asked}`;
+};
+
+/** Columns of channels, with the instants at which they begin. */
+export class Columns {
+  constructor(answer) {
+    this.from = Date.parse(answer.from);
+    this.to = Date.parse(answer.to);
+    this.now = Date.parse(answer.now);
+    this.step = answer.columnSeconds * 1000;
+    this.count = answer.count;
+    this.runs = answer.starts.map(s => ({ column: s.column, at: Date.parse(s.at) }));
+    this.channels = new Map(answer.channels.map(c => [c.id, { ...c, faults: pairs(c.faults) }]));
+    this.times = new Float64Array(this.count);
+    for (let i = 0, run = 0; i < this.count; i++) {
+      if (this.runs[run + 1]?.column === i) run++;
+      this.times[i] = this.runs[run].at + (i - this.runs[run].column) * this.step;
+    }
+  }
+
+  /** The column that holds an instant, −1 for none; where the clock was put back, the later one. */
+  at(ms) {
+    for (let r = this.runs.length - 1; r >= 0; r--) {
+      const { column, at } = this.runs[r];
+      const i = column + Math.floor((ms - at) / this.step);
+      if (i >= column && i < (this.runs[r + 1]?.column ?? this.count)) return i;
+    }
+    return -1;
+  }
+}
+
+function pairs(flat) {
+  const made = new Map();
+  for (let i = 0; i < flat.length; i += 2) made.set(flat[i], flat[i + 1]);
+  return made;
+}
+
+export const columns = async (bench, from, to, count, channels, signal) =>
+  new Columns(await ask(span(bench, '', from, to, { columns: count, channels: channels?.join(',') }), { signal }));
+
+export const events = (bench, from, to, signal) => ask(span(bench, '/events', from, to), { signal });
+export const drifts = (bench, from, to, channels, signal) => ask(span(bench, '/drifts', from, to, { channels: channels?.join(',') }), { signal });
+export const relation = (bench, from, to, first, second) => ask(span(bench, '/relation', from, to, { first, second }));
+
+/** The file of a view, made by the service. */
+export function file(bench, kind, view) {
+  const channels = view.channels?.join(',');
+  if (kind === 'csv') return '/api/v1' + span(bench, '/csv', view.from, view.to, { channels });
+  const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
+  return '/api/v1' + span(bench, '/picture', view.from, view.to, { channels, format: kind, zone });
+}
+
+/** Runs the newest question only: an older one is given up, and what it brings is not shown. */
+export class Newest {
+  #stop = null;
+
+  async run(question, show) {
+    this.#stop?.abort();
+    const mine = this.#stop = new AbortController();
+    try {
+      const answer = await question(mine.signal);
+      if (mine === this.#stop) show(answer);
+    } catch (problem) {
+      if (mine === this.#stop && !mine.signal.aborted) throw problem;
+    }
+  }
+}

@@ -1,0 +1,400 @@
+// The night, or any other span: all channels over one time axis, what happened on it, and whether it was sound.
+
+import * as api from '../api.js';
+import { readPalette, palette } from '../chart.js';
+import * as page from '../page.js';
+import * as words from '../words.js';
+import * as data from './data.js';
+import { Axis, begin as beginCanvas, font, margin, ticks, unwatched } from './draw.js';
+import { Hand } from './hand.js';
+import { Lanes } from './lanes.js';
+import * as side from './side.js';
+import * as span from './span.js';
+import * as story from './story.js';
+import { Strip, said } from './strip.js';
+
+const at = id => document.getElementById(id);
+
+const newest = { columns: new data.Newest(), other: new data.Newest(), events: new data.Newest(), drifts: new data.Newest() };
+let bench = null, view = span.read(location.search, Date.now());
+let strips = [], lanes, columns = null, other = null, events = null, happened = [], hover = null;
+let settling = null, following = null, drawing = false;
+const afterDraw = [];
+
+const axis = () => new Axis(view.from, view.to, at('axis').clientWidth);
+const labelOf = id => bench.channels.find(c => c.id === id)?.label ?? id;
+const series = () => bench.channels.filter(c => c.kind === 'series');
+const shift = () => (typeof view.compare === 'number' ? view.from - view.compare : 0);
+const trouble = problem => {
+  at('lost').hidden = problem === null;
+  at('lost').textContent = problem === null ? '' : problem.message ?? problem;
+};
+
+// ---- What is shown
+
+/** Another span. What is there is drawn at once where it now lies; what it lacks is asked for meanwhile. */
+function show(from, to, { push = false, live = false } = {}) {
+  from = Math.round(from);
+  const length = Math.round(Math.min(span.longest, Math.max(span.shortest, to - from)));
+  const moved = typeof view.compare === 'number' ? view.compare + (from - view.from) : view.compare;
+  view = { ...view, from, to: from + length, compare: moved, live };
+  draw();
+  loadColumns();
+  if (push) settle(true);
+  else settle(false);
+}
+
+/** Once the span stands still it goes into the address, and what takes longer is asked for. */
+function settle(push = false) {
+  if (push) history.pushState(null, '', span.write(view));
+  clearTimeout(settling);
+  settling = setTimeout(() => {
+    history.replaceState(null, '', span.write(view));
+    showControls();
+    loadStory();
+  }, 220);
+}
+
+async function loadColumns() {
+  const { from, to, channels, compare } = view;
+  const count = Math.max(100, Math.min(4000, at('axis').clientWidth - margin));
+  const question = (begin, end) => signal => data.columns(bench.bench.id, begin, end, count, channels, signal);
+  const asked = [newest.columns.run(question(from, to), answer => {
+    columns = answer;
+    trouble(null);
+    draw(() => {
+      document.body.dataset.columns = `${from}-${to}`;
+      performance.clearMarks('columns drawn');
+      performance.mark('columns drawn');
+    });
+  })];
+  if (typeof compare === 'number') {
+    asked.push(newest.other.run(question(compare, compare + (to - from)), answer => {
+      other = answer;
+      draw();
+    }));
+  } else {
+    other = null;
+  }
+  await Promise.all(asked).catch(trouble);
+}
+
+async function loadStory() {
+  const { from, to, channels } = view;
+  const id = bench.bench.id;
+  await newest.events.run(signal => data.events(id, from, to, signal), answer => {
+    events = answer;
+    happened = story.happened(events, labelOf);
+    showVerdict();
+    side.list(happened, pick);
+    draw();
+  }).catch(trouble);
+  await newest.drifts.run(signal => data.drifts(id, from, to, channels, signal), answer => {
+    side.drifts(answer, events?.states ?? []);
+    for (const item of answer.items) strips.find(s => s.definition.id === item.id)?.setLimits(item);
+    draw(() => { document.body.dataset.story = `${from}-${to}`; });
+  }).catch(trouble);
+}
+
+function showVerdict() {
+  const { mood, word, sentence } = story.verdict(events, happened);
+  at('verdict').dataset.mood = mood;
+  at('verdict').textContent = word;
+  at('sentence').textContent = sentence;
+  document.title = `${word} · DriftWatch`;
+}
+
+// ---- Drawing, once a frame at most
+
+function draw(then) {
+  if (then) afterDraw.push(then);
+  if (drawing) return;
+  drawing = true;
+  requestAnimationFrame(() => {
+    drawing = false;
+    const shared = axis();
+    const idle = events ? unwatched(events, shared) : [];
+    drawRuler(shared);
+    lanes.draw(shared, happened, idle);
+    for (const strip of strips) strip.draw(shared, columns, idle, other, shift(), view.compare === 'baseline');
+    at('when').textContent = `${story.dateTime(view.from)} to ${story.dateTime(view.to)} ${story.zone(view.to)}, ${story.length((view.to - view.from) / 1000)}`;
+    showCursor();
+    afterDraw.splice(0).forEach(done => done());
+  });
+}
+
+const dayName = new Intl.DateTimeFormat('en-GB', { weekday: 'short', day: 'numeric', month: 'short' });
+const monthName = new Intl.DateTimeFormat('en-GB', { month: 'short', year: 'numeric' });
+
+function tickWords({ at: ms, isDay, step }) {
+  if (step >= 28 * 86_400_000) return monthName.format(ms);
+  if (isDay) return dayName.format(ms);
+  if (step < 1000) return words.clock(ms) + '.' + String(Math.floor(ms) % 1000).padStart(3, '0');
+  return step < 60_000 ? words.clock(ms) : words.clock(ms).slice(0, 5);
+}
+
+/** Local time above, UTC below: both are on the page, and neither has to be reckoned. */
+function drawRuler(shared) {
+  const started = beginCanvas(at('axis').querySelector('canvas'));
+  if (!started) return;
+  const { c, height } = started;
+  c.font = font;
+  c.textBaseline = 'middle';
+  const put = (text, x, y, colour) => {
+    const half = c.measureText(text).width / 2;
+    c.fillStyle = colour;
+    c.textAlign = 'center';
+    c.fillText(text, Math.min(shared.width + margin - half, Math.max(half, x)), y);
+  };
+  for (const tick of ticks(shared, 92)) {
+    const x = shared.x(tick.at);
+    c.fillStyle = tick.isDay ? palette.quiet : palette.hair;
+    c.fillRect(Math.round(x), height - 10, 1, 10);
+    put(tickWords(tick), x, 9, tick.isDay ? palette.ink : palette.quiet);
+    if (tick.step < 86_400_000) put(`${new Date(tick.at).toISOString().slice(11, tick.step < 60_000 ? 19 : 16)} UTC`, x, 23, palette.quiet);
+  }
+}
+
+function showCursor() {
+  const shared = axis();
+  const ms = hover ?? view.at;
+  const inside = ms !== null && ms >= view.from && ms <= view.to;
+  const line = at('cursor');
+  line.hidden = !inside;
+  line.dataset.held = String(view.at !== null && hover === null);
+  if (inside) line.style.left = `${at('axis').offsetLeft + shared.x(ms)}px`;
+  for (const strip of strips) strip.showAt(inside ? ms : null, columns, other, shift());
+  at('cursor-time').textContent = inside ? story.bothClocks(ms) : '';
+  const slider = at('axis');
+  slider.setAttribute('aria-valuenow', String(inside ? Math.round(1000 * (ms - view.from) / (view.to - view.from)) : 0));
+  slider.setAttribute('aria-valuetext', inside ? story.bothClocks(ms) : 'no cursor');
+}
+
+function select(x0, x1) {
+  const box = at('window');
+  box.hidden = x0 === null;
+  if (x0 === null) return;
+  box.style.left = `${at('axis').offsetLeft + Math.min(x0, x1)}px`;
+  box.style.width = `${Math.abs(x1 - x0)}px`;
+}
+
+// ---- What a person does
+
+/** Holds the cursor where it is put, and lets it go when it is put there again. */
+function hold(ms, byKey = false) {
+  const near = Math.abs((view.at ?? Infinity) - (ms ?? 0)) < (view.to - view.from) / 400;
+  view.at = ms === null || (!byKey && near) ? null : Math.round(Math.min(view.to, Math.max(view.from, ms)));
+  hover = null;
+  showCursor();
+  settle();
+}
+
+/** The values at the cursor, for those who do not see the lanes. */
+function readOut() {
+  const ms = view.at;
+  if (ms === null) return;
+  const told = strips.map(s => `${s.definition.label} ${said(s.showAt(ms, columns, other, shift()), s.definition.unit)}`);
+  at('announce').textContent = `At ${story.bothClocks(ms)}: ${told.join('; ')}.`;
+}
+
+/** Shows what was picked and goes there, with room on both sides. */
+function pick(item) {
+  side.show(item);
+  const length = Math.max(item.to - item.from, 60_000);
+  if (item.lane !== 'state') view.at = item.from;
+  show(item.from - length, item.from + 2 * length, { push: true });
+  at('chosen-title').focus({ preventScroll: false });
+}
+
+function follow(on) {
+  view.live = on;
+  clearInterval(following);
+  at('live').setAttribute('aria-pressed', String(on));
+  if (!on) return;
+  const step = () => {
+    if (document.hidden) return;
+    const length = view.to - view.from;
+    const now = Date.now();
+    show(now - length, now, { live: true });
+  };
+  step();
+  following = setInterval(step, Math.min(60_000, Math.max(2000, (view.to - view.from) / 1000)));
+}
+
+function compareWith(choice) {
+  const days = { day: 1, week: 7 }[choice];
+  if (days) view.compare = span.daysBefore(view.from, days);
+  else if (choice === 'chosen') view.compare = Date.parse(at('other').value) || span.daysBefore(view.from, 1);
+  else view.compare = choice || null;
+  showControls();
+  settle();
+  loadColumns();
+  draw();
+}
+
+function showControls() {
+  at('from').value = span.localInput(view.from);
+  at('to').value = span.localInput(view.to);
+  const now = Date.now();
+  for (const button of at('presets').children) {
+    const [from, to] = span.presets.find(p => p[0] === button.dataset.span)[2](now);
+    button.setAttribute('aria-pressed', String(Math.abs(from - view.from) < 90_000 && Math.abs(to - view.to) < 90_000));
+  }
+  const isTime = typeof view.compare === 'number';
+  const days = isTime ? [1, 7].find(n => Math.abs(span.daysBefore(view.from, n) - view.compare) < 1000) : null;
+  at('compare').value = !isTime ? view.compare ?? '' : days === 1 ? 'day' : days === 7 ? 'week' : 'chosen';
+  at('other-box').hidden = at('compare').value !== 'chosen';
+  if (isTime) at('other').value = span.localInput(view.compare);
+  for (const kind of ['png', 'svg', 'csv']) at('save-' + kind).href = data.file(bench.bench.id, kind, view);
+  at('channels-count').textContent = view.channels ? `(${strips.length} of ${series().length})` : `(all ${series().length})`;
+  at('live').setAttribute('aria-pressed', String(view.live));
+}
+
+function setUpControls() {
+  at('presets').replaceChildren(...span.presets.map(([id, label, of]) => {
+    const button = document.createElement('button');
+    button.type = 'button';
+    button.dataset.span = id;
+    button.textContent = label;
+    button.addEventListener('click', () => {
+      follow(false);
+      show(...of(Date.now()), { push: true });
+    });
+    return button;
+  }));
+  at('chosen').addEventListener('submit', event => {
+    event.preventDefault();
+    const [from, to] = [Date.parse(at('from').value), Date.parse(at('to').value)];
+    at('to').setCustomValidity(to - from >= span.shortest ? '' : 'The end must lie after the begin.');
+    if (!at('chosen').reportValidity()) return;
+    follow(false);
+    show(from, to, { push: true });
+  });
+  at('to').addEventListener('input', () => at('to').setCustomValidity(''));
+  at('from').addEventListener('input', () => at('to').setCustomValidity(''));
+  at('back').addEventListener('click', () => hand.pan(-0.5, true));
+  at('forth').addEventListener('click', () => hand.pan(0.5, true));
+  at('closer').addEventListener('click', () => hand.zoom(0.5, axis().x(centre()), true));
+  at('wider').addEventListener('click', () => hand.zoom(2, axis().x(centre()), true));
+  at('live').addEventListener('click', () => {
+    follow(!view.live);
+    settle(true);
+  });
+  at('compare').addEventListener('change', () => compareWith(at('compare').value));
+  at('other').addEventListener('change', () => compareWith('chosen'));
+  at('picked-close').addEventListener('click', () => side.show(null));
+  at('copy').addEventListener('click', async () => {
+    history.replaceState(null, '', span.write(view));
+    await navigator.clipboard.writeText(location.href).then(() => { at('copied').textContent = 'Copied.'; }, () => { at('copied').textContent = 'The address bar holds it.'; });
+  });
+  at('pair').addEventListener('submit', event => {
+    event.preventDefault();
+    tellPair();
+  });
+}
+
+const centre = () => (view.at !== null && view.at >= view.from && view.at <= view.to ? view.at : (view.from + view.to) / 2);
+
+async function tellPair() {
+  const pair = [at('first').value, at('second').value];
+  view.pair = pair;
+  settle();
+  at('pair-said').textContent = 'Reckoning …';
+  try {
+    at('pair-said').textContent = side.relation(await data.relation(bench.bench.id, view.from, view.to, ...pair), labelOf);
+  } catch (problem) {
+    at('pair-said').textContent = problem.message;
+  }
+}
+
+function buildStrips() {
+  const chosen = view.channels ? series().filter(c => view.channels.includes(c.id)) : series();
+  strips = (chosen.length > 0 ? chosen : series()).map(c => new Strip(c));
+  at('strips').replaceChildren(...strips.map(s => s.root));
+  const frames = bench.channels.filter(c => c.kind === 'frame').map(c => c.label);
+  at('frames').hidden = frames.length === 0;
+  at('frames').textContent = `Not drawn over time, because they are frames and no lines: ${frames.join(', ')}.`;
+  at('strips').style.setProperty('--count', String(strips.length));
+}
+
+function buildChoices() {
+  const boxes = series().map(c => {
+    const label = document.createElement('label');
+    const box = document.createElement('input');
+    box.type = 'checkbox';
+    box.value = c.id;
+    box.checked = strips.some(s => s.definition.id === c.id);
+    label.append(box, ' ', c.label);
+    return label;
+  });
+  at('channels').replaceChildren(at('channels').querySelector('legend'), ...boxes);
+  at('channels').onchange = () => {
+    const on = [...at('channels').querySelectorAll('input:checked')].map(b => b.value);
+    view.channels = on.length === 0 || on.length === series().length ? null : on;
+    buildStrips();
+    showControls();
+    loadColumns();
+    settle();
+  };
+  for (const select of [at('first'), at('second')]) select.replaceChildren(...series().map(c => new Option(c.label, c.id)));
+  const pair = view.pair?.length === 2 ? view.pair : series().slice(0, 2).map(c => c.id);
+  [at('first').value, at('second').value] = pair;
+}
+
+// ---- Beginning
+
+let hand;
+
+async function load(id) {
+  bench = await api.bench(id);
+  at('machine').textContent = `${bench.bench.machine}, ${bench.bench.standard}`;
+  columns = other = events = null;
+  happened = [];
+  buildStrips();
+  buildChoices();
+  showControls();
+  if (view.live) follow(true);
+  await Promise.all([loadColumns(), loadStory()]);
+  if (view.pair) tellPair();
+}
+
+function start() {
+  readPalette();
+  lanes = new Lanes(at('events'), pick);
+  hand = new Hand(at('lanes'), at('axis'), {
+    axis,
+    show: (from, to, how) => { if (view.live) follow(false); show(from, to, how); },
+    settle: () => settle(true),
+    hover: ms => { hover = ms; showCursor(); },
+    hold,
+    select,
+    held: () => view.at,
+    step: () => columns?.step ?? (view.to - view.from) / 1000,
+    read: readOut,
+  });
+  setUpControls();
+  new ResizeObserver(() => { draw(); if (bench) loadColumns(); }).observe(at('axis'));
+  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { readPalette(); draw(); });
+  addEventListener('popstate', () => {
+    view = span.read(location.search, Date.now());
+    if (!bench) return;
+    buildStrips();
+    showControls();
+    draw();
+    loadColumns();
+    loadStory();
+  });
+  page.begin(async id => {
+    if (id === null) { at('verdict').textContent = 'This service watches no bench.'; return; }
+    while (true) {
+      try {
+        return await load(id);
+      } catch (problem) {
+        trouble(problem);
+        await new Promise(resolve => setTimeout(resolve, 3000));
+      }
+    }
+  }, text => trouble(text));
+}
+
+start();

@@ -1,0 +1,187 @@
+using System.Diagnostics;
+using System.Globalization;
+using DriftWatch.Benchmarks.Bed;
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Samples;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Storage;
+using DriftWatch.Tests.Web;
+using DriftWatch.Web;
+using Microsoft.Playwright;
+
+namespace DriftWatch.Benchmarks;
+
+/// <summary>
+/// How long the page of the night takes: 12 h of 20 channels at 10 Hz and a year, asked for by a program over loopback and opened, zoomed
+/// and moved in Chromium. The store is on the disk, the service in this process. Targets: open ≤ 1 s, zoom or move ≤ 150 ms.
+/// </summary>
+/// <remarks>
+/// The year's channels are read every ten seconds, or its 6 billion values would take hours to make. From a minute's rollups on, a store reads the
+/// same rows whatever the rate. DRIFTWATCH_PAGE_DAYS sets its days (default 365).
+/// </remarks>
+public static class PageFigures
+{
+    private const int Columns = 1200;
+    private const int Times = 15;
+    private static readonly DateTimeOffset NightBegins = new(2026, 3, 1, 18, 0, 0, TimeSpan.Zero);
+    private static readonly DateTimeOffset YearBegins = new(2025, 3, 1, 0, 0, 0, TimeSpan.Zero);
+
+    public static void Run(TextWriter output, Size size) => RunAsync(output, size).GetAwaiter().GetResult();
+
+    private static async Task RunAsync(TextWriter output, Size size)
+    {
+        double hours = size == Size.Full ? 12 : 0.2;
+        using var night = new TempFolder();
+        Fill(night.Path, PracticeBench.Night(TimeSpan.FromHours(hours), NightBegins));
+        await MeasureAsync(output, night.Path, $"{hours:0.#} h of 20 channels at 10 Hz", NightBegins, TimeSpan.FromHours(hours), null);
+
+        double days = size == Size.Smoke ? 0.2
+            : double.TryParse(Environment.GetEnvironmentVariable("DRIFTWATCH_PAGE_DAYS"), CultureInfo.InvariantCulture, out double given) ? given
+            : 365;
+        using var year = new TempFolder();
+        Fill(year.Path, Year(days));
+        await MeasureAsync(output, year.Path, $"{days:0.#} days of one channel", YearBegins, TimeSpan.FromDays(days), "regulated-air");
+        await MeasureAsync(output, year.Path, $"{days:0.#} days of 20 channels", YearBegins, TimeSpan.FromDays(days), null);
+    }
+
+    private static void Fill(string folder, IEnumerable<EngineInput> inputs)
+    {
+        using BenchStore store = BenchStore.Open(folder, new BenchStoreOptions { BallastBytes = 0 });
+        int pieces = 0;
+        foreach (EngineInput[] piece in inputs.Chunk(60_000))
+        {
+            store.Append(piece);
+            if (++pieces % 20 == 0)
+            {
+                store.MergeDue();
+            }
+        }
+
+        while (store.MergeDue() > 0)
+        {
+        }
+    }
+
+    /// <summary>A service of its own for each view, so that its first answer is a cold one.</summary>
+    private static async Task MeasureAsync(TextWriter output, string folder, string what, DateTimeOffset begin, TimeSpan length, string? channels)
+    {
+        using var view = new StoredView(folder);
+        await using ServedBench served = await ServedBench.StartAsync(new WebSettings(), view);
+        await served.Client.GetByteArrayAsync(new Uri("api/v1/benches", UriKind.Relative)); // the first answer of a process compiles
+        string bench = view.Bench.Id;
+        string chosen = channels is null ? "" : "&channels=" + channels;
+
+        double cold = await AskAsync(begin, begin + length);
+        double warm = await MedianAsync(_ => (begin, begin + length));
+        double moved = await MedianAsync(i => (begin + (length * (0.01 * (i + 1))), begin + (length * (1 + (0.01 * (i + 1))))));
+        double zoomed = await MedianAsync(i => (begin + (length * (0.02 * i)), begin + (length * ((0.02 * i) + (1.0 / (i + 2))))));
+        output.WriteLine(string.Create(
+            CultureInfo.InvariantCulture,
+            $"{what}: columns cold {cold:0} ms, again {warm:0} ms, moved by a hundredth {moved:0} ms, zoomed elsewhere {zoomed:0} ms (median of {Times}; loopback, compressed)"));
+        await InBrowserAsync(output, new Uri(served.Address, $"night.html?from={Iso(begin)}&to={Iso(begin + length)}{chosen}"), what);
+
+        async Task<double> AskAsync(DateTimeOffset from, DateTimeOffset to)
+        {
+            using var request = new HttpRequestMessage(HttpMethod.Get, new Uri($"api/v1/benches/{bench}/span?from={Iso(from)}&to={Iso(to)}&columns={Columns}{chosen}", UriKind.Relative));
+            request.Headers.AcceptEncoding.ParseAdd("br");
+            long start = Stopwatch.GetTimestamp();
+            using HttpResponseMessage response = await served.Client.SendAsync(request);
+            response.EnsureSuccessStatusCode();
+            await response.Content.ReadAsByteArrayAsync();
+            return Stopwatch.GetElapsedTime(start).TotalMilliseconds;
+        }
+
+        async Task<double> MedianAsync(Func<int, (DateTimeOffset From, DateTimeOffset To)> span)
+        {
+            var times = new List<double>();
+            for (int i = 0; i < Times; i++)
+            {
+                (DateTimeOffset from, DateTimeOffset to) = span(i);
+                times.Add(await AskAsync(from, to));
+            }
+
+            times.Sort();
+            return times[Times / 2];
+        }
+    }
+
+    /// <summary>From the navigation, and from a key, to the frame in which every lane is drawn with what the service answered.</summary>
+    private static async Task InBrowserAsync(TextWriter output, Uri address, string what)
+    {
+        using IPlaywright playwright = await Playwright.CreateAsync();
+        await using IBrowser browser = await playwright.Chromium.LaunchAsync(new BrowserTypeLaunchOptions
+        {
+            ExecutablePath = Environment.GetEnvironmentVariable("DRIFTWATCH_CHROMIUM") ?? "/usr/bin/chromium",
+            Args = ["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run"],
+        });
+        var opened = new List<double>();
+        var acted = new Dictionary<string, List<double>> { ["+"] = [], ["PageDown"] = [], ["-"] = [] };
+        for (int round = 0; round < 3; round++)
+        {
+            IPage page = await browser.NewPageAsync(new BrowserNewPageOptions { ViewportSize = new ViewportSize { Width = 1920, Height = 1080 } });
+            await page.GotoAsync(address.ToString());
+            await page.WaitForFunctionAsync("() => document.body.dataset.columns");
+            opened.Add(await page.EvaluateAsync<double>("() => performance.getEntriesByName('columns drawn')[0].startTime"));
+            await page.WaitForFunctionAsync("() => document.body.dataset.story");
+            await page.Locator("#axis").FocusAsync();
+            foreach (string key in (string[])["+", "PageDown", "+", "PageDown", "-", "-"])
+            {
+                acted[key].Add(await page.EvaluateAsync<double>(
+                    """
+                    async key => {
+                      performance.clearMarks('columns drawn');
+                      const start = performance.now();
+                      document.getElementById('axis').dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true }));
+                      while (performance.getEntriesByName('columns drawn').length === 0) await new Promise(requestAnimationFrame);
+                      return performance.getEntriesByName('columns drawn')[0].startTime - start;
+                    }
+                    """,
+                    key));
+                await Task.Delay(TimeSpan.FromMilliseconds(600), TimeProvider.System); // its story comes meanwhile
+            }
+
+            await page.CloseAsync();
+        }
+
+        output.WriteLine(string.Create(
+            CultureInfo.InvariantCulture,
+            $"{what}, in Chromium at 1920 x 1080: opened, all lanes drawn, {opened[0]:0} ms (then {opened[1]:0}, {opened[2]:0}); "
+            + $"zoomed in {Worst("+")}, moved by half {Worst("PageDown")}, zoomed out {Worst("-")} ms (median, worst)"));
+
+        string Worst(string key)
+        {
+            List<double> times = [.. acted[key].Order()];
+            return string.Create(CultureInfo.InvariantCulture, $"{times[times.Count / 2]:0} ({times[^1]:0})");
+        }
+    }
+
+    /// <summary>The bench of twenty, watched without a break and read every ten seconds: slow walks with noise.</summary>
+    private static IEnumerable<EngineInput> Year(double days)
+    {
+        BenchDefinition bench = PracticeBench.TwentyAtTenHertz;
+        var random = new Random(3);
+        double[] level = [.. bench.Channels.Select(_ => 2.0)];
+        long number = 1;
+        yield return EngineInput.OfClock(default, new ClockEvent(ClockEventKind.Started, new TimeAnchor(default, UtcText.ToNanoseconds(YearBegins)))) with { Number = number++ };
+        yield return EngineInput.OfBench(default, bench) with { Number = number++ };
+        long ticks = (long)(days * 864_000);
+        for (long tick = 1; tick <= ticks; tick++)
+        {
+            var at = new EngineTime(tick * EngineTime.TickGridNanoseconds);
+            if (tick % 100 == 0)
+            {
+                for (int i = 0; i < level.Length; i++)
+                {
+                    level[i] = Math.Clamp(level[i] + ((random.NextDouble() - 0.5) * 0.01), 1, 3);
+                    double value = Math.Round(level[i] + ((random.NextDouble() - 0.5) * 0.02), 3);
+                    yield return EngineInput.OfReading(at, bench.Channels[i].Key, Reading.Of(value)) with { Number = number++ };
+                }
+            }
+
+            yield return EngineInput.OfTick(at) with { Number = number++ };
+        }
+    }
+
+    private static string Iso(DateTimeOffset at) => at.ToString("yyyy-MM-dd'T'HH:mm:ss.fff'Z'", CultureInfo.InvariantCulture);
+}
