@@ -126,6 +126,33 @@ public sealed partial class BenchReader : IDisposable
         ? Records("SELECT cursor, json FROM alarm WHERE utc >= $a AND utc < $b ORDER BY cursor", ReadAlarm, fromUtc, toUtc)
         : [];
 
+    /// <summary>
+    /// What tells of the alarms of a span without the whole book: its lines and those <paramref name="before"/> it, and every line of
+    /// an alarm that stood or waited even then, however long it had. Each tag's newest line tells whether it did.
+    /// </summary>
+    /// <param name="fromUtc">Begin of the span, nanoseconds since 1970.</param>
+    /// <param name="toUtc">Its end, not in it.</param>
+    /// <param name="before">How far back what is over is still told.</param>
+    /// <returns>Oldest line first.</returns>
+    public IReadOnlyList<StoredAlarm> AlarmsOver(long fromUtc, long toUtc, TimeSpan before)
+    {
+        if (!KeepsAlarms)
+        {
+            return [];
+        }
+
+        long begin = fromUtc - (before.Ticks * TimeSpan.NanosecondsPerTick);
+        List<StoredAlarm> newest = Records(
+            "SELECT cursor, json FROM alarm WHERE cursor IN (SELECT max(cursor) FROM alarm WHERE utc < $a GROUP BY tag)", ReadAlarm, begin);
+        return
+        [
+            .. newest.Where(a => a.Line.IsActive || a.Line.To != AlarmState.Normal)
+                .SelectMany(a => Records("SELECT cursor, json FROM alarm WHERE id = $a AND utc < $b", ReadAlarm, a.Line.Id, begin))
+                .Concat(AlarmsBetween(begin, toUtc))
+                .OrderBy(a => a.Cursor),
+        ];
+    }
+
     /// <summary>The newest lines of the alarm book, oldest of them first.</summary>
     public IReadOnlyList<StoredAlarm> LatestAlarms(int limit)
     {

@@ -54,8 +54,11 @@ public interface IBenchView
     /// <summary>The newest lines of the alarm book, oldest of them first.</summary>
     AlarmPage LatestAlarms(int limit);
 
-    /// <summary>Lines of the alarm book with <paramref name="fromUtc"/> ≤ instant &lt; <paramref name="toUtc"/>, nanoseconds since 1970, oldest first.</summary>
-    IReadOnlyList<AlarmTransition> AlarmsBetween(long fromUtc, long toUtc);
+    /// <summary>
+    /// Lines of the alarm book that tell of the alarms of a span, nanoseconds since 1970, oldest first: its own, those of a day before it
+    /// and all of what stood or waited even then.
+    /// </summary>
+    IReadOnlyList<AlarmTransition> AlarmsOver(long fromUtc, long toUtc);
 
     /// <summary>When readings were stored at all; asks the whole store, so only for what a person asks for.</summary>
     IReadOnlyList<UtcStretch> Watched();

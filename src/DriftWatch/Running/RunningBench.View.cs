@@ -96,7 +96,8 @@ internal sealed partial class RunningBench : IBenchView
 
     public AlarmPage LatestAlarms(int limit) => PageOf(_reader.LatestAlarms(limit), 0);
 
-    public IReadOnlyList<AlarmTransition> AlarmsBetween(long fromUtc, long toUtc) => [.. _reader.AlarmsBetween(fromUtc, toUtc).Select(a => a.Line)];
+    public IReadOnlyList<AlarmTransition> AlarmsOver(long fromUtc, long toUtc) =>
+        [.. _reader.AlarmsOver(fromUtc, toUtc, TimeSpan.FromDays(1)).Select(a => a.Line)];
 
     public IInputSource ReadAgain(long fromUtc, long toUtc) => new Reports.SpanSource(
         _options.StoreFolder, FromUtcNanoseconds(fromUtc) - WhatIfPass.Lead, FromUtcNanoseconds(toUtc));

@@ -32,6 +32,30 @@ public sealed class AlarmStoreTests
     }
 
     [Fact]
+    public void A_span_is_told_what_stood_as_it_began_and_nothing_that_was_over_long_before()
+    {
+        AlarmTransition Of(string tag, long input, AlarmStep step) => Line(input, 0, step) with
+        {
+            Id = $"bench.alarm.{tag}", Tag = tag, IsActive = step == AlarmStep.Raised, To = step == AlarmStep.Raised ? AlarmState.Unacknowledged : AlarmState.Normal,
+        };
+        AlarmTransition[] book =
+        [
+            Of("over", 10, AlarmStep.Raised), Of("stands", 20, AlarmStep.Raised), Of("over", 30, AlarmStep.Returned), Of("lately", 950, AlarmStep.Raised),
+            Of("lately", 960, AlarmStep.Returned), Of("within", 1500, AlarmStep.Raised), Of("stands", 2500, AlarmStep.Returned),
+        ];
+        using var folder = new StoreFolder();
+        using BenchStore store = folder.Open();
+        foreach (AlarmTransition line in book)
+        {
+            store.CommitJudged(line.Input, [1], "build", [], [line]);
+        }
+
+        using BenchReader reader = store.OpenReader();
+        IEnumerable<long> told = reader.AlarmsOver(1000_000_000_000, 2000_000_000_000, TimeSpan.FromSeconds(100)).Select(a => a.Line.Input);
+        Assert.Equal([20, 950, 960, 1500], told);
+    }
+
+    [Fact]
     public void A_line_that_is_none_is_told_apart_from_one_that_is()
     {
         Assert.Throws<FormatException>(() => AlarmJson.Read("{}"u8.ToArray()));

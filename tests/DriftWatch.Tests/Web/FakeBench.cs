@@ -225,11 +225,11 @@ public sealed partial class FakeBench : IBenchView
         }
     }
 
-    public IReadOnlyList<AlarmTransition> AlarmsBetween(long fromUtc, long toUtc)
+    public IReadOnlyList<AlarmTransition> AlarmsOver(long fromUtc, long toUtc)
     {
         lock (_gate)
         {
-            return [.. _alarms.Select(a => a.Line).Where(a => a.AtUtc >= fromUtc && a.AtUtc < toUtc)];
+            return [.. _alarms.Select(a => a.Line).Where(a => a.AtUtc < toUtc)];
         }
     }
 

@@ -70,7 +70,8 @@ internal sealed class StoredView : IBenchView, IDisposable
 
     public AlarmPage LatestAlarms(int limit) => PageOf(_reader.LatestAlarms(limit));
 
-    public IReadOnlyList<AlarmTransition> AlarmsBetween(long fromUtc, long toUtc) => [.. _reader.AlarmsBetween(fromUtc, toUtc).Select(a => a.Line)];
+    public IReadOnlyList<AlarmTransition> AlarmsOver(long fromUtc, long toUtc) =>
+        [.. _reader.AlarmsOver(fromUtc, toUtc, TimeSpan.FromDays(1)).Select(a => a.Line)];
 
     public IReadOnlyList<UtcStretch> Watched() => AlarmBook.WatchedIn(_reader);
 

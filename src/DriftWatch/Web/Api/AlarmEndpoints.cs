@@ -84,7 +84,7 @@ internal static class AlarmEndpoints
                 }
 
                 return begin < end
-                    ? TypedResults.Ok(AlarmHealthAnswer.Of(AlarmHealth.Of(view.AlarmsBetween(0, end), new AlarmSpan(new UtcStretch(begin, end), view.Watched()))))
+                    ? TypedResults.Ok(AlarmHealthAnswer.Of(AlarmHealth.Of(view.AlarmsOver(begin, end), new AlarmSpan(new UtcStretch(begin, end), view.Watched()))))
                     : Problems.BadParameter("from", "'from' is not before 'to'.", "Leave both out for the last week, or write the earlier time in 'from'.");
             })
             .TakesTime()

@@ -32,10 +32,13 @@ async function load() {
   }
 }
 
-function show(answer) {
+/** Shows measures; where a place for the rest is given, what is within its target or has none goes there. */
+export function show(answer, rest = null) {
   const calls = answer.calls === 1 ? '1 call' : `${answer.calls} calls`;
   at('health-said').textContent = `${calls} for a person in ${words.duration(answer.watchedMinutes * 60)} of watching. ${answer.caveat}`;
-  at('measures').replaceChildren(...answer.rows.map(row));
+  const isOver = ({ verdict }) => verdict === 'over' || verdict === 'bearable';
+  at('measures').replaceChildren(...answer.rows.filter(r => !rest || isOver(r)).map(row));
+  rest?.replaceChildren(...answer.rows.filter(r => !isOver(r)).map(row));
   at('frequent-title').hidden = answer.mostFrequent.length === 0;
   at('frequent').replaceChildren(...answer.mostFrequent.map(tag => {
     const item = document.createElement('li');

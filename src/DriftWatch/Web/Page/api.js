@@ -49,8 +49,8 @@ export const history = (id, channel, fromMs, toMs, buckets) => ask(
 export const openAlarms = id => ask(`/benches/${id}/alarms/open`);
 export const newestAlarm = id => ask(`/benches/${id}/alarms/latest?limit=1`);
 
-export const alarmHealth = (id, fromMs, toMs) => ask(
-  `/benches/${id}/alarms/health?from=${new Date(fromMs).toISOString()}&to=${new Date(toMs).toISOString()}`);
+export const alarmHealth = (id, fromMs, toMs, signal) => ask(
+  `/benches/${id}/alarms/health?from=${new Date(fromMs).toISOString()}&to=${new Date(toMs).toISOString()}`, { signal });
 
 export const notices = id => ask(`/benches/${id}/notices`);
 export const testNotices = (id, body) => ask(`/benches/${id}/notices/test`, {

@@ -72,6 +72,7 @@ async function show(id, turn) {
   api.notices(id).then(told => sound.follow(told.page), problem => console.warn(`How this page calls: ${problem.message}`));
   listen(id, `${latest.nextCursor}.${newest.nextCursor}`);
   loadHistory();
+  whatIf.openAsked();
 }
 
 /** Strips fill from the store, three at a time in their order. */

@@ -2,6 +2,7 @@
 // stored or in force is touched.
 
 import * as api from './api.js';
+import { address } from './page.js';
 import * as units from './units.js';
 import * as words from './words.js';
 import { tagWords } from './alarms.js';
@@ -38,6 +39,15 @@ function open() {
     at('try-to').value = localText(model.utcNow);
   }
   at('what-if').showModal();
+}
+
+/** Opens with the span that a link of another page asks for, `?what-if=from/to`, once. */
+export function openAsked() {
+  const asked = new URLSearchParams(location.search).get('what-if')?.split('/').map(text => Date.parse(text)) ?? [];
+  if (asked.length !== 2 || asked.some(Number.isNaN)) return;
+  history.replaceState(null, '', address({ 'what-if': null }));
+  [at('try-from').value, at('try-to').value] = asked.map(localText);
+  open();
 }
 
 /** As datetime-local has it: this browser's time. */

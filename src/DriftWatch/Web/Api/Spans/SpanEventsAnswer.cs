@@ -30,8 +30,6 @@ internal sealed record SpanEventsAnswer(
     /// <summary>Finding lines of one span that are read. Source: our own choice, a hundred nights with as much trouble as the tour's.</summary>
     public const int MostLines = 20_000;
 
-    private const long Day = 24L * 3600 * EngineTime.NanosecondsPerSecond;
-
     public static SpanEventsAnswer Of(SpanRequest request)
     {
         IBenchView view = request.View;
@@ -103,7 +101,7 @@ internal sealed record SpanEventsAnswer(
         }
     }
 
-    private static IEnumerable<SpanAlarmAnswer> AlarmsOf(IBenchView view, long from, long to, long now) => view.AlarmsBetween(from - Day, to)
+    private static IEnumerable<SpanAlarmAnswer> AlarmsOf(IBenchView view, long from, long to, long now) => view.AlarmsOver(from, to)
         .Concat(view.OpenAlarms.Where(a => a.RaisedUtc < to))
         .GroupBy(a => a.Id, StringComparer.Ordinal)
         .Select(g => SpanAlarmAnswer.Of([.. g.DistinctBy(a => (a.Input, a.Place)).OrderBy(a => a.Input).ThenBy(a => a.Place)]))

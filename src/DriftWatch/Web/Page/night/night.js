@@ -1,8 +1,10 @@
 // The night, or any other span: all channels over one time axis, what happened on it, and whether it was sound.
 
+import { show as showHealth } from '../alarm-health.js';
 import * as api from '../api.js';
 import { readPalette, palette } from '../chart.js';
 import * as page from '../page.js';
+import * as units from '../units.js';
 import * as words from '../words.js';
 import * as data from './data.js';
 import { Axis, begin as beginCanvas, font, margin, ticks, unwatched } from './draw.js';
@@ -15,9 +17,9 @@ import { Strip, said } from './strip.js';
 
 const at = id => document.getElementById(id);
 
-const newest = { columns: new data.Newest(), other: new data.Newest(), events: new data.Newest(), drifts: new data.Newest() };
+const newest = { columns: new data.Newest(), other: new data.Newest(), events: new data.Newest(), drifts: new data.Newest(), health: new data.Newest() };
 let bench = null, view = span.read(location.search, Date.now());
-let strips = [], lanes, columns = null, other = null, events = null, happened = [], hover = null;
+let strips = [], lanes, columns = null, other = null, events = null, drifts = null, happened = [], hover = null;
 let settling = null, following = null, drawing = false;
 const afterDraw = [];
 
@@ -84,20 +86,28 @@ async function loadStory() {
   const id = bench.bench.id;
   await newest.events.run(signal => data.events(id, from, to, signal), answer => {
     events = answer;
+    drifts = null;
     happened = story.happened(events, labelOf);
     showVerdict();
     side.list(happened, pick);
     draw();
   }).catch(trouble);
   await newest.drifts.run(signal => data.drifts(id, from, to, channels, signal), answer => {
-    side.drifts(answer, events?.states ?? []);
-    for (const item of answer.items) strips.find(s => s.definition.id === item.id)?.setLimits(item);
+    drifts = answer;
+    side.drifts(drifts, events?.states ?? []);
+    showVerdict();
+    for (const strip of strips) strip.baseline = drifts.items.find(d => d.id === strip.definition.id)?.baseline ?? null;
     draw(() => { document.body.dataset.story = `${from}-${to}`; });
   }).catch(trouble);
+  await newest.health.run(signal => api.alarmHealth(id, from, to, signal), answer => {
+    showHealth(answer, at('measures-rest'));
+    at('health-rest').hidden = false;
+  }).catch(problem => { at('health-said').textContent = problem.message; });
 }
 
 function showVerdict() {
-  const { mood, word, sentence } = story.verdict(events, happened);
+  if (!events) return;
+  const { mood, word, sentence } = story.verdict(events, happened, drifts);
   at('verdict').dataset.mood = mood;
   at('verdict').textContent = word;
   at('sentence').textContent = sentence;
@@ -224,7 +234,7 @@ function follow(on) {
 function compareWith(choice) {
   const days = { day: 1, week: 7 }[choice];
   if (days) view.compare = span.daysBefore(view.from, days);
-  else if (choice === 'chosen') view.compare = Date.parse(at('other').value) || span.daysBefore(view.from, 1);
+  else if (choice === 'chosen') view.compare = span.localTime(at('other').value) || span.daysBefore(view.from, 1);
   else view.compare = choice || null;
   showControls();
   settle();
@@ -233,8 +243,8 @@ function compareWith(choice) {
 }
 
 function showControls() {
-  at('from').value = span.localInput(view.from);
-  at('to').value = span.localInput(view.to);
+  at('from').value = span.localText(view.from);
+  at('to').value = span.localText(view.to);
   const now = Date.now();
   for (const button of at('presets').children) {
     const [from, to] = span.presets.find(p => p[0] === button.dataset.span)[2](now);
@@ -244,8 +254,9 @@ function showControls() {
   const days = isTime ? [1, 7].find(n => Math.abs(span.daysBefore(view.from, n) - view.compare) < 1000) : null;
   at('compare').value = !isTime ? view.compare ?? '' : days === 1 ? 'day' : days === 7 ? 'week' : 'chosen';
   at('other-box').hidden = at('compare').value !== 'chosen';
-  if (isTime) at('other').value = span.localInput(view.compare);
+  if (isTime) at('other').value = span.localText(view.compare);
   for (const kind of ['png', 'svg', 'csv']) at('save-' + kind).href = data.file(bench.bench.id, kind, view);
+  at('what-if').href = `./?${new URLSearchParams({ bench: bench.bench.id, 'what-if': `${new Date(view.from).toISOString()}/${new Date(view.to).toISOString()}` })}`;
   at('channels-count').textContent = view.channels ? `(${strips.length} of ${series().length})` : `(all ${series().length})`;
   at('live').setAttribute('aria-pressed', String(view.live));
 }
@@ -264,14 +275,15 @@ function setUpControls() {
   }));
   at('chosen').addEventListener('submit', event => {
     event.preventDefault();
-    const [from, to] = [Date.parse(at('from').value), Date.parse(at('to').value)];
-    at('to').setCustomValidity(to - from >= span.shortest ? '' : 'The end must lie after the begin.');
+    const [from, to] = [span.localTime(at('from').value), span.localTime(at('to').value)];
+    const asked = 'Write day and time such as 2026-01-15 18:00.';
+    at('from').setCustomValidity(Number.isNaN(from) ? asked : '');
+    at('to').setCustomValidity(Number.isNaN(to) ? asked : to - from < span.shortest ? 'The end must lie after the begin.' : '');
     if (!at('chosen').reportValidity()) return;
     follow(false);
     show(from, to, { push: true });
   });
-  at('to').addEventListener('input', () => at('to').setCustomValidity(''));
-  at('from').addEventListener('input', () => at('to').setCustomValidity(''));
+  at('chosen').addEventListener('input', () => [at('from'), at('to')].forEach(input => input.setCustomValidity('')));
   at('back').addEventListener('click', () => hand.pan(-0.5, true));
   at('forth').addEventListener('click', () => hand.pan(0.5, true));
   at('closer').addEventListener('click', () => hand.zoom(0.5, axis().x(centre()), true));
@@ -348,7 +360,7 @@ let hand;
 async function load(id) {
   bench = await api.bench(id);
   at('machine').textContent = `${bench.bench.machine}, ${bench.bench.standard}`;
-  columns = other = events = null;
+  columns = other = events = drifts = null;
   happened = [];
   buildStrips();
   buildChoices();
@@ -374,6 +386,10 @@ function start() {
   });
   setUpControls();
   new ResizeObserver(() => { draw(); if (bench) loadColumns(); }).observe(at('axis'));
+  units.onChange(() => {
+    if (drifts) side.drifts(drifts, events?.states ?? []);
+    draw();
+  });
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { readPalette(); draw(); });
   addEventListener('popstate', () => {
     view = span.read(location.search, Date.now());

@@ -1,7 +1,8 @@
 // Beside the lanes: what was found, how everything drifts, and how two channels go together.
 
 import * as words from '../words.js';
-import { bothClocks, length } from './story.js';
+import * as units from '../units.js';
+import { bothClocks, isBehind, length } from './story.js';
 
 const at = id => document.getElementById(id);
 
@@ -15,7 +16,7 @@ const element = (tag, className, text) => {
 const atOnce = 40;
 let shown = atOnce;
 
-const order = { high: 0, alarm: 0, medium: 1, low: 2, advisory: 2, mark: 3, note: 4 };
+const order = { high: 0, medium: 1, alarm: 1, low: 2, advisory: 3, mark: 4, note: 5 };
 
 function entry(item, pick) {
   const li = element('li');
@@ -32,12 +33,11 @@ function entry(item, pick) {
   return li;
 }
 
-/** Alarms and findings of the span, in order of time; those of rank first where the list is long. */
+/** What happened, the gravest first; an alarm stands for the findings that it tells of. */
 export function list(all, pick, again = false) {
   if (!again) shown = atOnce;
-  const items = all.filter(e => e.lane !== 'state').sort((a, b) => a.from - b.from);
-  const kept = items.length <= shown ? items
-    : items.map((item, i) => ({ item, i })).sort((a, b) => order[a.item.rank] - order[b.item.rank] || a.i - b.i).slice(0, shown).sort((a, b) => a.i - b.i).map(e => e.item);
+  const items = all.filter(e => e.lane !== 'state' && !isBehind(e, all)).sort((a, b) => order[a.rank] - order[b.rank] || a.from - b.from);
+  const kept = items.slice(0, shown);
   at('list').replaceChildren(...kept.map(item => entry(item, pick)));
   at('list-count').textContent = items.length > 0 ? `(${items.length})` : '';
   at('list-none').hidden = items.length > 0;
@@ -73,12 +73,11 @@ export function show(item) {
   at('picked-body').replaceChildren(element('p', '', item.text), facts);
 }
 
-const signed = (value, unit) => (value > 0 ? '+' : '') + precise(value, unit);
-
-/** Slopes are small: as many places as show two figures. */
-function precise(value, unit) {
+/** A change in the shown unit. Slopes are small: as many places as show two figures. */
+function signed(own, unit) {
+  const value = units.convertChange(own, unit);
   const places = value === 0 ? 0 : Math.max(words.decimals(unit), Math.min(6, 1 - Math.floor(Math.log10(Math.abs(value)))));
-  return value.toFixed(places).replace('-', '−');
+  return (value > 0 ? '+' : '') + value.toFixed(places).replace('-', '−');
 }
 
 const percent = share => `${(100 * share).toPrecision(2).replace(/\.0$/, '').replace('-', '−')} %`.replace(/(\d)e\+?\d+/, m => String(Math.round(Number(m))));
@@ -115,18 +114,18 @@ function drift(d) {
   return li;
 }
 
-const first = 5;
-
+/** Those that drift are told at once; the rest, and what can't be told, on demand. */
 export function drifts(answer, states) {
   const changes = states.length - 1;
-  const mean = length(answer.meanSeconds);
-  at('drift-said').textContent = `Straight lines through means of ${mean}; what is faster is not in them.`
+  at('drift-said').textContent = `Straight lines through means of ${length(answer.meanSeconds)}; what is faster is not in them.`
     + (changes > 0 ? ` The machine changed its state ${changes === 1 ? 'once' : `${changes} times`}: a channel whose limits are judged in some states only is told from those, any other from all, and a line over that is no wear.` : '');
-  const items = answer.items.map(drift);
-  at('drifts').replaceChildren(...items.slice(0, first));
-  at('drifts-rest').replaceChildren(...items.slice(first));
-  at('drift-rest').hidden = items.length <= first;
-  at('drift-rest').firstElementChild.textContent = `The other ${items.length - first}`;
+  const [drifting, still] = [answer.items.filter(d => d.isDrift), answer.items.filter(d => !d.isDrift)];
+  const untold = still.filter(d => d.untold).length;
+  at('drift-none').hidden = drifting.length > 0 || untold === answer.items.length;
+  at('drifts').replaceChildren(...drifting.map(drift));
+  at('drifts-rest').replaceChildren(...still.map(drift));
+  at('drift-rest').hidden = still.length === 0;
+  at('drift-rest').firstElementChild.textContent = `${still.length - untold} without a drift beyond their noise${untold > 0 ? `, ${untold} that can’t be told` : ''}`;
 }
 
 const chance = p => (p < 0.001 ? 'less than one time in 1000' : p < 0.01 ? `${(100 * p).toFixed(1)} times in 100` : `${Math.round(100 * p)} times in 100`);

@@ -1,6 +1,7 @@
 // One channel's lane: its least and greatest of every column, its mean, its limits, and beside it the values at the cursor.
 
 import { palette, rangeOf, marksOf } from '../chart.js';
+import * as units from '../units.js';
 import * as words from '../words.js';
 import { begin, font, hatch } from './draw.js';
 
@@ -15,7 +16,7 @@ const spike = 4;
 export class Strip {
   constructor(definition) {
     this.definition = definition;
-    this.marks = marksOf(definition);
+    this.baseline = null;
     this.root = make('article', 'lane strip');
     this.root.dataset.channel = definition.id;
     const label = make('div', 'label');
@@ -32,20 +33,6 @@ export class Strip {
     this.showExtent(null);
   }
 
-  /** Limits and baseline in force at the span's end, where they are known; else the fixed ones of the bench. */
-  setLimits(drift) {
-    const nearest = (side, severity) => {
-      const values = drift.limits.filter(l => l.side === side && l.severity === severity).map(l => l.value);
-      if (values.length === 0) return null;
-      return side === 'low' ? Math.max(...values) : Math.min(...values);
-    };
-    this.marks = {
-      advisoryLow: nearest('low', 'advisory'), advisoryHigh: nearest('high', 'advisory'),
-      alarmLow: nearest('low', 'alarm'), alarmHigh: nearest('high', 'alarm'), setpoint: this.definition.setpoint,
-    };
-    this.baseline = drift.baseline;
-  }
-
   /** Draws the columns; <other> holds those of the span that is compared, moved by <shift> milliseconds. */
   draw(axis, columns, idle, other, shift, showBaseline) {
     const started = begin(this.canvas);
@@ -54,10 +41,14 @@ export class Strip {
     for (const [from, to, isFuture] of idle) hatch(c, axis.x(Math.max(from, axis.from)), axis.x(Math.min(to, axis.to)), height, isFuture);
     const mine = columns?.channels.get(this.definition.id);
     const theirs = other?.channels.get(this.definition.id);
+    const { unit } = this.definition;
     const [low, high] = extremes(mine, columns, axis, 0, extremes(theirs, other, axis, shift));
-    const [bottom, top] = rangeOf(low, high, this.rangeMarks(showBaseline), this.definition.unit);
-    const y = value => height - 3 - (value - bottom) / (top - bottom) * (height - 6);
-    this.drawMarks(c, axis, y, height, showBaseline);
+    const shown = shownBy(unit);
+    const marks = { ...marksOf(this.definition, this.baseline), ...(!showBaseline && { baseline: null }) };
+    const [bottom, top] = rangeOf(low === null ? null : shown(low), high === null ? null : shown(high), marks, unit);
+    const place = value => height - 3 - (value - bottom) / (top - bottom) * (height - 6);
+    const y = value => place(shown(value));
+    drawMarks(c, axis, place, height, marks);
     c.save();
     c.beginPath();
     c.rect(0, 0, axis.width, height);
@@ -65,40 +56,8 @@ export class Strip {
     if (mine) this.drawColumns(c, axis, columns, mine, y, height);
     if (theirs) this.drawOther(c, axis, other, theirs, shift, y);
     c.restore();
-    drawScale(c, axis, height, bottom, top, this.definition.unit, low !== null);
+    drawScale(c, axis, height, bottom, top, unit, low !== null);
     this.showExtent(mine, low, high);
-  }
-
-  rangeMarks(showBaseline) {
-    return showBaseline && this.baseline != null ? { ...this.marks, setpoint: this.baseline } : this.marks;
-  }
-
-  drawMarks(c, axis, y, height, showBaseline) {
-    const { advisoryLow, advisoryHigh, alarmLow, alarmHigh, setpoint } = this.marks;
-    const low = advisoryLow ?? alarmLow, high = advisoryHigh ?? alarmHigh;
-    const inside = v => Math.min(height, Math.max(0, v));
-    if (low !== null || high !== null) {
-      c.fillStyle = palette.tolerance;
-      const upper = high === null ? 0 : inside(y(high)), lower = low === null ? height : inside(y(low));
-      c.fillRect(0, upper, axis.width, Math.max(0, lower - upper));
-    }
-    const line = (value, colour, dash, width = 1) => {
-      if (value === null || value === undefined || y(value) < 0 || y(value) > height) return;
-      c.strokeStyle = colour;
-      c.lineWidth = width;
-      c.setLineDash(dash);
-      c.beginPath();
-      c.moveTo(0, Math.round(y(value)) - 0.5);
-      c.lineTo(axis.width, Math.round(y(value)) - 0.5);
-      c.stroke();
-      c.setLineDash([]);
-    };
-    line(setpoint, palette.quiet, [1, 4]);
-    line(advisoryLow, palette.advisory, [6, 4]);
-    line(advisoryHigh, palette.advisory, [6, 4]);
-    line(alarmLow, palette.alarm, []);
-    line(alarmHigh, palette.alarm, []);
-    if (showBaseline) line(this.baseline, palette.ink, [12, 3, 2, 3], 1.5);
   }
 
   drawColumns(c, axis, columns, mine, y, height) {
@@ -185,6 +144,41 @@ export class Strip {
     this.extent.textContent = text;
     this.canvas.setAttribute('aria-label', `${label} over the span: ${text}`);
   }
+}
+
+/** From the bench's unit to the shown one, for many values: every unit of a kind is a straight line of another. */
+function shownBy(unit) {
+  const zero = units.convert(0, unit);
+  const one = units.convert(1, unit) - zero;
+  return units.shownUnit(unit) === unit ? value => value : value => zero + one * value;
+}
+
+/** Tolerance, limits, setpoint and baseline, all in the shown unit. */
+function drawMarks(c, axis, y, height, { advisoryLow, advisoryHigh, alarmLow, alarmHigh, setpoint, baseline }) {
+  const low = advisoryLow ?? alarmLow, high = advisoryHigh ?? alarmHigh;
+  const inside = v => Math.min(height, Math.max(0, v));
+  if (low !== null || high !== null) {
+    c.fillStyle = palette.tolerance;
+    const upper = high === null ? 0 : inside(y(high)), lower = low === null ? height : inside(y(low));
+    c.fillRect(0, upper, axis.width, Math.max(0, lower - upper));
+  }
+  const line = (value, colour, dash, width = 1) => {
+    if (value === null || value === undefined || y(value) < 0 || y(value) > height) return;
+    c.strokeStyle = colour;
+    c.lineWidth = width;
+    c.setLineDash(dash);
+    c.beginPath();
+    c.moveTo(0, Math.round(y(value)) - 0.5);
+    c.lineTo(axis.width, Math.round(y(value)) - 0.5);
+    c.stroke();
+    c.setLineDash([]);
+  };
+  line(setpoint, palette.quiet, [1, 4]);
+  line(advisoryLow, palette.advisory, [6, 4]);
+  line(advisoryHigh, palette.advisory, [6, 4]);
+  line(alarmLow, palette.alarm, []);
+  line(alarmHigh, palette.alarm, []);
+  line(baseline, palette.ink, [12, 3, 2, 3], 1.5);
 }
 
 export function said({ mean, faults, outside }, unit) {
