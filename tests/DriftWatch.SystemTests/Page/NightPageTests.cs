@@ -291,7 +291,7 @@ public sealed partial class NightPageTests(BrowserFixture fixture, RecordedNight
     [GeneratedRegex(@"^\d+\.\d\d psi$", RegexOptions.None, 1000)]
     private static partial Regex Psi();
 
-    [GeneratedRegex(@"^34[3-7]\.\d\d kPa$", RegexOptions.None, 1000)] // 50 psi are 344.7 kPa
+    [GeneratedRegex(@"^34[3-7]\.\d+ kPa$", RegexOptions.None, 1000)] // 50 psi are 344.7 kPa
     private static partial Regex KiloPascal();
 
     [GeneratedRegex("compare=baseline", RegexOptions.None, 1000)]
