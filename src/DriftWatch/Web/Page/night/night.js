@@ -165,6 +165,8 @@ function drawRuler(shared) {
   }
 }
 
+const lanesHeight = () => `${at('strips').offsetTop + at('strips').offsetHeight}px`;
+
 function showCursor() {
   const shared = axis();
   const ms = hover ?? view.at;
@@ -172,7 +174,10 @@ function showCursor() {
   const line = at('cursor');
   line.hidden = !inside;
   line.dataset.held = String(view.at !== null && hover === null);
-  if (inside) line.style.left = `${at('axis').offsetLeft + shared.x(ms)}px`;
+  if (inside) {
+    line.style.left = `${at('axis').offsetLeft + shared.x(ms)}px`;
+    line.style.height = lanesHeight();
+  }
   for (const strip of strips) strip.showAt(inside ? ms : null, columns, other, shift());
   at('cursor-time').textContent = inside ? story.bothClocks(ms) : '';
   const slider = at('axis');
@@ -184,6 +189,7 @@ function select(x0, x1) {
   const box = at('window');
   box.hidden = x0 === null;
   if (x0 === null) return;
+  box.style.height = lanesHeight();
   box.style.left = `${at('axis').offsetLeft + Math.min(x0, x1)}px`;
   box.style.width = `${Math.abs(x1 - x0)}px`;
 }

@@ -10,9 +10,9 @@ const priorityWords = { high: 'High alarm', medium: 'Medium alarm', low: 'Low al
 
 const tagOf = findingId => findingId.slice(findingId.indexOf('.') + 1, findingId.lastIndexOf('.'));
 
-/** Whether an alarm of the list tells of the same: the finding has its bar, and needs no second line. */
+/** Whether an alarm of the list tells of the same, or of what this names the cause: the finding has its bar, and needs no second line. */
 export const isBehind = (finding, all) => finding.lane === 'findings'
-  && all.some(e => e.lane === 'alarms' && e.tag === finding.tag && e.from <= finding.to && e.to >= finding.from);
+  && all.some(e => e.lane === 'alarms' && (e.tag === finding.tag || finding.kind === 'cause') && e.from <= finding.to && e.to >= finding.from);
 
 /** Everything with a place on the axis: lane, from, to, rank, title, text and what more there is to say. */
 export function happened(events, labelOf) {
@@ -28,7 +28,7 @@ export function happened(events, labelOf) {
     })),
     ...events.findings.map(f => ({
       lane: 'findings', id: f.id, from: ms(f.start), to: f.severity === 'note' ? ms(f.end) ?? ms(f.start) : ms(f.end) ?? now, lasts: f.severity !== 'note' && f.end === null,
-      rank: f.severity, word: words.severity[f.severity], isFault: faultKinds.has(f.kind), tag: tagOf(f.id), where: where(f.channel),
+      rank: f.severity, word: words.severity[f.severity], isFault: faultKinds.has(f.kind === 'cause' ? f.cause : f.kind), kind: f.kind, tag: tagOf(f.id), where: where(f.channel),
       title: f.kind === 'cause' && f.cause !== 'unknown' ? `Cause: ${f.cause.replaceAll('-', ' ')}` : words.kind(f.kind), channel: f.channel, text: f.text, cause: f.cause, value: f.value, limit: f.limit, unit: f.unit, by: f.acknowledgedBy,
     })),
     ...events.marks.map(m => ({
