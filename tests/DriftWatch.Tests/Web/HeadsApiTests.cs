@@ -4,6 +4,8 @@ using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Running;
+using DriftWatch.Watch.Drifts;
 using DriftWatch.Web;
 
 namespace DriftWatch.Tests.Web;
@@ -67,6 +69,31 @@ public sealed class HeadsApiTests : IAsyncLifetime
         Assert.Equal("fault: over range", answer.GetProperty("heads")[3].GetProperty("says").GetString());
         Assert.EndsWith("Heads 2, 4 tell nothing now.", answer.GetProperty("says").GetString(), StringComparison.Ordinal);
     }
+
+    [Fact]
+    public async Task A_trend_is_told_only_of_a_head_that_tells_now_and_from_a_table_of_late()
+    {
+        _bench.Drifts = new DriftTable(_bench.Now - TimeSpan.FromSeconds(50),
+        [
+            Drift("rf-1", -1.24, -1.6, -0.8) with { MinutesLeft = 80, WindowMinutes = 30 },
+            Drift("rf-2", -0.1, -0.3, 0.2),
+            Drift("rf-3", -5, -6, -4),
+            new ChannelDrift { Id = "rf-4", Label = "RF head 4", Unit = "dB", Untold = "too-little-seen" },
+        ]);
+        _bench.Silence("rf-3", TimeSpan.FromSeconds(60));
+        Assert.Equal(
+            ["falls 1.2 dB/h over 30 min (95 %: 0.8 to 1.6); at its limit in 80 min at this rate", "steady: -0.1 dB/h (95 %: -0.3 to +0.2)", "no level now", "too little seen yet"],
+            await TrendsAsync());
+
+        _bench.Drifts = _bench.Drifts with { At = _bench.Now - TimeSpan.FromMinutes(4) };
+        Assert.Equal("not looked at of late", (await TrendsAsync())[0]);
+    }
+
+    private static ChannelDrift Drift(string id, double slope, double low, double high) =>
+        new() { Id = id, Label = id, Unit = "dB", SlopePerHour = slope, SlopePerHourLow = low, SlopePerHourHigh = high };
+
+    private async Task<string[]> TrendsAsync() =>
+        [.. (await HeadsAsync()).GetProperty("heads").EnumerateArray().Select(h => h.GetProperty("trend").GetProperty("says").GetString()!)];
 
     [Fact]
     public async Task A_bench_without_heads_and_one_that_is_not_there()

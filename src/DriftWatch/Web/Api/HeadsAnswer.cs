@@ -31,7 +31,11 @@ internal sealed record HeadAnswer(
     double? FromOthersDb,
     string Standing,
     string Says,
-    IReadOnlyList<HeadLimitAnswer> Limits);
+    IReadOnlyList<HeadLimitAnswer> Limits,
+    HeadTrendAnswer Trend);
+
+/// <summary>How a head's level goes, in dB an hour with its interval of 95 %; null, and <c>Says</c> why, where that can't be told or the head tells nothing now.</summary>
+internal sealed record HeadTrendAnswer(double? DbPerHour, double? DbPerHourLow, double? DbPerHourHigh, double? MinutesLeft, string Says);
 
 /// <summary>A limit of one head: where it lies now in dB, null where it waits for a baseline.</summary>
 internal sealed record HeadLimitAnswer(string Side, string Severity, double? AtDb, string Source);

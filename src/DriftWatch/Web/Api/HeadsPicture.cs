@@ -59,7 +59,8 @@ internal sealed class HeadsPicture(IBenchView view, TimeProvider time)
         (string standing, string says) = Standing(now, level, baseline);
         return new HeadAnswer(
             head, channel.Id, channel.Label, level, now.Age?.TotalSeconds, baseline, level - baseline, FromOthers(levels, head), standing, says,
-            [.. channel.Limits.Select(l => new HeadLimitAnswer(Slugs.Of(l.Side), Slugs.Of(l.Severity), l.At(baseline), l.Source))]);
+            [.. channel.Limits.Select(l => new HeadLimitAnswer(Slugs.Of(l.Side), Slugs.Of(l.Severity), l.At(baseline), l.Source))],
+            HeadTrend.Of(view, channel.Id, isFresh: level is not null));
     }
 
     private (string Standing, string Says) Standing(ChannelNow now, double? level, double? baseline)

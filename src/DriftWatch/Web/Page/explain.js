@@ -69,7 +69,7 @@ export const plain = (value, unit) => `${String(Number(value.toPrecision(7))).re
 
 /** How a reading becomes a value, as a formula. */
 export function calibration({ form, gain, offset, coefficients, raw, values, rawUnit }, unit) {
-  const own = units.plainSign(unit), sign = units.plainSign(rawUnit);
+  const own = units.plainSign(unit), sign = units.plainSign(rawUnit) || 'reading';
   if (form === 'line' && gain === 1 && offset === 0 && rawUnit === unit) return `none: the instrument says ${own || 'the value'} itself`;
   if (form === 'line') return `${own} = ${Number(gain.toPrecision(7))} × ${sign} ${offset < 0 ? '−' : '+'} ${Number(Math.abs(offset).toPrecision(7))}`;
   if (form === 'polynomial') return `${own} from ${sign} by the polynomial ${coefficients.map(c => Number(c.toPrecision(7))).join(', ')}, lowest order first`;

@@ -97,6 +97,7 @@ public sealed partial class HeadsPageTests(BrowserFixture fixture, ITestOutputHe
         await Expect(heads.Nth(1).Locator(".number")).ToHaveTextAsync("—");
         await Expect(heads.Nth(3).Locator(".standing")).ToHaveTextAsync("✕ fault: over range");
         await Expect(page.Locator("#rf-says")).ToContainTextAsync("Heads 2, 4 tell nothing now.");
+        await Expect(heads.Nth(1).Locator(".trend")).ToHaveTextAsync("no level now");
         await page.GetByLabel("Position", new() { Exact = true }).FillAsync("1");
         await page.Keyboard.PressAsync("Enter");
         await Expect(page.GetByLabel("Head 2, dB, row 1")).ToHaveValueAsync("");

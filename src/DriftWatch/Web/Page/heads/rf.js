@@ -58,7 +58,7 @@ export class Rf {
       make('h3'),
       make('p', { className: 'level' }, make('span', { className: 'number' }), ' ', make('span', { className: 'unit', textContent: 'dB' })),
       make('div', { className: 'scale', ariaHidden: 'true' }, make('i', { className: 'zero' }), make('b')),
-      make('dl', {}, fact('baseline', 'from baseline'), fact('others', 'from the others'), fact('limits', 'limits')),
+      make('dl', {}, fact('baseline', 'from baseline'), fact('others', 'from the others'), fact('trend', 'trend'), fact('limits', 'limits')),
       make('p', { className: 'standing' }));
   }
 
@@ -72,6 +72,7 @@ export class Rf {
     text('.number', level(head.levelDb));
     text('.baseline', head.fromBaselineDb === null ? '—' : `${db(head.fromBaselineDb)} dB`);
     text('.others', head.fromOthersDb === null ? '—' : `${db(head.fromOthersDb)} dB`);
+    text('.trend', head.trend.says.replace(/-(?=\d)/g, '−'));
     const known = head.limits.filter(l => l.atDb !== null);
     text('.limits', head.limits.length === 0 ? 'none' : known.length === 0 ? 'wait for a baseline'
       : known.map(l => `${l.side === 'low' ? 'below' : 'above'} ${level(l.atDb)} ${l.severity}`).join(', '));
