@@ -1,3 +1,4 @@
+using System.Globalization;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Time;
@@ -77,7 +78,7 @@ internal static class DriftWords
         string range = double.IsFinite(left.Latest)
             ? $"{Rounded(left.Earliest)} to {Rounded(left.Latest)}"
             : $"{Rounded(left.Earliest)} at the earliest";
-        return $"{definition.Label} drifts {(sign > 0 ? "up" : "down")} by {Say.Number(Math.Abs(drift.Slope) * SecondsPerHour)} {definition.Unit} an hour and has used {Say.Number(Math.Round(100 * used))} % of its tolerance: "
+        return $"{definition.Label} drifts {(sign > 0 ? "up" : "down")} by {Say.Number(Math.Abs(drift.Slope) * SecondsPerHour)} {definition.Unit} an hour and has used {Math.Round(100 * used).ToString(CultureInfo.InvariantCulture)} % of its tolerance: "
             + $"going on like this it is at {Say.Number(tolerance.Limit)} {definition.Unit} in {Rounded(left.Best)} ({range}).";
     }
 

@@ -11,6 +11,7 @@ using DriftWatch.Measurement.Time;
 using DriftWatch.Notices;
 using DriftWatch.Watch.Alarms.Health;
 using DriftWatch.Watch.Drifts;
+using DriftWatch.Watch.Quantities;
 
 namespace DriftWatch.Running;
 
@@ -89,6 +90,9 @@ public interface IBenchView
     /// <summary>How fast every channel and quantity with a limit uses its tolerance, the fastest first; made anew once a minute.</summary>
     DriftTable Drifts { get; }
 
+    /// <summary>What the derived quantities are; made anew once a second of judged time.</summary>
+    QuantityTable Quantities => QuantityTable.Empty;
+
     /// <summary>Every baseline that was ever taken on this bench, oldest first.</summary>
     IReadOnlyList<TakenBaseline> Baselines();
 
@@ -140,6 +144,13 @@ public sealed record FindingPage(IReadOnlyList<FindingRow> Rows, long NextCursor
 public sealed record DriftTable(EngineTime? At, IReadOnlyList<ChannelDrift> Items)
 {
     public static DriftTable Empty { get; } = new(null, []);
+}
+
+/// <param name="At">The instant that was judged; null before the first.</param>
+/// <param name="Items">In the bench's order.</param>
+public sealed record QuantityTable(EngineTime? At, IReadOnlyList<QuantityNow> Items)
+{
+    public static QuantityTable Empty { get; } = new(null, []);
 }
 
 public readonly record struct FindingRow(long Cursor, FindingLine Line);

@@ -33,6 +33,8 @@ internal sealed partial class RunningBench : IBenchView
 
     public DriftTable Drifts => _drifts;
 
+    public QuantityTable Quantities => _quantities;
+
     public IReadOnlyList<TakenBaseline> Baselines() => _reader.Baselines();
 
     public IReadOnlyList<ChannelNow> Channels

@@ -39,6 +39,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
     private static readonly TimeSpan Turn = TimeSpan.FromMilliseconds(40);
     private static readonly TimeSpan SamplerStopLimit = TimeSpan.FromMilliseconds(1200);
     private static readonly TimeSpan DriftsEvery = TimeSpan.FromMinutes(1); // as often as the judge looks
+    private static readonly TimeSpan QuantitiesEvery = TimeSpan.FromSeconds(1); // as fast as a person reads them
     private static readonly TimeSpan ReloadLimit = TimeSpan.FromSeconds(3);
 
     private readonly RunningBenchOptions _options;
@@ -67,6 +68,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
     private volatile IReadOnlyList<FindingLine> _open = [];
     private volatile IReadOnlyList<AlarmTransition> _openAlarms = [];
     private volatile DriftTable _drifts = DriftTable.Empty;
+    private volatile QuantityTable _quantities = QuantityTable.Empty;
     private volatile bool _stopped;
     private long _startedInput;
     private int _state;
@@ -294,12 +296,25 @@ internal sealed partial class RunningBench : IAsyncDisposable
             case InputKind.Bench or InputKind.Calibration:
                 _calibrations = _calibrations.After(input);
                 break;
-            case InputKind.Tick when _drifts.At is not { } at || input.Time - at >= DriftsEvery:
-                _drifts = new DriftTable(input.Time, _engine.Drifts);
+            case InputKind.Tick:
+                OnJudgedTick(input.Time);
                 break;
         }
 
         Volatile.Write(ref _state, (int)_engine.State);
+    }
+
+    private void OnJudgedTick(EngineTime time)
+    {
+        if (_drifts.At is not { } drifts || time - drifts >= DriftsEvery)
+        {
+            _drifts = new DriftTable(time, _engine.Drifts);
+        }
+
+        if (_quantities.At is not { } quantities || time - quantities >= QuantitiesEvery)
+        {
+            _quantities = new QuantityTable(time, _engine.Quantities);
+        }
     }
 
     private void OnTold(IReadOnlyList<FindingLine> lines, IReadOnlyList<AlarmTransition> alarms)

@@ -13,6 +13,7 @@ using DriftWatch.Measurement.Time;
 using DriftWatch.Notices;
 using DriftWatch.Running;
 using DriftWatch.Watch.Alarms.Health;
+using DriftWatch.Watch.Quantities;
 
 namespace DriftWatch.Tests.Web;
 
@@ -27,6 +28,8 @@ public sealed partial class FakeBench : IBenchView
     private readonly ConcurrentDictionary<string, EngineTime> _silentSince = new(StringComparer.Ordinal);
     private readonly ConcurrentDictionary<string, (FaultCode Fault, EngineTime Since)> _faults = new(StringComparer.Ordinal);
     private readonly ConcurrentDictionary<string, double> _held = new(StringComparer.Ordinal);
+    private readonly ConcurrentDictionary<string, double?> _told = new(StringComparer.Ordinal);
+    private QuantityTable _quantities = QuantityTable.Empty;
     private readonly List<FindingRow> _rows = [];
     private readonly List<AlarmRow> _alarms = [];
     private readonly List<(string Id, bool Works)> _routes = [];
@@ -58,6 +61,24 @@ public sealed partial class FakeBench : IBenchView
         [new("rig", LinkState.Talking, "lines arrive")];
 
     public DriftTable Drifts { get; set; } = DriftTable.Empty;
+
+    /// <summary>Made anew once a second, as the running bench does; the test holds a quantity on a value, or on null for one that can't be told.</summary>
+    public QuantityTable Quantities
+    {
+        get
+        {
+            EngineTime second = EngineTime.FromSeconds(Math.Floor(Now.Seconds));
+            QuantityTable table = _quantities;
+            if (table.At != second)
+            {
+                _quantities = table = new QuantityTable(second, [.. Bench.Quantities.Select(q => new QuantityNow(q.Id, _told.GetValueOrDefault(q.Id)))]);
+            }
+
+            return table;
+        }
+    }
+
+    public void Tell(string quantity, double? value) => _told[quantity] = value;
 
     public List<TakenBaseline> Taken { get; } = [];
 

@@ -7,7 +7,7 @@ namespace DriftWatch.Tests.Web;
 /// <summary>Sixteen series at 10 Hz and a frame, as a whole bench has them.</summary>
 public static class FakeBenchDefinition
 {
-    public static BenchDefinition Make(string id, IReadOnlyList<ChannelDefinition>? channels = null) => new()
+    public static BenchDefinition Make(string id, IReadOnlyList<ChannelDefinition>? channels = null, IReadOnlyList<QuantityDefinition>? quantities = null) => new()
     {
         Id = id,
         Label = "Practice bench",
@@ -24,6 +24,7 @@ public static class FakeBenchDefinition
             },
         ],
         Channels = channels ?? WholeBench(),
+        Quantities = quantities ?? [],
     };
 
     /// <summary>Middle, swing (in the channel's unit) and period in seconds of a channel's invented motion.</summary>

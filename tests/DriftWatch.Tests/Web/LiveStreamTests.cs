@@ -5,6 +5,8 @@ using DriftWatch.Acquisition.Sampling;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Samples;
+using DriftWatch.Running;
+using DriftWatch.Watch.Drifts;
 using DriftWatch.Web;
 using Xunit;
 
@@ -80,6 +82,26 @@ public sealed class LiveStreamTests : IAsyncLifetime, IDisposable
         Assert.Equal("f1", (await NextAsync(events, "finding")).GetProperty("finding").GetProperty("id").GetString());
         _bench.Bench = _bench.Bench with { SourceHash = new string('b', 64) };
         Assert.Equal(new string('b', 64), (await NextAsync(events, "bench")).GetProperty("benchHash").GetString());
+    }
+
+    [Fact]
+    public async Task Quantities_and_drifts_are_told_to_who_comes_and_again_as_they_are_made_anew()
+    {
+        _bench.Bench = _bench.Bench with
+        {
+            Quantities = [new QuantityDefinition { Id = "skew", Label = "Timing skew", Kind = QuantityKind.Skew, Unit = "ns" }, new QuantityDefinition { Id = "scallop", Label = "Timing scallop", Kind = QuantityKind.Scallop, Unit = "ns" }],
+        };
+        _bench.Tell("skew", 12.5);
+        _bench.Drifts = new DriftTable(_bench.Now, [new ChannelDrift { Id = "regulated-air", Label = "Regulated air", Unit = "psi", Baseline = 50 }]);
+        await using IAsyncEnumerator<(SseItem<string> Item, JsonElement Data)> events = Listen(Live);
+        JsonElement told = await NextAsync(events, "quantities");
+        Assert.Equal(12.5, told.GetProperty("v").GetProperty("skew").GetDouble());
+        Assert.Equal(JsonValueKind.Null, told.GetProperty("v").GetProperty("scallop").ValueKind);
+        Assert.Equal(50, (await NextAsync(events, "drifts")).GetProperty("items")[0].GetProperty("baseline").GetDouble());
+        _bench.Tell("skew", 13.5);
+        await NextAsync(events, "quantities", data => data.GetProperty("v").GetProperty("skew").GetDouble() == 13.5);
+        _bench.Drifts = new DriftTable(_bench.Now, [new ChannelDrift { Id = "regulated-air", Label = "Regulated air", Unit = "psi", Baseline = 51 }]);
+        Assert.Equal(51, (await NextAsync(events, "drifts")).GetProperty("items")[0].GetProperty("baseline").GetDouble());
     }
 
     [Fact]

@@ -32,16 +32,21 @@ public sealed class ServedBench : IAsyncDisposable
 
     public static Task<ServedBench> StartAsync(WebSettings settings, params IBenchView[] benches) => StartAsync(settings, _ => { }, benches);
 
+    /// <summary>As <paramref name="former"/>, which has ended, was: a service that comes back.</summary>
+    public static Task<ServedBench> StartAgainAsync(ServedBench former, WebSettings settings, params IBenchView[] benches) => StartAsync(settings, _ => { }, former.Address.Port, benches);
+
     /// <param name="settings">The service's own settings.</param>
     /// <param name="more">What else is put into the host, such as a log that is kept.</param>
     /// <param name="benches">What it watches.</param>
-    public static async Task<ServedBench> StartAsync(WebSettings settings, Action<WebApplicationBuilder> more, params IBenchView[] benches)
+    public static Task<ServedBench> StartAsync(WebSettings settings, Action<WebApplicationBuilder> more, params IBenchView[] benches) => StartAsync(settings, more, 0, benches);
+
+    private static async Task<ServedBench> StartAsync(WebSettings settings, Action<WebApplicationBuilder> more, int port, IBenchView[] benches)
     {
         WebApplicationBuilder builder = WebApplication.CreateSlimBuilder();
         builder.Logging.ClearProviders();
         builder.AddDriftWatchWeb(settings);
         more(builder);
-        builder.WebHost.UseUrls("http://127.0.0.1:0");
+        builder.WebHost.UseUrls($"http://127.0.0.1:{port}");
         WebApplication app = builder.Build();
         app.MapDriftWatch(benches);
         await app.StartAsync();

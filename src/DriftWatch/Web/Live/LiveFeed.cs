@@ -32,6 +32,8 @@ internal sealed partial class LiveFeed(
     private MachineState _state;
     private string _benchHash = "";
     private LiveCursor _cursor;
+    private DriftTable _drifts = DriftTable.Empty;
+    private QuantityTable _quantities = QuantityTable.Empty;
     private long _ticks;
     private int _sinceNumbers;
     private bool _running;
@@ -59,6 +61,7 @@ internal sealed partial class LiveFeed(
                 client.Offer(LiveMessages.Link(notice));
             }
 
+            SendTables(client.Offer);
             client.Offer(LiveMessages.Health(HealthEndpoints.Judge(view, settings)));
             _clients.Add(client);
             return client;
@@ -147,6 +150,7 @@ internal sealed partial class LiveFeed(
             if (_ticks % SlowEvery == 0)
             {
                 SendLinks();
+                SendChangedTables();
                 SendLines();
             }
 
@@ -218,6 +222,31 @@ internal sealed partial class LiveFeed(
                 _links[notice.Instrument] = notice;
                 Send(LiveMessages.Link(notice));
             }
+        }
+    }
+
+    private void SendChangedTables()
+    {
+        bool drifts = !ReferenceEquals(view.Drifts, _drifts), quantities = !ReferenceEquals(view.Quantities, _quantities);
+        (_drifts, _quantities) = (view.Drifts, view.Quantities);
+        SendTables(message =>
+        {
+            Send(message);
+            return true;
+        }, drifts, quantities);
+    }
+
+    /// <summary>What is derived from the channels and how it drifts, as far as there is any yet.</summary>
+    private void SendTables(Func<byte[], bool> send, bool drifts = true, bool quantities = true)
+    {
+        if (quantities && view.Quantities is { At: not null } table)
+        {
+            send(LiveMessages.Quantities(table));
+        }
+
+        if (drifts && view.Drifts.At is not null)
+        {
+            send(LiveMessages.Drifts(view));
         }
     }
 

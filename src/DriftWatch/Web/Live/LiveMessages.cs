@@ -9,13 +9,14 @@ using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Running;
+using DriftWatch.Watch.Quantities;
 using DriftWatch.Web.Api;
 
 namespace DriftWatch.Web.Live;
 
 /// <summary>
 /// Writes the events of the live stream as bytes, once for all clients. Events: <c>hello</c> (who speaks, channel order,
-/// cursor), <c>numbers</c>, <c>state</c>, <c>link</c>, <c>finding</c>, <c>alarm</c> (a line of the book), <c>health</c>, <c>bench</c> (the
+/// cursor), <c>numbers</c>, <c>quantities</c> (the derived ones, once a second), <c>drifts</c> (as <c>GET drifts</c> answers, once a minute), <c>state</c>, <c>link</c>, <c>finding</c>, <c>alarm</c> (a line of the book), <c>health</c>, <c>bench</c> (the
 /// bench file in force changed: read it again). Only <c>hello</c>, <c>finding</c> and <c>alarm</c> carry an id: see <see cref="LiveCursor"/>.
 /// </summary>
 internal static class LiveMessages
@@ -58,6 +59,22 @@ internal static class LiveMessages
             writer.WriteEndArray();
         });
 
+    /// <summary><c>e</c>: the engine time in ms that was judged, <c>v</c>: what each quantity is by its id, null where it can't be told. Values to 7 digits.</summary>
+    public static byte[] Quantities(QuantityTable table) => Event("quantities", null, writer =>
+    {
+        writer.WriteNumber("e", table.At!.Value.Nanoseconds / EngineTime.NanosecondsPerMillisecond);
+        writer.WriteStartObject("v");
+        foreach (QuantityNow quantity in table.Items)
+        {
+            writer.WritePropertyName(quantity.Id);
+            WriteValue(writer, quantity.Value);
+        }
+
+        writer.WriteEndObject();
+    });
+
+    public static byte[] Drifts(IBenchView view) => Event("drifts", DriftsAnswer.Of(view));
+
     public static byte[] State(MachineState state) => Event("state", null, writer => writer.WriteString("state", Slugs.Of(state)));
 
     public static byte[] Bench(string benchHash) => Event("bench", null, writer => writer.WriteString("benchHash", benchHash));
@@ -87,11 +104,10 @@ internal static class LiveMessages
         FindingJson.Write(writer, row.Line);
     });
 
-    public static byte[] Health(HealthAnswer health)
-    {
-        byte[] json = JsonSerializer.SerializeToUtf8Bytes(health, ApiJson.Options);
-        return [.. "event: health\ndata: "u8, .. json, .. "\n\n"u8];
-    }
+    public static byte[] Health(HealthAnswer health) => Event("health", health);
+
+    private static byte[] Event<T>(string name, T answer) =>
+        [.. Encoding.UTF8.GetBytes($"event: {name}\ndata: "), .. JsonSerializer.SerializeToUtf8Bytes(answer, ApiJson.Options), .. "\n\n"u8];
 
     private static void WriteRow(Utf8JsonWriter writer, int index, ChannelNow now)
     {

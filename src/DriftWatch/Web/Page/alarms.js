@@ -97,7 +97,7 @@ export class Alarms {
     how.textContent = stands[alarm.to] ?? words.kind(alarm.to);
     if (alarm.to !== 'unacknowledged' && alarm.to !== 'acknowledged' && alarm.active) how.textContent += '; its trouble lasts';
     const text = document.createElement('p');
-    text.textContent = alarm.text;
+    text.textContent = words.sentence(alarm.text);
     const facts = document.createElement('dl');
     if (alarm.value !== null && alarm.limit !== null) {
       fact(facts, 'Value', `${words.quantity(alarm.value, alarm.unit ?? '')} against ${words.quantity(alarm.limit, alarm.unit ?? '')}`);
@@ -149,6 +149,6 @@ export class Alarms {
   }
 
   announce(line) {
-    if (calls(line)) at('announce').textContent = `${words.kind(line.priority)} alarm: ${line.text}`;
+    if (calls(line)) at('announce').textContent = `${words.kind(line.priority)} alarm: ${words.sentence(line.text)}`;
   }
 }

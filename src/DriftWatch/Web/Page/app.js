@@ -5,20 +5,24 @@ import * as acts from './acts.js';
 import * as alarmHealth from './alarm-health.js';
 import { Alarms, tagWords } from './alarms.js';
 import * as api from './api.js';
+import { Boards } from './boards.js';
 import { readPalette } from './chart.js';
+import { Drifts } from './drifts.js';
+import * as explain from './explain.js';
 import { Findings } from './findings.js';
 import * as header from './header.js';
 import { Live } from './live.js';
 import { Model } from './model.js';
+import * as keys from './keys.js';
 import * as page from './page.js';
 import * as routes from './routes.js';
 import * as sound from './sound.js';
-import { layOut } from './strip.js';
+import { layOut, wayFirst, worstFirst } from './strip.js';
 import * as units from './units.js';
 import * as whatIf from './what-if.js';
 
 const at = id => document.getElementById(id);
-let model, strips = [], byChannel = new Map(), findings, alarms, live, lostSince = null, loading = 0;
+let model, strips = [], byChannel = new Map(), boards, drifts, findings, alarms, live, isWorstFirst = false, lostSince = null, loading = 0;
 
 const seen = new IntersectionObserver(entries => {
   for (const entry of entries) {
@@ -63,6 +67,12 @@ async function show(id, turn) {
   strips = layOut(at('strips'), model);
   byChannel = new Map(strips.map(s => [s.definition.id, s]));
   strips.forEach(s => seen.observe(s.root));
+  const meaning = (channel, label) => explain.open(id, channel, label);
+  boards = new Boards(model, meaning);
+  drifts = new Drifts(model, meaning);
+  drifts.show();
+  beat();
+  if (isWorstFirst) worstFirst(at('strips'), strips);
   findings = new Findings(model, acknowledge);
   findings.show();
   findings.announceOpen();
@@ -78,7 +88,7 @@ async function show(id, turn) {
 /** Strips fill from the store, three at a time in their order. */
 async function loadHistory() {
   const mine = model;
-  const waiting = strips.filter(s => !s.isFrame);
+  const waiting = strips.filter(s => !s.isFrame && !s.isQuantity);
   const next = async () => {
     const strip = waiting.shift();
     if (!strip || mine !== model) return;
@@ -112,6 +122,15 @@ function listen(id, cursor) {
         if (strip.visible && !document.hidden) strip.showNumber();
       }
       if (stepped) loadHistory();
+      noteFirstValues();
+    },
+    quantities(event) {
+      for (const quantity of model.takeQuantities(event)) byChannel.get(quantity.definition.id).takeReading();
+    },
+    drifts(event) {
+      model.takeDrifts(event);
+      strips.forEach(s => s.mark(model.baselineOf(s.definition.id)));
+      drifts.show();
     },
     state: event => takeState(event.state),
     link(event) {
@@ -216,7 +235,25 @@ async function pullFrames() {
 function beat() {
   if (!model || document.hidden) return;
   header.showClock(model);
+  header.showSummary(model);
   strips.forEach(s => s.showStanding());
+  boards.show();
+}
+
+function order() {
+  isWorstFirst = !isWorstFirst;
+  at('order').setAttribute('aria-pressed', String(isWorstFirst));
+  if (isWorstFirst) worstFirst(at('strips'), strips);
+  else wayFirst(at('strips'), strips);
+}
+
+/** When the first numbers were on the screen, for whoever measures how long the page takes. */
+let hasValues = false;
+function noteFirstValues() {
+  if (hasValues) return;
+  hasValues = true;
+  beat();
+  requestAnimationFrame(() => performance.mark('driftwatch-first-values'));
 }
 
 /** Heard on another page too: what sounds must not wait to be seen. */
@@ -233,13 +270,15 @@ function drawBeat() {
   if (slow) {
     findings.tick();
     alarms.tick();
+    drifts.show();
+    if (isWorstFirst) worstFirst(at('strips'), strips);
     pullFrames();
   }
 }
 
 function showUnits() {
   if (!model) return;
-  strips.forEach(s => s.mark(null));
+  strips.forEach(s => s.mark(model.baselineOf(s.definition.id)));
   findings.forget();
   findings.show();
   alarms.forget();
@@ -260,6 +299,8 @@ async function start() {
   });
   document.addEventListener('visibilitychange', () => strips.forEach(s => s.showLine()));
   units.onChange(showUnits);
+  at('order').addEventListener('click', order);
+  keys.setUp();
   sound.setUp();
   alarmHealth.setUp(() => model);
   whatIf.setUp(() => model);

@@ -5,8 +5,18 @@
 /* global uPlot */
 import { spanMs } from './buckets.js';
 import * as units from './units.js';
+import * as words from './words.js';
 
 const palette = {};
+
+const rem = () => parseFloat(getComputedStyle(document.documentElement).fontSize);
+
+/** Sizes of what is drawn, which grow with the page's letters: strips.css holds the axis' width as --axis. */
+export const drawn = {
+  get letter() { return Math.max(11, Math.round(0.69 * rem())); },
+  get axis() { return Math.max(46, Math.round(2.9 * rem())); },
+  get font() { return `${this.letter}px system-ui, sans-serif`; },
+};
 
 export function readPalette() {
   const style = getComputedStyle(document.documentElement);
@@ -82,20 +92,20 @@ export class Chart {
       select: { show: false },
       scales: {
         x: { time: true, range: () => this.span ?? [nowSeconds - spanMs / 1000, nowSeconds] },
-        y: { range: (_, low, high) => rangeOf(low, high, this.marks, definition.unit) },
+        y: { range: (_, low, high) => (words.isSwitch(definition) ? [-0.15, 1.15] : rangeOf(low, high, this.marks, definition.unit)) },
       },
       axes: [
         { show: false },
         {
           side: 1,
-          size: 46,
+          size: drawn.axis,
           gap: 4,
-          space: 22,
-          font: '11px system-ui, sans-serif',
+          space: 2 * drawn.letter,
+          font: drawn.font,
           stroke: () => palette.quiet,
           grid: { show: false },
           ticks: { show: false },
-          values: (_, splits) => (this.empty ? [] : splits.map(v => units.tick(v, definition.unit))),
+          values: (_, splits) => (this.empty ? [] : splits.map(v => this.tick(v))),
         },
       ],
       series: [
@@ -107,6 +117,12 @@ export class Chart {
       bands: [{ series: [1, 2], fill: () => palette.envelope }],
       hooks: { drawClear: [u => this.under(u)], draw: [u => this.over(u)] },
     };
+  }
+
+  /** A switch has two places on its axis; a word would not fit beside the line, and stands as the value. */
+  tick(value) {
+    if (!words.isSwitch(this.definition)) return units.tick(value, this.definition.unit);
+    return value === 1 ? 'on' : value === 0 ? 'off' : '';
   }
 
   under(u) {

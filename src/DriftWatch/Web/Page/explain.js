@@ -118,9 +118,9 @@ function baselineFacts(id, unit, drift, taken) {
   ]);
 }
 
-function newestFacts(now, unit) {
+function newestFacts(now, definition) {
   if (!now) return element('p');
-  const value = now.at === null ? 'none yet' : now.fault ? `fault: ${words.fault(now.fault)}` : now.value === null ? 'a frame' : units.show(now.value, unit);
+  const value = now.at === null ? 'none yet' : now.fault ? `fault: ${words.fault(now.fault)}` : now.value === null ? 'a frame' : words.valueOf(now.value, definition);
   return facts('Newest reading', [
     ['Value', value],
     ['Of', now.at && `${when(now.at)}, ${words.age(now.ageSeconds)}`],
@@ -190,15 +190,15 @@ export async function open(bench, id, label = id) {
     if (made.dataset.subject !== id) return;
     const channel = answer.channels.find(c => c.id === id), quantity = answer.quantities.find(q => q.id === id);
     if (!channel && !quantity) throw new Error(`This bench has no channel or quantity ‘${id}’ any more.`);
-    const drift = drifts.items.find(d => d.id === id), { unit } = channel ?? quantity;
+    const drift = drifts.items.find(d => d.id === id);
     made.querySelector('h2').textContent = (channel ?? quantity).label;
     const parts = channel ? ofChannel(channel, answer.instruments, drift, taken) : ofQuantity(quantity, drift, taken);
-    let reading = newestFacts(newest.items.find(c => c.id === id), unit);
+    let reading = newestFacts(newest.items.find(c => c.id === id), channel ?? quantity);
     parts.splice(1, 0, reading);
     body.replaceChildren(...parts);
     if (!channel) return;
     while (await later() && made.open && made.dataset.subject === id) { // its age must not stand still while it is looked at
-      const next = await api.channels(bench).then(a => newestFacts(a.items.find(c => c.id === id), unit), problem => element('p', problem.message, 'error'));
+      const next = await api.channels(bench).then(a => newestFacts(a.items.find(c => c.id === id), channel), problem => element('p', problem.message, 'error'));
       reading.replaceWith(next);
       reading = next;
     }

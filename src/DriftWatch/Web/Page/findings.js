@@ -17,8 +17,9 @@ function line(list, term, text) {
   return dd;
 }
 
-function against(finding) {
+function against(finding, definition) {
   if (finding.value === null) return '';
+  if (definition && words.isSwitch(definition)) return words.numberOf(finding.value, definition);
   const value = words.quantity(finding.value, finding.unit ?? '');
   return finding.limit === null ? value : `${value} against ${words.quantity(finding.limit, finding.unit ?? '')}`;
 }
@@ -67,11 +68,11 @@ export class Findings {
     rank.textContent = words.severity[finding.severity] ?? finding.severity;
     title.append(rank, ' ', words.kind(finding.kind));
     const text = document.createElement('p');
-    text.textContent = finding.text;
+    text.textContent = words.sentence(finding.text);
     const facts = document.createElement('dl');
     const label = finding.channel ? this.model.byId.get(finding.channel)?.definition.label ?? finding.channel : '';
     line(facts, 'Where', label);
-    line(facts, 'Value', against(finding));
+    line(facts, 'Value', against(finding, this.model.byId.get(finding.channel)?.definition));
     line(facts, 'Began', words.instant(Date.parse(finding.start), this.model.utcNow));
     if (isOpen) {
       const lasts = line(facts, 'Lasts', ' ');
@@ -123,7 +124,7 @@ export class Findings {
 
   announce(finding) {
     if (finding.phase === 'raised' && finding.severity !== 'note') {
-      at('announce').textContent = `${words.severity[finding.severity]}: ${finding.text}`;
+      at('announce').textContent = `${words.severity[finding.severity]}: ${words.sentence(finding.text)}`;
     }
   }
 }

@@ -1,6 +1,6 @@
 // A frame as four head passes side by side over the angle, on one scale: what differs from head to head is seen at once.
 
-import { palette } from './chart.js';
+import { drawn, palette } from './chart.js';
 import * as units from './units.js';
 
 export class FrameChart {
@@ -30,12 +30,12 @@ export class FrameChart {
     ctx.scale(ratio, ratio);
     if (!this.frame) return;
     const { values, heads, anglesDegrees } = this.frame;
-    const axis = 46, gap = 10, top = 4, floor = height - 4;
+    const axis = drawn.axis, gap = 10, top = 4, floor = height - 4;
     const each = (width - axis - gap * 3) / 4;
     const most = Math.max(1, ...values.map(Math.abs)) * 1.15;
     const reach = Math.max(...anglesDegrees.map(Math.abs)) * 1.04;
     const y = value => top + (1 - (value + most) / (2 * most)) * (floor - top);
-    ctx.font = '11px system-ui, sans-serif';
+    ctx.font = drawn.font;
     for (let head = 1; head <= 4; head++) {
       const left = (head - 1) * (each + gap);
       ctx.fillStyle = palette.tolerance;

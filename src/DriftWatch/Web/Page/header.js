@@ -25,6 +25,20 @@ export function showState(slug) {
   });
 }
 
+/** How many stand how, the worst first, and which is nearest to its limit: the bench in a sentence. */
+export function showSummary(model) {
+  const all = [...model.channels, ...model.quantities].map(channel => ({ channel, mood: model.standing(channel).mood }));
+  const count = (...moods) => all.filter(c => moods.includes(c.mood)).length;
+  const said = (n, text) => (n > 0 ? `${n} ${text}` : null);
+  const bad = [said(count('alarm'), 'in alarm'), said(count('advisory'), 'beyond a limit or drifting'), said(count('fault'), 'faulty'), said(count('stale', 'waiting'), 'without data')].filter(Boolean);
+  const used = all.filter(c => c.mood === 'steady' && model.isTrusted(c.channel.definition.id)).map(({ channel }) => ({ channel, share: model.useOf(channel).share ?? -1 }));
+  const nearest = used.reduce((most, c) => (c.share > most.share ? c : most), { share: 0 });
+  const rest = nearest.channel ? `nearest to its limit of the others: ${nearest.channel.definition.label}, ${Math.round(100 * nearest.share)} % used` : 'of no other a share of its tolerance can be told';
+  const text = bad.length > 0 ? `${bad.join(', ')}; ${rest}` : `All that is judged is within its limits; ${rest}`.replace(' of the others', '').replace('no other', 'none');
+  if (at('summary').textContent !== text) at('summary').textContent = text;
+  at('summary').dataset.sound = String(bad.length === 0);
+}
+
 export function showClock(model) {
   const now = model.utcNow;
   at('local').textContent = words.clockWithZone(now);

@@ -20,7 +20,7 @@ export class Live {
   open() {
     this.opened = performance.now();
     this.source = new EventSource(`/api/v1/benches/${this.bench}/live?after=${this.cursor}`);
-    for (const name of ['hello', 'numbers', 'state', 'link', 'finding', 'alarm', 'health', 'bench']) {
+    for (const name of ['hello', 'numbers', 'quantities', 'drifts', 'state', 'link', 'finding', 'alarm', 'health', 'bench']) {
       this.source.addEventListener(name, event => {
         this.lastHeard = performance.now();
         if (event.lastEventId) this.cursor = event.lastEventId; // finding.alarm

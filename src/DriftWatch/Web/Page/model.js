@@ -1,16 +1,29 @@
 // What the page knows: channels with their newest readings, open and earlier findings, and the service's clock. Ages
 // run on by the browser's own monotonic clock, so that a value grows old even when nothing arrives any more.
 
+import { placeOf } from './chart.js';
+import * as tolerance from './tolerance.js';
 import * as words from './words.js';
 
 const mostRecent = 60;
+
+// Judgement tells the quantities once a second; this many seconds without a word are as long as a channel's stale advisory.
+const quantitySilentSeconds = 6;
+
+/** A quantity stands, is drawn and is explained like a channel; it has no line of its own and no store of readings. */
+const asChannel = quantity => ({
+  ...quantity, quantity: quantity.kind, kind: 'quantity', role: null, periodSeconds: 1, staleAdvisorySeconds: quantitySilentSeconds, setpoint: null,
+});
 
 export class Model {
   constructor(answer) {
     this.bench = answer.bench;
     this.state = answer.bench.state;
     this.channels = answer.channels.map(definition => ({ definition, now: null }));
-    this.byId = new Map(this.channels.map(c => [c.definition.id, c]));
+    this.quantities = (answer.quantities ?? []).map(q => ({ definition: asChannel(q), now: null }));
+    this.byId = new Map([...this.channels, ...this.quantities].map(c => [c.definition.id, c]));
+    this.drifts = { at: null, items: [] };
+    this.driftOf = new Map();
     this.order = this.channels;
     this.instruments = new Map(answer.instruments.map(i => [i.id, i]));
     this.open = new Map();
@@ -54,6 +67,42 @@ export class Model {
       changed.push(channel);
     }
     return { changed, stepped: before !== null && Math.abs(event.u - event.e - before) > 500 };
+  }
+
+  /** Takes a quantities event; gives back those that it told. */
+  takeQuantities({ e, v }) {
+    const told = [];
+    for (const [id, value] of Object.entries(v)) {
+      const quantity = this.byId.get(id);
+      if (!quantity) continue;
+      quantity.now = { at: e, value, minimum: value, maximum: value, fault: null };
+      told.push(quantity);
+    }
+    return told;
+  }
+
+  takeDrifts(drifts) {
+    this.drifts = drifts;
+    this.driftOf = new Map(drifts.items.map(d => [d.id, d]));
+  }
+
+  baselineOf(id) {
+    return this.driftOf.get(id)?.baseline ?? null;
+  }
+
+  /** Whether there is a good reading of now: neither silent nor faulty, and a number. */
+  isTrusted(id) {
+    const channel = this.byId.get(id), now = channel?.now;
+    return Boolean(now) && !now.fault && now.value !== null && this.ageSeconds(channel) <= channel.definition.staleAdvisorySeconds;
+  }
+
+  /** What a channel that is trusted uses of its tolerance; null for a frame. */
+  useOf({ definition, now }) {
+    return definition.kind === 'frame' ? null : tolerance.useOf(definition, this.baselineOf(definition.id), now.value, this.state);
+  }
+
+  movesOf({ definition }) {
+    return tolerance.movesOf(this.driftOf.get(definition.id));
   }
 
   utcOf(engineMs) {
@@ -131,25 +180,27 @@ export class Model {
       const since = words.instant(this.utcOf(now.at), this.utcNow);
       return {
         mood: 'stale',
-        words: now.value === null ? `no data since ${since}` : `no data since ${since}; last ${words.quantity(now.value, definition.unit)}`,
+        words: now.value === null ? `no data since ${since}` : `no data since ${since}; last ${words.valueOf(now.value, definition)}`,
       };
     }
     const finding = this.openOf(definition.id);
     if (now.fault) return { mood: 'fault', words: `fault: ${words.fault(now.fault)}` };
     if (finding) return { mood: finding.severity, words: words.kind(finding.kind) };
+    if (definition.kind === 'quantity' && now.value === null) return { mood: 'untold', words: 'can’t be told now' };
+    // Not yet said, because a limit has a delay; but nothing beyond its limit looks like what is within.
+    if (definition.kind !== 'frame' && this.useOf(channel)?.share >= 1) return { mood: 'advisory', words: 'beyond its limit just now' };
     return { mood: 'steady', words: this.calmWords(definition) };
   }
 
   calmWords(definition) {
     if (definition.kind === 'frame') return 'frames arrive';
     if (definition.limits.length === 0) return 'no limits set';
-    const judged = definition.limits.filter(
-      l => this.state === 'unknown' || l.judgedIn.length === 0 || l.judgedIn.includes(this.state));
+    const judged = tolerance.judgedIn(definition.limits, this.state);
     if (judged.length === 0) return `not judged while ${words.stateWords(this.state).word.toLowerCase()}`;
-    const fixed = judged.filter(l => l.reference === 'absolute');
-    if (fixed.length === 0) return 'no finding';
-    const low = Math.max(...fixed.filter(l => l.side === 'low').map(l => l.value));
-    const high = Math.min(...fixed.filter(l => l.side === 'high').map(l => l.value));
+    const baseline = this.baselineOf(definition.id);
+    const places = side => judged.filter(l => l.side === side).map(l => placeOf(l, baseline)).filter(v => v !== null);
+    const low = Math.max(...places('low')), high = Math.min(...places('high'));
+    if (low === -Infinity && high === Infinity) return 'no baseline yet';
     const { unit } = definition;
     if (low === -Infinity) return `within limits, under ${words.limit(high, unit)}`;
     if (high === Infinity) return `within limits, over ${words.limit(low, unit)}`;

@@ -4,6 +4,7 @@ import { Buckets } from './buckets.js';
 import { Chart } from './chart.js';
 import { FrameChart } from './frame.js';
 import * as explain from './explain.js';
+import { UseBar } from './use-bar.js';
 import * as words from './words.js';
 
 const element = (tag, className, text) => {
@@ -24,6 +25,7 @@ export class Strip {
     const { definition } = channel;
     this.definition = definition;
     this.isFrame = definition.kind === 'frame';
+    this.isQuantity = definition.kind === 'quantity';
     this.visible = true;
 
     this.root = element('article', 'strip');
@@ -50,8 +52,9 @@ export class Strip {
     this.host.setAttribute('role', 'img');
     this.host.setAttribute('aria-label', this.isFrame
       ? `${definition.label}: newest frame, four head passes over the angle`
-      : `${definition.label}: line of the last ten minutes`);
-    this.root.append(name, value, this.host);
+      : `${definition.label}: line of the last ten minutes${this.isQuantity ? ', as far as this page has been open' : ''}`);
+    this.bar = new UseBar();
+    this.root.append(name, value, this.bar.root, this.host);
   }
 
   /** After it is in the page, so that it has a size. */
@@ -66,7 +69,8 @@ export class Strip {
   }
 
   showUnit() {
-    setText(this.unit, words.unitSign(this.definition.unit) + (this.isFrame ? ' p–p' : ''));
+    setText(this.unit, words.unitOf(this.definition) + (this.isFrame ? ' p–p' : ''));
+    this.root.dataset.switch = String(words.isSwitch(this.definition));
   }
 
   /** The baseline in force, or null, has been told; or the units have changed. */
@@ -94,7 +98,7 @@ export class Strip {
     const { now } = this.channel;
     const value = this.isFrame ? this.spread : now?.value ?? null;
     const shown = this.mood !== 'stale' && !now?.fault && value !== null && value !== undefined;
-    setText(this.number, shown ? words.number(value, this.definition.unit) : '—');
+    setText(this.number, shown ? words.numberOf(value, this.definition) : '—');
   }
 
   /** Standing and age; twice a second. */
@@ -105,6 +109,9 @@ export class Strip {
     setText(this.words, said);
     const { now } = this.channel;
     setText(this.age, now && mood !== 'stale' ? words.age(this.model.ageSeconds(this.channel)) : '');
+    const good = this.model.isTrusted(this.definition.id);
+    this.use = good ? this.model.useOf(this.channel) : null;
+    this.bar.show(this.use, good ? this.model.movesOf(this.channel) : null);
     this.showNumber();
   }
 
@@ -132,7 +139,7 @@ const groups = [
 /** Strips in the order in which air and tape take their way; each group hangs on the same line at the left. */
 export function layOut(host, model) {
   host.replaceChildren();
-  const strips = model.channels.map(channel => new Strip(model, channel));
+  const strips = [...model.channels, ...model.quantities].map(channel => new Strip(model, channel));
   const ruler = element('div', 'ruler');
   ruler.setAttribute('aria-hidden', 'true');
   const scale = element('div', 'scale');
@@ -147,7 +154,10 @@ export function layOut(host, model) {
     title.id = 'group-' + label.toLowerCase();
     section.setAttribute('aria-labelledby', title.id);
     const rows = element('div', 'rows');
-    rows.append(...members.map(s => s.root));
+    for (const strip of members) {
+      strip.rows = rows;
+      rows.append(strip.root);
+    }
     section.append(title, rows);
     host.append(section);
   };
@@ -156,8 +166,40 @@ export function layOut(host, model) {
     members.forEach(s => left.delete(s));
     put(label, members);
   }
-  put('Other', [...left]);
-  host.style.setProperty('--strips', strips.length);
+  put('Other', [...left].filter(s => !s.isQuantity));
+  put('Derived', [...left].filter(s => s.isQuantity));
+  host.style.setProperty('--strips', model.channels.length);
   strips.forEach(s => s.begin());
   return strips;
+}
+
+/** Alarms first, then what can't be trusted, because it can hide one; then by what is used. */
+function rank({ mood, use }) {
+  if (mood === 'alarm') return 1000;
+  if (['stale', 'fault', 'waiting'].includes(mood)) return 900;
+  return mood === 'advisory' ? 100 + (use?.share ?? 0) : use?.share ?? -1;
+}
+
+/** One list, the worst on top; called again it puts what has got worse where it belongs, unless the keyboard stands in it. */
+export function worstFirst(host, strips) {
+  const rows = host.querySelector('.worst .rows') ?? openWorst(host);
+  if (rows.contains(document.activeElement)) return;
+  rows.append(...[...strips].sort((a, b) => rank(b) - rank(a)).map(s => s.root));
+}
+
+function openWorst(host) {
+  const section = element('section', 'group worst'), title = element('h2', '', 'Worst first'), rows = element('div', 'rows');
+  title.id = 'group-worst';
+  section.setAttribute('aria-labelledby', title.id);
+  section.append(title, rows);
+  host.querySelector('.ruler').after(section);
+  host.dataset.order = 'worst';
+  return rows;
+}
+
+/** Back to the way that air and tape take. */
+export function wayFirst(host, strips) {
+  strips.forEach(s => s.rows.append(s.root));
+  host.querySelector('.worst')?.remove();
+  delete host.dataset.order;
 }

@@ -22,8 +22,8 @@ function dialog() {
   const close = make('button', { type: 'button', textContent: 'Close' });
   const made = make('dialog', { id: dialogId },
     make('div', { className: 'top' }, make('h2', { id: 'units-title', textContent: 'Units' }), close),
-    make('p', { textContent: 'Only what this browser shows changes, on all of these pages. What is stored and judged, what programs ask for, and the '
-      + 'sentences of findings and alarms as they were recorded stay in the bench’s own units.' }),
+    make('p', { textContent: 'Only what this browser shows changes, on all of these pages; numbers in the sentences of findings and alarms too, but for temperatures. '
+      + 'What is stored, recorded and judged, and what programs ask for, stays in the bench’s own units.' }),
     ...units.kinds.map(row));
   made.setAttribute('aria-labelledby', 'units-title');
   close.addEventListener('click', () => made.close());

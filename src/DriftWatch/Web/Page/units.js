@@ -140,6 +140,20 @@ export const show = (value, unit) => withSign(number(value, unit), unit);
 
 export const showLimit = (value, unit) => withSign(limit(value, unit), unit);
 
+const inText = new RegExp(`([−-]?\\d+(?:\\.\\d+)?) (${kinds.filter(k => !k.zero).flatMap(k => Object.keys(k.units)).join('|')})(?![\\w²])`, 'g');
+
+/**
+ * A recorded sentence with its numbers in the chosen units, to as many digits as it had. Not temperatures: of those a sentence
+ * doesn't tell whether one is a value or a difference, and they have different zeros.
+ */
+export function inSentence(text) {
+  return text.replace(inText, (whole, said, unit) => {
+    if (shownUnit(unit) === unit) return whole;
+    const digits = said.replace(/^[−-]?0*\.?0*/, '').replace('.', '').length;
+    return `${dressed(String(Number(convert(Number(said.replace('−', '-')), unit).toPrecision(Math.max(2, digits)))))} ${sign(unit)}`;
+  });
+}
+
 /** A difference or a rate with its unit and its sign. */
 export function showChange(value, unit) {
   const text = dressed(convertChange(value, unit).toFixed(decimals(unit)));

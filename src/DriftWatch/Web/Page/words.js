@@ -4,7 +4,19 @@ import * as units from './units.js';
 
 // Numbers follow the choice of units: whatever says a value through these says it in the chosen one.
 export const unitSign = units.sign;
-export const { decimals, number, limit, show: quantity } = units;
+export const { decimals, number, limit, show: quantity, showChange: change, inSentence: sentence } = units;
+
+// What is either on or off is said in words: off first.
+const switches = { 'servo-lock': ['not locked', 'locked'], 'compressor-running': ['rests', 'runs'] };
+
+export const isSwitch = definition => definition.role in switches;
+
+/** A channel's value without its unit; that of a switch as a word. */
+export const numberOf = (value, definition) => switches[definition.role]?.[value >= 0.5 ? 1 : 0] ?? units.number(value, definition.unit);
+
+export const unitOf = definition => (isSwitch(definition) ? '' : units.sign(definition.unit));
+
+export const valueOf = (value, definition) => (isSwitch(definition) ? numberOf(value, definition) : units.show(value, definition.unit));
 
 /** Where a limit lies, in words. */
 export function limitAt({ reference, value }, unit) {
@@ -18,6 +30,9 @@ const localClockZone = new Intl.DateTimeFormat('en-GB', {
 });
 const localDay = new Intl.DateTimeFormat('en-CA', { year: 'numeric', month: '2-digit', day: '2-digit' });
 
+const minuteClock = new Intl.DateTimeFormat('en-GB', { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' });
+
+export const shortClock = ms => minuteClock.format(ms);
 export const clock = ms => localClock.format(ms);
 export const clockWithZone = ms => localClockZone.format(ms);
 /** The day by this browser's calendar. */

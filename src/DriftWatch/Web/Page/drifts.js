@@ -1,0 +1,57 @@
+// What drifts towards a limit, the soonest first: how fast, how much of the tolerance is used, and when it will leave it. What the
+// service says of a channel that is silent or faulty now is not repeated here as if it still held.
+
+import { at, make } from './dom.js';
+import { leaves, movesOf } from './tolerance.js';
+import * as words from './words.js';
+
+const oldAfterMs = 180_000; // three looks of the judge
+
+/** Whole minutes; seconds would promise more than an extrapolation can hold. */
+function length(minutes) {
+  const whole = Math.round(minutes);
+  return whole < 120 ? `${whole} min` : `${Math.floor(whole / 60)} h ${whole % 60} min`;
+}
+
+function span({ minutesLeftLow: low, minutesLeftHigh: high }) {
+  if (low === null) return '';
+  return high === null ? ` (not before ${length(low)})` : ` (${length(low)} to ${length(high)})`;
+}
+
+export class Drifts {
+  constructor(model, explain) {
+    this.model = model;
+    this.explain = explain;
+  }
+
+  show() {
+    const { at: looked, items } = this.model.drifts;
+    const trusted = items.filter(d => this.model.isTrusted(d.id));
+    const leaving = trusted.filter(leaves).sort((a, b) => a.minutesLeft - b.minutesLeft);
+    at('drifts').replaceChildren(...leaving.map(d => this.item(d)));
+    at('drifts-said').textContent = this.rest(looked, items, trusted, leaving);
+  }
+
+  item(drift) {
+    const { unit } = drift;
+    const open = make('button', { type: 'button', className: 'about', textContent: drift.label, title: 'What this number means' });
+    open.addEventListener('click', () => this.explain(drift.id, drift.label));
+    const bounds = [drift.slopePerHourLow, drift.slopePerHourHigh].map(v => words.change(v, unit)).join(' to ');
+    const used = drift.usedShare > 0 ? `${Math.round(100 * drift.usedShare)} % of its tolerance is used` : 'none of its tolerance is used yet';
+    const leavesAt = this.model.utcNow + 60_000 * drift.minutesLeft;
+    return make('li', { className: 'drift', data: { drift: drift.id } },
+      make('h3', {}, open),
+      make('p', { textContent: `${movesOf(drift) === 'rises' ? '↗ Rises' : '↘ Falls'} ${words.change(drift.slopePerHour, unit)} an hour, ${bounds} by 95 %.` }),
+      make('p', { textContent: `${used}. Going on like this it is at ${words.quantity(drift.limit, unit)} in ${length(drift.minutesLeft)}${span(drift)}: about ${words.shortClock(leavesAt)}.` }));
+  }
+
+  rest(looked, items, trusted, leaving) {
+    if (!looked) return 'Not looked at yet: that is done once a minute.';
+    if (this.model.utcNow - Date.parse(looked) > oldAfterMs) return `Not looked at since ${words.instant(Date.parse(looked), this.model.utcNow)}: what stands here is old.`;
+    const unknown = items.filter(d => movesOf(d) === null).length, away = items.length - trusted.length;
+    const parts = [leaving.length === 0 ? 'Nothing goes to a limit within eight hours.' : `${trusted.length - leaving.length} others do not go to a limit within eight hours.`];
+    if (unknown > 0) parts.push(`Of ${unknown} too little is seen yet.`);
+    if (away > 0) parts.push(`Of ${away} nothing is said: no good reading now.`);
+    return `${parts.join(' ')} Looked at ${words.clock(Date.parse(looked))}.`;
+  }
+}
