@@ -233,6 +233,28 @@ public sealed partial class NightPageTests(BrowserFixture fixture, RecordedNight
         Assert.Contains("from=2026-01-15T17%3A30%3A00Z", _page.Url, StringComparison.Ordinal);
     }
 
+    [Theory]
+    [InlineData("2026-03-29T00:00", "00 03 06 09 12 15 18 21", 23)] // 02:00 is leapt over
+    [InlineData("2026-10-25T00:00", "00 03 06 09 12 15 18 21", 25)] // 02:00 comes twice
+    public async Task A_day_on_which_the_clock_changes_has_its_hours_where_people_have_them(string midnight, string hours, int length)
+    {
+        await OpenAsync(Night);
+        string[] told = await _page.EvaluateAsync<string[]>(
+            """
+            async midnight => {
+              const { Axis, ticks } = await import('/night/draw.js');
+              const { daysBefore } = await import('/night/span.js');
+              const from = Date.parse(midnight);
+              const next = new Date(from);
+              next.setDate(next.getDate() + 1);
+              const found = ticks(new Axis(from, next.getTime(), 900), 92).map(t => String(new Date(t.at).getHours()).padStart(2, '0'));
+              return [found.join(' '), String((next - from) / 3600000), new Date(daysBefore(next.getTime(), 1)).toISOString() === new Date(from).toISOString() ? 'same' : 'other'];
+            }
+            """,
+            midnight);
+        Assert.Equal([hours, length.ToString(System.Globalization.CultureInfo.InvariantCulture), "same"], told);
+    }
+
     [Fact]
     public async Task Values_and_slopes_follow_the_choice_of_units()
     {

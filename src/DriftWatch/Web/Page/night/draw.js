@@ -96,6 +96,13 @@ function clockTicks(axis, step) {
   // From each local midnight on, so that a night whose clock changes has its hours where people have them.
   for (let midnight = start.getTime(); midnight < axis.to; midnight = nextDay(midnight)) {
     const end = Math.min(axis.to, nextDay(midnight));
+    if (step >= hour) {
+      for (let hours = 0; hours < 24; hours += step / hour) {
+        const at = new Date(midnight).setHours(hours); // an hour that the clock leaps over is the next one
+        if (at >= axis.from && at < end && found.at(-1)?.at !== at) found.push({ at, isDay: at === midnight, step });
+      }
+      continue;
+    }
     for (let at = midnight + Math.max(0, Math.ceil((axis.from - midnight) / step)) * step; at < end; at += step) {
       found.push({ at, isDay: at === midnight, step });
     }
