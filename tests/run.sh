@@ -50,6 +50,7 @@ socat socat
 /usr/bin/dbus-daemon dbus-daemon
 /usr/bin/faketime faketime
 /usr/bin/strace strace
+/usr/bin/systemd-analyze systemd
 /usr/share/fonts/truetype/dejavu/DejaVuSans.ttf fonts-dejavu-core
 curl curl
 /usr/bin/victoria-metrics victoria-metrics

@@ -77,7 +77,7 @@ internal static class NoticesCommand
         {
             throw new CommandException(
                 ExitCode.BadInput,
-                only is null ? $"{path} has no [[notice]]; nobody would be told but on the page" : $"{path} has no route '{only}'; it has {string.Join(", ", bench.Notices.Routes.Select(r => r.Id))}");
+                bench.Notices.Routes.Count == 0 ? $"{path} has no [[notice]]; nobody would be told but on the page" : $"{path} has no route '{only}'; it has {string.Join(", ", bench.Notices.Routes.Select(r => r.Id))}");
         }
 
         foreach (FileMistake warning in bench.Notices.Warnings)

@@ -78,41 +78,6 @@ public sealed class NoticesOfTheServiceTests(ITestOutputHelper output)
         Assert.Equal(posted.Length, letters.Distinct().Count());
     }
 
-    [Theory]
-    [InlineData(2)]
-    [InlineData(30)]
-    public async Task Killed_at_a_write_of_book_or_outbox_none_is_lost_and_what_goes_twice_has_one_id(int when)
-    {
-        using EmitterBench bench = NewBench();
-        using var far = new Receivers(Path.Combine(bench.Folder, "far"));
-        await far.BeginAsync();
-        File.AppendAllText(bench.BenchFile, far.Toml());
-        await bench.PlugIn();
-        string store = Path.Combine(bench.Folder, "store");
-        string records = Path.Combine(store, EmitterBench.Id, "records.db-wal");
-        using (ServiceProcess service = await ServiceProcess.WatchAsync(bench.BenchFile, store))
-        {
-            await Receivers.UntilAsync(() => service.TimesLogged(1001) > 0, "it watches", said: () => Tail(service));
-            await Task.Delay(TimeSpan.FromSeconds(1), TimeProvider.System);
-            using TracedCalls tracer = await TracedCalls.InProcess(service.ProcessId, Path.Combine(bench.Folder, "trace"), TracedCalls.Kill("pwrite64", when), records);
-            bench.Unplug();
-            Assert.True(await service.EndsWithinAsync(TimeSpan.FromSeconds(40)), "It was not killed: " + Tail(service));
-        }
-
-        int before = Alarms(far).Count;
-        using ServiceProcess again = await ServiceProcess.WatchAsync(bench.BenchFile, store);
-        await Receivers.UntilAsync(() => Alarms(far).Count > 0 && far.Letters.Count > 0 && far.Messages.Count > 0, "told by all three", said: () => Tail(again));
-        await SettleAsync(far);
-        JsonElement book = await again.GetAsync($"/api/v1/benches/{EmitterBench.Id}/notices");
-        Assert.All(book.GetProperty("routes").EnumerateArray(), r => Assert.Equal(0, r.GetProperty("waiting").GetInt32()));
-        List<JsonElement> posts = Alarms(far);
-        output.WriteLine($"killed at write {when}: {before} posts before, {posts.Count} in all, {posts.DistinctBy(p => Receivers.Text(p, "id")).Count()} different");
-        Assert.InRange(posts.Count - posts.DistinctBy(p => Receivers.Text(p, "id")).Count(), 0, 1);
-        Assert.Equal(
-            posts.Select(p => Receivers.Text(p.GetProperty("alarm"), "id")).Distinct().Order(),
-            far.Messages.Select(m => Receivers.Text(m.GetProperty("alarm"), "id")).Distinct().Order());
-    }
-
     [Fact]
     public async Task Wrong_routes_are_told_at_the_start_and_by_check_while_watching_goes_on()
     {
@@ -168,7 +133,7 @@ public sealed class NoticesOfTheServiceTests(ITestOutputHelper output)
         Assert.Equal("READY=1", said[0]);
     }
 
-    private static EmitterBench NewBench()
+    internal static EmitterBench NewBench()
     {
         EmitterBench bench = EmitterBench.Create();
         File.WriteAllText(
@@ -177,11 +142,11 @@ public sealed class NoticesOfTheServiceTests(ITestOutputHelper output)
         return bench;
     }
 
-    private static List<JsonElement> Alarms(Receivers far) =>
+    internal static List<JsonElement> Alarms(Receivers far) =>
         [.. far.Posts.Select(p => JsonDocument.Parse(Receivers.Text(p, "body")).RootElement).Where(n => Receivers.Text(n, "kind") == "alarm")];
 
     /// <summary>Until nothing new has come for a while.</summary>
-    private static async Task SettleAsync(Receivers far)
+    internal static async Task SettleAsync(Receivers far)
     {
         int last = -1;
         for (int now = Count(); now != last; now = Count())
@@ -193,5 +158,5 @@ public sealed class NoticesOfTheServiceTests(ITestOutputHelper output)
         int Count() => far.Posts.Count + far.Letters.Count + far.Messages.Count;
     }
 
-    private static string Tail(ServiceProcess service) => string.Join('\n', service.Said.TakeLast(12));
+    internal static string Tail(ServiceProcess service) => string.Join('\n', service.Said.TakeLast(12));
 }
