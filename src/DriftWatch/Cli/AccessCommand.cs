@@ -33,16 +33,17 @@ internal static class AccessCommand
         var role = new Option<string>("--role") { Description = "reader: sees everything; operator: acts as well.", Required = true };
         role.AcceptOnlyFromAmong("reader", "operator");
         var file = new Option<FileInfo>("--file") { Description = "The access file; it is made, for its owner only, if it is not there.", Required = true };
+        var until = new Option<DateOnly?>("--until") { Description = "The last day (UTC) on which the token lets in, such as 2027-03-01. Without it the token holds until it is taken away." };
         var command = new Command(
             "add",
             "Makes a token for a person, prints it once and keeps only its salted hash in the file. A running service takes it up within two seconds.")
         {
-            name, role, file,
+            name, role, file, until,
         };
         command.SetAction(parsed =>
         {
             parsed.InvocationConfiguration.Output.WriteLine(
-                Add(parsed.GetRequiredValue(file).FullName, parsed.GetRequiredValue(name).Trim(), parsed.GetRequiredValue(role)));
+                Add(parsed.GetRequiredValue(file).FullName, parsed.GetRequiredValue(name).Trim(), parsed.GetRequiredValue(role), parsed.GetValue(until)));
             parsed.InvocationConfiguration.Error.WriteLine(
                 "This is the token; it is shown this once and kept nowhere. Give it to the person on a way that nobody reads along.");
             return ExitCode.Done;
@@ -71,15 +72,21 @@ internal static class AccessCommand
                 return ExitCode.NotSound;
             }
 
+            TokenEnd[] over = [.. settings.OverOn(DateOnly.FromDateTime(TimeProvider.System.GetUtcNow().UtcDateTime))];
+            foreach (TokenEnd end in over)
+            {
+                output.WriteLine(end.Over);
+            }
+
             Write(settings, output);
-            return ExitCode.Done;
+            return over.Length == 0 ? ExitCode.Done : ExitCode.NotSound;
         });
         return command.WithHelp(
-            notSound: "the access file has mistakes; each was printed",
+            notSound: "the access file has mistakes, or tokens that are over; each was printed",
             new HelpExample("driftwatch access check access.toml", "every mistake of the file, or who may come in"));
     }
 
-    private static string Add(string path, string name, string role)
+    private static string Add(string path, string name, string role, DateOnly? until)
     {
         if (name.Length is 0 or > LongestName || name.Any(char.IsControl))
         {
@@ -108,7 +115,7 @@ internal static class AccessCommand
             role = "{role}"
             token-id = "{id}"
             token-hash = "{TokenHash.Of(token)}"
-
+            {(until is { } day ? $"until = \"{day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture)}\"\n" : "")}
             """);
         return token;
     }
@@ -141,7 +148,9 @@ internal static class AccessCommand
     {
         foreach (PersonEntry person in settings.People)
         {
-            output.WriteLine($"{person.Name}: {person.Role.Word()}, by a token");
+            string until = settings.Ends.FirstOrDefault(end => end.TokenId == person.TokenId) is { } end
+                ? $" until {end.LastDay.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture)}" : "";
+            output.WriteLine($"{person.Name}: {person.Role.Word()}, by a token{until}");
         }
 
         if (settings.Proxy is { } proxy)

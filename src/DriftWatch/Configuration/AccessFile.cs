@@ -1,3 +1,4 @@
+using System.Globalization;
 using System.Net;
 using System.Net.Http.Headers;
 using DriftWatch.Configuration.Keys;
@@ -58,6 +59,7 @@ internal static class AccessFile
         return new AccessSettings
         {
             People = [.. people.Select(Person).OfType<PersonEntry>()],
+            Ends = [.. people.Select(End).OfType<TokenEnd>()],
             Proxy = top.Table("proxy") is { } proxy ? Proxy(proxy) : null,
             Session = top.Table("session") is { } session ? Session(session) : new SessionSettings(),
         };
@@ -81,6 +83,26 @@ internal static class AccessFile
         return section.Text("name") is { } name && section.Choice<AccessRole>("role") is { } role && id is not null && hash is not null
             ? new PersonEntry(name.Trim(), role, id, hash)
             : null;
+    }
+
+    private static TokenEnd? End(SectionReader section)
+    {
+        if (section.Text("until") is not { } text)
+        {
+            return null;
+        }
+
+        if (!DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out DateOnly day))
+        {
+            section.Say("until", $"'until' is \"{text}\", which is no day", "write year, month and day, such as until = \"2027-03-01\"");
+            return null;
+        }
+
+        (int line, int column) = section.PlaceOf("until");
+        var over = new FileMistake(
+            section.File, line, column, $"'until' of {section.Name} is over since {text}, and the token lets nobody in",
+            "delete this [[person]] and run 'driftwatch access add' for a new token, or write a later day");
+        return new TokenEnd(section.Text("token-id") ?? "", day, over);
     }
 
     private static void SayTwice(IReadOnlyList<SectionReader> people, string key)

@@ -47,7 +47,7 @@ internal static class Problems
             "Sign in at /signin.html, or send 'Authorization: Bearer' with a token that 'driftwatch access add' made.");
 
     public static ProblemHttpResult WrongToken() =>
-        Make(401, "wrong-token", "The token was refused", "It is not in the access file, or it was taken away.",
+        Make(401, "wrong-token", "The token was refused", "It is not in the access file, it was taken away, or its last day is over.",
             "Paste the whole token as it was printed, from dw- on, or ask for a new one: 'driftwatch access add' makes it.");
 
     public static ProblemHttpResult NoTokens() =>

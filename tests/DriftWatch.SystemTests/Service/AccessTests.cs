@@ -93,6 +93,35 @@ public sealed class AccessTests(ITestOutputHelper output) : IDisposable
         Assert.Equal(0, (await service.StopAsync()).Code);
     }
 
+    /// <summary>Whoever reaches the service past the proxy writes what he likes into the headers that a proxy writes.</summary>
+    [Fact]
+    public async Task The_headers_of_a_proxy_are_believed_from_its_own_address_and_from_no_other()
+    {
+        await File.WriteAllTextAsync(AccessFile, "[proxy]\ntrusted = [\"127.0.0.1\"]\nname-header = \"X-Signed-In\"\nrole-header = \"X-Role\"\n");
+        File.SetUnixFileMode(AccessFile, UnixFileMode.UserRead | UnixFileMode.UserWrite);
+        string port = ServiceProcess.FreePort().ToString(CultureInfo.InvariantCulture);
+        IPAddress address = OwnAddress();
+        using ServiceProcess service = ServiceProcess.Start(
+            "watch", PracticeBench, "--store", Path.Combine(_folder, "store"), "--listen", $"0.0.0.0:{port}", "--allow-host", address.ToString(), "--access", AccessFile);
+        using var client = new HttpClient();
+        await UntilAliveAsync(client, new Uri($"http://127.0.0.1:{port}/"), service);
+        Assert.Equal(HttpStatusCode.OK, await SayingAsync("127.0.0.1"));
+        Assert.Equal(HttpStatusCode.Unauthorized, await SayingAsync(address.ToString()));
+        Assert.Equal(0, (await service.StopAsync()).Code);
+
+        async Task<HttpStatusCode> SayingAsync(string host)
+        {
+            using var request = new HttpRequestMessage(HttpMethod.Get, $"http://{host}:{port}/api/v1/benches");
+            foreach ((string name, string value) in (IEnumerable<(string, string)>)[("X-Forwarded-For", "127.0.0.1"), ("X-Signed-In", "Ida Wren"), ("X-Role", "operator")])
+            {
+                request.Headers.Add(name, value);
+            }
+
+            using HttpResponseMessage answer = await client.SendAsync(request);
+            return answer.StatusCode;
+        }
+    }
+
     private static async Task UntilAliveAsync(HttpClient client, Uri root, ServiceProcess service)
     {
         for (int i = 0; i < 600; i++)

@@ -11,6 +11,7 @@ internal static class AccessKeys
             new("role", KeyKind.Choice, "reader: sees everything; operator: acts as well.", "\"operator\"") { Required = true, Choices = ["reader", "operator"] },
             new("token-id", KeyKind.Text, "The part of the token that is no secret.", "\"k7f3q2m9\"") { Required = true, Minimum = 8, Maximum = 8 },
             new("token-hash", KeyKind.Text, "The token, stretched with a salt: it can't be turned back.", "\"pbkdf2-sha256$600000$…$…\"") { Required = true, Maximum = 200 },
+            new("until", KeyKind.Text, "The last day (UTC) on which the token lets anybody in, year-month-day.", "\"2027-03-01\"") { Default = "until it is taken away", Minimum = 10, Maximum = 10 },
         ]);
 
     public static readonly TableDefinition Proxy = new(

@@ -32,7 +32,8 @@ internal sealed class AccessDesk : IDisposable
     private readonly byte[] _ownKey = RandomNumberGenerator.GetBytes(32);
     private readonly ConcurrentDictionary<string, Person> _proved = new(StringComparer.Ordinal);
     private volatile Person[] _people = [];
-    private volatile SessionSettings _sessionSettings;
+    private volatile AccessSettings _settings = AccessSettings.None;
+    private DateOnly _peopleOf;
     private (DateTime Written, long Length)? _seen;
 
     /// <param name="path">The access file; null where nobody can sign in.</param>
@@ -42,18 +43,16 @@ internal sealed class AccessDesk : IDisposable
     public AccessDesk(string? path, TimeProvider time, ILogger logger)
     {
         (_path, _time, _logger) = (path, time, logger);
-        AccessSettings settings = AccessSettings.None;
         if (path is not null)
         {
             _seen = Stamp(path);
             AccessFileResult result = AccessFile.Load(path);
-            settings = result.Settings ?? throw new InvalidDataException(string.Join(Environment.NewLine, result.Mistakes));
+            _settings = result.Settings ?? throw new InvalidDataException(string.Join(Environment.NewLine, result.Mistakes));
         }
 
-        Proxy = settings.Proxy;
-        _sessionSettings = settings.Session;
-        _people = [.. settings.People.Select(entry => new Person(entry))];
-        Sessions = new SessionDesk(time, () => _sessionSettings, logger);
+        Proxy = _settings.Proxy;
+        Sessions = new SessionDesk(time, () => _settings.Session, logger);
+        TakePeople();
         if (path is not null)
         {
             AccessLog.InForce(logger, path, _people.Length, Proxy is null ? "none" : string.Join(", ", Proxy.Trusted));
@@ -66,7 +65,7 @@ internal sealed class AccessDesk : IDisposable
     /// <summary>As it was at the start.</summary>
     public ProxySettings? Proxy { get; }
 
-    public SessionSettings SessionSettings => _sessionSettings;
+    public SessionSettings SessionSettings => _settings.Session;
 
     public bool HasTokens => _people.Length > 0;
 
@@ -106,12 +105,17 @@ internal sealed class AccessDesk : IDisposable
                 if (now is null)
                 {
                     AccessLog.Gone(_logger, _path!);
-                    Replace([]);
+                    _settings = _settings with { People = [], Ends = [] };
+                    TakePeople();
                 }
                 else
                 {
                     ReadAgain();
                 }
+            }
+            else if (_peopleOf != Today)
+            {
+                TakePeople();
             }
 
             Sessions.Sweep();
@@ -139,15 +143,24 @@ internal sealed class AccessDesk : IDisposable
             return;
         }
 
-        _sessionSettings = settings.Session;
-        Replace(settings.People);
+        _settings = settings;
+        TakePeople();
         AccessLog.ReadAgain(_logger, _path!, _people.Length);
     }
 
-    private void Replace(IReadOnlyList<PersonEntry> entries)
+    private DateOnly Today => DateOnly.FromDateTime(_time.GetUtcNow().UtcDateTime);
+
+    /// <summary>Lets in whom the file has today. Who is the same as before keeps what he has open; the others are out.</summary>
+    private void TakePeople()
     {
+        _peopleOf = Today;
+        foreach (TokenEnd end in _settings.OverOn(_peopleOf))
+        {
+            AccessLog.TokenOver(_logger, end.Over);
+        }
+
         Person[] before = _people;
-        _people = [.. entries.Select(entry => before.FirstOrDefault(p => p.Entry == entry) ?? new Person(entry))];
+        _people = [.. _settings.PeopleOn(_peopleOf).Select(entry => before.FirstOrDefault(p => p.Entry == entry) ?? new Person(entry))];
         _proved.Clear();
         foreach (Person gone in before.Except(_people))
         {

@@ -52,6 +52,9 @@ internal static partial class AccessLog
     [LoggerMessage(2114, LogLevel.Information, "The token of {Name} ({Role}) was shown from {Address} and is good")]
     public static partial void TokenGood(ILogger logger, string name, string role, IPAddress? address);
 
+    [LoggerMessage(2115, LogLevel.Warning, "{Over}")]
+    public static partial void TokenOver(ILogger logger, Configuration.FileMistake over);
+
     [LoggerMessage(2113, LogLevel.Warning, "The proxy at {Address} names somebody, but its header {Header} can't be used; refused")]
     public static partial void ProxyUnclear(ILogger logger, IPAddress? address, string header);
 }

@@ -1,4 +1,5 @@
 using System.Net;
+using DriftWatch.Configuration;
 using DriftWatch.Measurement.Channels;
 
 namespace DriftWatch.Web.Access;
@@ -18,16 +19,28 @@ internal sealed record AccessSettings
 
     public IReadOnlyList<PersonEntry> People { get; init; } = [];
 
+    /// <summary>Of the tokens that end by themselves.</summary>
+    public IReadOnlyList<TokenEnd> Ends { get; init; } = [];
+
     public ProxySettings? Proxy { get; init; }
 
     public SessionSettings Session { get; init; } = new();
 
     /// <summary>Whether there is any way in from the network.</summary>
     public bool LetsAnybodyIn => People.Count > 0 || Proxy?.NameHeader is not null;
+
+    /// <summary>The tokens that are over on a day.</summary>
+    public IEnumerable<TokenEnd> OverOn(DateOnly day) => Ends.Where(end => end.LastDay < day);
+
+    /// <summary>Whose tokens let them in on a day.</summary>
+    public IEnumerable<PersonEntry> PeopleOn(DateOnly day) => People.ExceptBy(OverOn(day).Select(end => end.TokenId), person => person.TokenId);
 }
 
 /// <summary>A named person with the hash of the one token that proves it.</summary>
 internal sealed record PersonEntry(string Name, AccessRole Role, string TokenId, TokenHash Hash);
+
+/// <summary>A token's last day, in UTC, and what to say of it once that is over. It stands beside its person, who stays the same when the file's lines move.</summary>
+internal sealed record TokenEnd(string TokenId, DateOnly LastDay, FileMistake Over);
 
 /// <summary>A proxy before the service that ends TLS, and may say who its people are.</summary>
 internal sealed record ProxySettings

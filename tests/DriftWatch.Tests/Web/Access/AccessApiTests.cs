@@ -162,6 +162,16 @@ public sealed class AccessApiTests : IAsyncLifetime
     }
 
     [Fact]
+    public async Task A_token_whose_last_day_is_over_lets_nobody_in_and_the_log_says_where_it_stands()
+    {
+        _scene.Write(_scene.IdasEntry() + _scene.BensEntry() + "until = \"2020-01-31\"\n");
+        _scene.Served.Services.GetRequiredService<AccessDesk>().Look();
+        Assert.Equal(HttpStatusCode.Unauthorized, (await _scene.AskAsync(HttpMethod.Get, Root, _scene.Ben.Token)).Status);
+        Assert.Equal(HttpStatusCode.OK, (await _scene.AskAsync(HttpMethod.Get, Root, _scene.Ida.Token)).Status);
+        Assert.Contains(_scene.Log, line => line.StartsWith($"2115 {_scene.AccessPath}(", StringComparison.Ordinal) && line.Contains("'until'", StringComparison.Ordinal));
+    }
+
+    [Fact]
     public async Task A_file_that_became_wrong_leaves_in_force_what_it_said_and_one_that_is_gone_lets_nobody_in()
     {
         var desk = _scene.Served.Services.GetRequiredService<AccessDesk>();

@@ -132,6 +132,23 @@ public sealed class AccessFileTests : IDisposable
     }
 
     [Fact]
+    public async Task A_token_that_is_over_is_named_with_its_place_and_remedy()
+    {
+        Assert.Equal(ExitCode.Done, (await RunAsync("access", "add", "Ben Moor", "--role", "reader", "--file", FilePath, "--until", "2026-01-31")).Code);
+        AccessSettings settings = AccessFile.Load(FilePath).Settings!;
+        Assert.Single(settings.PeopleOn(new DateOnly(2026, 1, 31)));
+        Assert.Empty(settings.PeopleOn(new DateOnly(2026, 2, 1)));
+        int line = (await File.ReadAllLinesAsync(FilePath)).ToList().FindIndex(l => l.StartsWith("until", StringComparison.Ordinal)) + 1;
+        (int code, string output, _) = await RunAsync("access", "check", FilePath);
+        Assert.Equal(ExitCode.NotSound, code);
+        Assert.Contains($"{FilePath}({line},", output, StringComparison.Ordinal);
+        Assert.Contains("'until'", output, StringComparison.Ordinal);
+        Assert.Contains("run 'driftwatch access add' for a new token", output, StringComparison.Ordinal);
+        string[] wrong = [.. Load($"[[person]]\nname = \"Ida\"\nrole = \"reader\"\ntoken-id = \"k7f3q2m9\"\ntoken-hash = \"{Hash}\"\nuntil = \"2026-13-01\"").Mistakes.Select(m => m.ToString())];
+        Assert.Contains("(6,9): 'until' is \"2026-13-01\", which is no day", Assert.Single(wrong), StringComparison.Ordinal);
+    }
+
+    [Fact]
     public async Task Check_prints_the_mistakes_and_ends_with_1()
     {
         Load("[[person]]\nname = \"Ida\"");
