@@ -1,0 +1,95 @@
+using System.Globalization;
+using System.Text.RegularExpressions;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Tests.Web;
+using DriftWatch.Web;
+using Microsoft.Playwright;
+using Xunit;
+using static Microsoft.Playwright.Assertions;
+
+namespace DriftWatch.SystemTests.Page.Bench;
+
+/// <summary>The page of when tape ran: runs out of states, with what was said in each and the way to the night view.</summary>
+[Collection(BrowserCollection.Name)]
+public sealed partial class TransfersPageTests(BrowserFixture fixture) : IAsyncLifetime
+{
+    private readonly FakeBench _bench = new(TimeProvider.System);
+    private ServedBench _served = null!;
+
+    public async Task InitializeAsync()
+    {
+        // An hour was watched: tape for twenty minutes with an advisory, and again since ten minutes.
+        State("air-up", minutesAgo: 59);
+        State("running", minutesAgo: 50);
+        State("locked", minutesAgo: 49);
+        Finding("f1", minutesAgo: 40, lastsMinutes: 2);
+        State("air-up", minutesAgo: 30);
+        State("running", minutesAgo: 10);
+        State("locked", minutesAgo: 9);
+        _served = await ServedBench.StartAsync(new WebSettings(), _bench);
+    }
+
+    public async Task DisposeAsync() => await _served.DisposeAsync();
+
+    [Fact]
+    public async Task Runs_of_tape_are_listed_newest_first_with_what_was_said_and_lead_to_the_night_view()
+    {
+        await using OpenedPage opened = await OpenedPage.OpenAsync(fixture.Browser, new Uri(_served.Address, "transfers.html"));
+        ILocator runs = opened.Page.Locator(".run");
+        await Expect(runs).ToHaveCountAsync(2);
+        await Expect(opened.Page.Locator("#runs-said")).ToContainTextAsync("2 runs, 30 min");
+        await Expect(runs.Nth(0).Locator(".when")).ToContainTextAsync("to now, 10 min");
+        await Expect(runs.Nth(0).Locator(".standing")).ToHaveTextAsync("● nothing was said against it");
+        await Expect(runs.Nth(1).Locator(".when")).ToContainTextAsync(", 20 min 0 s");
+        await Expect(runs.Nth(1).Locator(".locked")).ToContainTextAsync("Locked for 19 min 0 s of it.");
+        await Expect(runs.Nth(1).Locator(".standing")).ToHaveTextAsync("◇ 1 advisory");
+        await Expect(runs.Nth(1).Locator(".said-in")).ToContainTextAsync("Regulated air sags.");
+        await Expect(runs.Nth(1).Locator(".view")).ToHaveAttributeAsync("href", NightLink());
+        await Expect(runs.Nth(1).Locator(".csv")).ToHaveAttributeAsync("href", new Regex("^/api/v1/benches/practice/span/csv\\?from=", RegexOptions.None, TimeSpan.FromSeconds(1)));
+
+        await opened.Page.GetByLabel("Over the last").SelectOptionAsync("1");
+        await Expect(opened.Page).ToHaveURLAsync(new Regex("days=1", RegexOptions.None, TimeSpan.FromSeconds(1)));
+        await Expect(runs).ToHaveCountAsync(2);
+        await runs.Nth(1).Locator(".view").FocusAsync();
+        await opened.Page.Keyboard.PressAsync("Enter");
+        await Expect(opened.Page).ToHaveURLAsync(new Regex("night\\.html\\?.*from=", RegexOptions.None, TimeSpan.FromSeconds(1)));
+    }
+
+    [Theory]
+    [InlineData(390, 844, ColorScheme.Dark, ForcedColors.None)]
+    [InlineData(1280, 1000, ColorScheme.Light, ForcedColors.None)]
+    [InlineData(1920, 1080, ColorScheme.Dark, ForcedColors.None)]
+    [InlineData(1280, 1000, ColorScheme.Light, ForcedColors.Active)]
+    public async Task It_fits_and_axe_finds_nothing(int width, int height, ColorScheme scheme, ForcedColors forced)
+    {
+        await using OpenedPage opened = await OpenedPage.OpenAsync(fixture.Browser, new Uri(_served.Address, "transfers.html"), width, height, scheme, forced);
+        await Expect(opened.Page.Locator(".run")).ToHaveCountAsync(2);
+        await opened.KeepAsync(string.Create(CultureInfo.InvariantCulture, $"transfers-{width}-{scheme}-{forced}.png"));
+        await opened.CheckAsync();
+    }
+
+    private void State(string state, double minutesAgo)
+    {
+        EngineTime at = _bench.Now - TimeSpan.FromMinutes(minutesAgo);
+        _bench.Say(_bench.MakeFinding(string.Create(CultureInfo.InvariantCulture, $"state-{minutesAgo}"), FindingKinds.State, null, $"The machine went to '{state}'.", Severity.Note) with
+        {
+            Cause = state, Start = at, RaisedAt = at, StartUtc = _bench.ToUtcNanoseconds(at), RaisedUtc = _bench.ToUtcNanoseconds(at),
+        });
+    }
+
+    private void Finding(string id, double minutesAgo, double lastsMinutes)
+    {
+        EngineTime at = _bench.Now - TimeSpan.FromMinutes(minutesAgo);
+        EngineTime end = at + TimeSpan.FromMinutes(lastsMinutes);
+        FindingLine line = _bench.Say(_bench.MakeFinding(id, "pressure-sag", "regulated-air", "Regulated air sags.", Severity.Advisory) with
+        {
+            Start = at, RaisedAt = at, StartUtc = _bench.ToUtcNanoseconds(at), RaisedUtc = _bench.ToUtcNanoseconds(at),
+        });
+        _bench.Say(line with { Phase = FindingPhase.Ended, Input = line.Input + 1, End = end, EndUtc = _bench.ToUtcNanoseconds(end) });
+    }
+
+    [GeneratedRegex(@"^night\.html\?bench=practice&from=\d{4}-\d\d-\d\dT[\d:.]+Z&to=\d{4}-\d\d-\d\dT[\d:.]+Z$", RegexOptions.None, 1000)]
+    private static partial Regex NightLink();
+}
