@@ -4,11 +4,16 @@ namespace DriftWatch.Watch.Drifts;
 internal static class DriftClaim
 {
     /// <summary>
-    /// Share of the tolerance that must be used. Source: derived. A drift that uses the whole in two hours has used it after 30
-    /// minutes, so 18 are left to be sure before 40 %; and what is within it (a sensor that warms up, a knob that is touched and
-    /// touched back, a wave in the room) comes and goes on a sound machine.
+    /// Share of the tolerance that must be used where the limit is soon reached. Source: derived. A drift that uses the whole in two hours has used a fifth after
+    /// 24 minutes, so 24 are left to be sure before 40 %; and what is within it (a sensor that warms up, a knob that is touched and touched back) comes and goes on a sound machine.
     /// </summary>
-    public const double LeastUsedShare = 0.25;
+    public const double LeastUsedShare = 0.2;
+
+    /// <summary>
+    /// Where there is more time, and of the regulated air in any case, which wanders by itself: the regulator's seat, the room, the hand at its knob.
+    /// Source: common practice, no source; on tuning nights nothing else drifted by a fifth towards a limit two hours off unless it was broken.
+    /// </summary>
+    public const double UsedShareOfDoubt = 0.25;
 
     /// <summary>
     /// How often noise may show the slope. Source: derived. One false finding in 100 nights of 12 h over 30 channels, with some 340
@@ -40,18 +45,19 @@ internal static class DriftClaim
 
     /// <summary>
     /// The more time there is, the more must be used. Source: derived, a drift that uses all in two hours has 96 minutes left at a fifth. What is more than three
-    /// hours off can wait, and what has used less than a quarter must be all but straight: a wave in the room or a hand on a knob is mostly as slow, or as crooked: common practice, no source.
+    /// hours off can wait, and where the regulated air has used less than a quarter it must be all but straight: a wave in the room or a hand on the knob is mostly as slow, or as crooked: common practice, no source.
     /// </summary>
-    public static double LeastUsed(double secondsLeft) => secondsLeft switch
+    public static double LeastUsed(double secondsLeft, bool isAir) => secondsLeft switch
     {
         > 10800 => 0.4,
-        > 6000 => LeastUsedShare,
-        _ => 0.2,
+        > 7200 => UsedShareOfDoubt,
+        > 6000 when isAir => UsedShareOfDoubt,
+        _ => LeastUsedShare,
     };
 
     /// <summary>The slope is no noise's, or no random walk's and no step, and it has used and broken anew as much as it must where it is not all but straight.</summary>
-    public static bool IsClaimed(DriftWindow window, in WindowDrift drift, double used, double? newGround) =>
-        (drift.ByWalk <= AllButStraight || (used >= LeastUsedShare && !(newGround < NewGroundOfUsed)))
+    public static bool IsClaimed(DriftWindow window, in WindowDrift drift, double used, double? newGround, bool isAir) =>
+        (drift.ByWalk <= AllButStraight || (used >= (isAir ? UsedShareOfDoubt : LeastUsedShare) && !(newGround < NewGroundOfUsed)))
         && ((drift.Known is { } known && known.Significance <= Stringent && window.IsNoStep(known.EffectiveSize))
         || (drift.ByWalk <= ByWalk && window.GreatestJump() <= GreatestJump));
 }

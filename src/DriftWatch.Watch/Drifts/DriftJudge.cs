@@ -11,7 +11,7 @@ namespace DriftWatch.Watch.Drifts;
 /// Says that a channel drifts from this tape's baseline to a limit, while there is time to do something. Four windows, of 20
 /// to 160 minutes, are looked at in turn; a drift is said when in one of them
 /// <list type="number">
-/// <item>the line has used a quarter of the way to the nearest limit (<see cref="DriftClaim.LeastUsedShare"/>; less where it is soon there, more where there are hours) and is to reach it within <see cref="Horizon"/>,</item>
+/// <item>the line has used a fifth of the way to the nearest limit (<see cref="DriftClaim.LeastUsed"/>; more where there are hours, and a quarter of the air, which wanders) and is to reach it within <see cref="Horizon"/>,</item>
 /// <item>the means go on from quarter to quarter, and the newest are beyond what was seen before the window,</item>
 /// <item>the slope passes the test of <see cref="DriftClaim.IsClaimed"/>, and a single step does not explain it.</item>
 /// </list>
@@ -252,7 +252,7 @@ internal sealed class DriftJudge
         // The cheap questions first: on a sound night nearly every look ends here.
         double used = tolerance.UsedShare(baseline, window.Now);
         double seconds = Math.Abs((tolerance.Limit - window.Now) / window.Slope);
-        if (!(used >= DriftClaim.LeastUsed(seconds) && used < MostUsedShare) || seconds > Horizon.TotalSeconds || window.Student < 5 || !window.GoesOn())
+        if (!(used >= DriftClaim.LeastUsed(seconds, _isAir) && used < MostUsedShare) || seconds > Horizon.TotalSeconds || window.Student < 5 || !window.GoesOn())
         {
             return;
         }
@@ -277,7 +277,7 @@ internal sealed class DriftJudge
         }
 
         WindowDrift drift = window.Estimate();
-        if (!DriftClaim.IsClaimed(window, drift, used, ground) || Math.Sign(drift.Slope) != sign || HasStopped(window, level, following, drift.Slope))
+        if (!DriftClaim.IsClaimed(window, drift, used, ground, _isAir) || Math.Sign(drift.Slope) != sign || HasStopped(window, level, following, drift.Slope))
         {
             return;
         }
@@ -310,7 +310,7 @@ internal sealed class DriftJudge
     private void Follow(ChannelWatch channel, WatchContext context, DriftWindow window, double baseline)
     {
         double used = LimitAhead.Of(_limits, baseline, _sign) is { } tolerance ? tolerance.UsedShare(baseline, window.Now) : 0;
-        if (used < 0.5 * Math.Min(_saidShare, DriftClaim.LeastUsedShare * 2))
+        if (used < 0.5 * Math.Min(_saidShare, DriftClaim.UsedShareOfDoubt * 2))
         {
             End(channel, context, _isRebased ? "new-baseline" : "drift-stopped", null);
             return;

@@ -267,6 +267,7 @@ internal sealed record NightOptions
                 ("--each", true) => options with { NightsPerCause = number },
                 ("--threads", true) when number > 0 => options with { Threads = number },
                 ("--judge", _) when value is "no" => options with { TableOnly = true },
+                ("--from", true) when !heldOut && number is >= (int)NightFigures.TuningSeeds and < (int)NightFigures.HeldOutSeeds => options with { FirstSeed = (ulong)number },
                 ("--tell", true) => options with { Tell = (ulong)number },
                 ("--hours", _) when double.TryParse(value, NumberStyles.Float, CultureInfo.InvariantCulture, out double hours) && hours > 0.1 => options with { SoundHours = hours },
                 ("--only", _) when value == NightCauses.Sound || NightCauses.All.Any(cause => cause.Slug == value) => options with { Only = value },
@@ -278,7 +279,7 @@ internal sealed record NightOptions
             };
             if (with is null)
             {
-                mistake = $"'{arguments[i]} {value}' is not understood; write --sound NIGHTS, --hours HOURS, --each NIGHTS, --only CAUSE, --results FOLDER, --part 1/2, --judge no, --threads NUMBER, --tell SEED.";
+                mistake = $"'{arguments[i]} {value}' is not understood; write --sound NIGHTS, --hours HOURS, --each NIGHTS, --only CAUSE, --results FOLDER, --part 1/2, --judge no, --threads NUMBER, --tell SEED, and for tuning --from SEED, of a set that was told before.";
                 return null;
             }
 
