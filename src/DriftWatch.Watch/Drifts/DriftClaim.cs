@@ -28,8 +28,23 @@ internal static class DriftClaim
     /// </summary>
     public const double ByWalk = 0.02;
 
-    /// <summary>Deviations by which an uncertain quantity must have left its baseline. Source: derived, some 3,600 independent looks at one in 100 nights of 12 h, one of 30,000 beyond by chance.</summary>
-    public const double Beyond = 4;
+    /// <summary>
+    /// Deviations by which an uncertain quantity must have left its baseline. Source: derived, four for some 3,600 independent looks at one in 100 nights of 12 h, one of
+    /// 30,000 beyond by chance; six because looks overlap and the supply's swing is not the same from one tape to the next (tuning nights: one sound one reached five).
+    /// </summary>
+    public const double Beyond = 6;
+
+    /// <summary>
+    /// The regulated air, which wanders, uses its whole tolerance in so many seconds or less, or it can wait until half is used. Source: derived, two hours and a tenth for
+    /// the slope's own error; on tuning nights a sound regulator went as fast as that once in 100 nights of 12 h.
+    /// </summary>
+    public const double SlowestOfAir = 8000;
+
+    /// <summary>The share that a slower one must have used. Source: common practice, no source.</summary>
+    public const double UsedShareOfSlowAir = 0.5;
+
+    /// <summary>How often a random walk is so straight that the air's may be slower. Source: common practice, no source; chosen on tuning nights.</summary>
+    public const double Straight = 0.001;
 
     /// <summary>A jump of this share of the rise is a step and no drift; used where the noise is slow. Source: derived, a staircase of three even steps has jumps of a third.</summary>
     public const double GreatestJump = 0.25;
@@ -56,8 +71,9 @@ internal static class DriftClaim
     };
 
     /// <summary>The slope is no noise's, or no random walk's and no step, and it has used and broken anew as much as it must where it is not all but straight.</summary>
-    public static bool IsClaimed(DriftWindow window, in WindowDrift drift, double used, double? newGround, bool isAir) =>
+    public static bool IsClaimed(DriftWindow window, in WindowDrift drift, double used, double secondsLeft, double? newGround, bool isAir) =>
         (drift.ByWalk <= AllButStraight || (used >= (isAir ? UsedShareOfDoubt : LeastUsedShare) && !(newGround < NewGroundOfUsed)))
+        && (!isAir || secondsLeft <= SlowestOfAir * (1 - used) || used >= UsedShareOfSlowAir || drift.ByWalk <= Straight)
         && ((drift.Known is { } known && known.Significance <= Stringent && window.IsNoStep(known.EffectiveSize))
         || (drift.ByWalk <= ByWalk && window.GreatestJump() <= GreatestJump));
 }

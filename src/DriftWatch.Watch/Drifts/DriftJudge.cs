@@ -277,7 +277,7 @@ internal sealed class DriftJudge
         }
 
         WindowDrift drift = window.Estimate();
-        if (!DriftClaim.IsClaimed(window, drift, used, ground, _isAir) || Math.Sign(drift.Slope) != sign || HasStopped(window, level, following, drift.Slope))
+        if (!DriftClaim.IsClaimed(window, drift, used, seconds, ground, _isAir) || Math.Sign(drift.Slope) != sign || HasStopped(window, level, following, drift.Slope))
         {
             return;
         }

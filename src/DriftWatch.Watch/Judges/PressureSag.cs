@@ -16,7 +16,7 @@ namespace DriftWatch.Watch.Judges;
 /// long before the limits speak. The level is the median of the means of the last 30 s, so a dip can't drag it along;
 /// it is frozen while the dip lasts. A dip begins when the pressure is under it by a threshold, ends when half of the
 /// threshold is left, and is measured on the way: depth, duration, area, and the time constant of the way back.
-/// A level that has not come back after a minute is no dip but a new level, and is said to be so.
+/// A level that has not come back after a minute is no dip but a new level, and is said to be so. With the wheel at a stand a dip ends as deep as it was.
 /// </summary>
 internal sealed class PressureSag
 {
@@ -154,6 +154,13 @@ internal sealed class PressureSag
 
     private void Follow(ChannelWatch channel, WatchContext context, double value, double lowest)
     {
+        // What the air does from here on is somebody's hand at the valve as likely as not, and nothing floats on it.
+        if (EvidenceReader.WheelStands(context))
+        {
+            End(channel, context, "wheel-stands");
+            return;
+        }
+
         EngineTime now = context.Now;
         double deficit = _level - value;
         _area += 0.5 * (deficit + _lastDeficit) * ((now.Nanoseconds - _lastTime.Nanoseconds) / 1e9);
@@ -191,7 +198,7 @@ internal sealed class PressureSag
         _hasPrevious = false;
         _reference = null;
         _referenceSecond = long.MinValue;
-        if (endedBy != "recovered")
+        if (endedBy is not ("recovered" or "wheel-stands"))
         {
             _levelFrom = context.Now; // the old level means nothing any more, and must not raise the same again
         }
@@ -238,8 +245,9 @@ internal sealed class PressureSag
         return Math.Max(LeastShare * Math.Abs(channel.Definition.Setpoint ?? level), LeastSigmas * sigma);
     }
 
+    /// <summary>The minimum lies below the reading by noise as well: as much is no depth.</summary>
     private Severity SeverityOf(ChannelWatch channel, double depth) =>
-        depth >= AdvisoryShare * Math.Abs(channel.Definition.Setpoint ?? _level) ? Severity.Advisory : Severity.Note;
+        depth - _meanSpread >= AdvisoryShare * Math.Abs(channel.Definition.Setpoint ?? _level) ? Severity.Advisory : Severity.Note;
 
     private FindingFacts Facts(ChannelWatch channel, WatchContext context, EngineTime until, string? endedBy)
     {
@@ -271,6 +279,7 @@ internal sealed class PressureSag
             null => $"{definition.Label} sags: {Say.Number(_depth)} {definition.Unit} below its level of {Say.Number(_level)} {definition.Unit}.",
             "recovered" => $"{definition.Label} sagged by {Say.Number(_depth)} {definition.Unit} for {Say.Seconds(duration)} s and is back at its level of {Say.Number(_level)} {definition.Unit}.",
             "air-gone" => $"{definition.Label} fell by {Say.Number(_depth)} {definition.Unit} from its level of {Say.Number(_level)} {definition.Unit}: the air has gone.",
+            "wheel-stands" => $"{definition.Label} was {Say.Number(_depth)} {definition.Unit} below its level of {Say.Number(_level)} {definition.Unit} when the wheel had come to a stand; what it does now floats nothing.",
             _ => $"{definition.Label} fell by {Say.Number(_depth)} {definition.Unit} and has not come back in {Say.Seconds(duration)} s: it has a new level.",
         };
         return new FindingFacts

@@ -88,6 +88,22 @@ public class PressureSagTests
     }
 
     [Fact]
+    public void A_dip_that_lasts_until_the_wheel_stands_is_not_made_deeper_by_the_hand_at_the_valve()
+    {
+        Measurement.Channels.ChannelDefinition wheel = TestBench.Series(30, "wheel", Measurement.Channels.ChannelRole.WheelSpeed, "rev/min");
+        List<FindingLine> lines = Sags(new Night(TestBench.Of(TestBench.AirChannel(), wheel))
+            .Series(30, 0, 75, t => t < 70 ? 15000 : 0)
+            .Series(30, 75, 100, 0)
+            .Series(TestBench.Air, 0, 60, 50)
+            .Series(TestBench.Air, 60, 72, 49.4)
+            .Series(TestBench.Air, 72, 100, t => 49.4 * Math.Exp(-(t - 72) / 3)));
+        Assert.Equal([FindingPhase.Raised, FindingPhase.Ended], lines.Select(l => l.Phase));
+        Assert.All(lines, l => Assert.Equal(Measurement.Channels.Severity.Note, l.Severity));
+        Assert.Contains(lines[1].Details, d => d is { Name: "endedBy", Word: "wheel-stands" });
+        Assert.Equal(0.6, lines[1].Value!.Value, 6);
+    }
+
+    [Fact]
     public void Ripple_and_a_slow_creep_are_no_sag() =>
         Assert.Empty(Sags(new Night(TestBench.Of(TestBench.AirChannel()))
             .Series(TestBench.Air, 0, 600, t => 50 - (t * 0.002) + (0.15 * Math.Sin(2 * Math.PI * t / 7)))));
