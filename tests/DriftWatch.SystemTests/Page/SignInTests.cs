@@ -113,15 +113,17 @@ public sealed partial class SignInTests(BrowserFixture fixture) : IAsyncLifetime
     [InlineData(1920, 1080)]
     public async Task The_door_and_the_readers_page_fit_and_axe_finds_nothing(int width, int height)
     {
-        foreach (ColorScheme scheme in (ColorScheme[])[ColorScheme.Light, ColorScheme.Dark])
+        foreach ((ColorScheme scheme, ForcedColors forced) in (IEnumerable<(ColorScheme, ForcedColors)>)[
+            (ColorScheme.Light, ForcedColors.None), (ColorScheme.Dark, ForcedColors.None), (ColorScheme.Dark, ForcedColors.Active)])
         {
-            await OpenAsync("signin.html?to=%2F&ended", width, height, scheme);
+            string colours = $"{width}-{(forced == ForcedColors.Active ? "forced" : scheme)}".ToLowerInvariant();
+            await OpenAsync("signin.html?to=%2F&ended", width, height, scheme, forced);
             await Expect(_page.Locator("#ended")).ToBeVisibleAsync();
-            await LookAsync($"signin-{width}-{scheme}".ToLowerInvariant(), width);
+            await LookAsync($"signin-{colours}", width);
             await SignInAsync(_scene.Ben.Token);
             await Expect(_page.Locator("#who-is")).ToBeVisibleAsync();
             await Expect(_page.Locator("#open .finding")).ToHaveCountAsync(2);
-            await LookAsync($"reader-{width}-{scheme}".ToLowerInvariant(), width);
+            await LookAsync($"reader-{colours}", width);
         }
     }
 
@@ -138,7 +140,7 @@ public sealed partial class SignInTests(BrowserFixture fixture) : IAsyncLifetime
         await Expect(_page.Locator("#who-is")).ToBeVisibleAsync();
     }
 
-    private async Task OpenAsync(string path, int width = 1280, int height = 900, ColorScheme scheme = ColorScheme.Light)
+    private async Task OpenAsync(string path, int width = 1280, int height = 900, ColorScheme scheme = ColorScheme.Light, ForcedColors forced = ForcedColors.None)
     {
         if (_context is not null)
         {
@@ -149,6 +151,7 @@ public sealed partial class SignInTests(BrowserFixture fixture) : IAsyncLifetime
         {
             ViewportSize = new ViewportSize { Width = width, Height = height },
             ColorScheme = scheme,
+            ForcedColors = forced,
             TimezoneId = "Europe/Vienna",
         });
         _page = await _context.NewPageAsync();
