@@ -199,6 +199,7 @@ public sealed partial class PageTests(BrowserFixture fixture) : IAsyncLifetime
     public async Task Lines_and_the_frame_are_really_drawn()
     {
         await OpenAsync(width: 1280, height: 800);
+        await Strip("timing").ScrollIntoViewIfNeededAsync(); // a frame is fetched for who sees it
         await Expect(Number("timing")).Not.ToHaveTextAsync("—");
         foreach (string channel in (string[])["regulated-air", "guide-vacuum", "timing"])
         {
