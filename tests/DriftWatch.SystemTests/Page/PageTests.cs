@@ -212,7 +212,7 @@ public sealed partial class PageTests(BrowserFixture fixture) : IAsyncLifetime
                   const { data } = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height);
                   let inked = 0;
                   for (let i = 0; i < data.length; i += 4) if (data[i] < 60 && data[i + 1] > 70 && data[i + 3] > 200) inked++;
-                  return inked > canvas.width; // a point in each column
+                  return inked > canvas.width / 3; // a flat line has a point a column, and the scale has none
                 }
                 """,
                 channel);

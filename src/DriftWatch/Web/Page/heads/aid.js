@@ -223,6 +223,7 @@ export class Aid {
   async measure() {
     const { aid, changedAt } = this;
     const isReady = aid.measuresWith ? aid.measuresWith.every(f => this.fields[f]) : aid.measuresEmpty || !this.sheet.isEmpty;
+    if (!this.error.isConnected) return;
     if (!isReady) return this.show(null);
     const { text: csv, lines } = this.sheet.csv();
     const body = aid.columns.length === 0 ? {} : { csv: lines.length === 0 ? '' : csv };
@@ -231,11 +232,13 @@ export class Aid {
       if (field.isLocal || value === '') continue;
       body[field.id] = field.kind === 'number' ? asNumber(value) : value;
     }
+    // Another change, or another aid, has taken its place meanwhile.
+    const isCurrent = () => changedAt === this.changedAt && this.error.isConnected;
     try {
       const answer = await api.measure(aid.id, body);
-      if (changedAt === this.changedAt) this.show(answer);
+      if (isCurrent()) this.show(answer);
     } catch (problem) {
-      if (changedAt === this.changedAt) this.fail(problem, lines);
+      if (isCurrent()) this.fail(problem, lines);
     }
   }
 
