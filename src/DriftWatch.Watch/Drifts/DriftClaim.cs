@@ -36,7 +36,7 @@ internal static class DriftClaim
 
     /// <summary>
     /// The regulated air, which wanders, uses its whole tolerance in so many seconds or less, or it can wait until half is used. Source: derived, two hours and a tenth for
-    /// the slope's own error; on tuning nights a sound regulator went as fast as that once in 100 nights of 12 h.
+    /// the slope's own error; on practice nights a sound regulator went as fast as that once or twice in 100 nights of 12 h.
     /// </summary>
     public const double SlowestOfAir = 8000;
 
