@@ -2,6 +2,7 @@ using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Watch.Alarms;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.Speaking;
@@ -71,6 +72,9 @@ public sealed partial class WatchEngine
                 _context.Machine.ForgetLosses();
                 _transfer = null;
                 Note(FindingKinds.PassEnds, command, $"A pass of transfer {ends.Transfer} ended.", new FindingDetail("transfer", null, ends.Transfer));
+                break;
+            case EntryCommand entry:
+                OnEntry(entry);
                 break;
             default:
                 NotApplied(command, "this version does not know the command");

@@ -1,4 +1,5 @@
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Transfers;
 
 namespace DriftWatch.Measurement.Benches;
 
@@ -35,6 +36,9 @@ public sealed record BenchDefinition
     public JudgementSettings Judgement { get; init; } = new();
 
     public RetentionDefinition Retention { get; init; } = new();
+
+    /// <summary>How a tape is taken through the bench. Logs written before there were transfers have none.</summary>
+    public TransferProcedures? Procedures { get; init; }
 }
 
 /// <summary>The machine under watch; words for people but for the standard and the receiver.</summary>

@@ -66,6 +66,12 @@ public enum ChannelRole
 
     /// <summary>Drive of the servo that moves the guide in and out, from mid-range as a share of its range in percent: at its end it can correct no more.</summary>
     GuideServo,
+
+    /// <summary>Place on the tape by a counter of the machine, in seconds of play from where it was set to zero.</summary>
+    TapeCounter,
+
+    /// <summary>Place on the tape by recorded timecode, in seconds since its midnight.</summary>
+    Timecode,
 }
 
 /// <summary>How far the machine has come; vacuum, RF and timing mean something only in the right state.</summary>

@@ -1,4 +1,5 @@
 using System.Text.Json.Serialization;
+using DriftWatch.Measurement.Transfers;
 
 namespace DriftWatch.Measurement.Inputs;
 
@@ -13,6 +14,7 @@ namespace DriftWatch.Measurement.Inputs;
 [JsonDerivedType(typeof(UnshelveCommand), "unshelve")]
 [JsonDerivedType(typeof(OutOfServiceCommand), "out-of-service")]
 [JsonDerivedType(typeof(InServiceCommand), "in-service")]
+[JsonDerivedType(typeof(EntryCommand), "entry")]
 public abstract record Command
 {
     /// <summary>UUID version 7, made where the person acted.</summary>

@@ -104,3 +104,9 @@ public sealed record StoredCalibration(long Number, EngineTime At, int Channel, 
 
 /// <summary>What a person did, as it was entered.</summary>
 public sealed record StoredCommand(long Number, EngineTime At, Command Command);
+
+/// <summary>An entry of the book of transfers.</summary>
+/// <param name="Number">Of its input.</param>
+/// <param name="At">When it was journaled, engine time.</param>
+/// <param name="Entry">What was entered.</param>
+public sealed record StoredEntry(long Number, EngineTime At, Measurement.Transfers.EntryCommand Entry);

@@ -4,6 +4,7 @@ using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Storage.Months;
 using Microsoft.Data.Sqlite;
 
@@ -11,7 +12,7 @@ namespace DriftWatch.Storage.Records;
 
 /// <summary>
 /// What must never expire, in <c>records.db</c>: channel keys, finding lines, the engine's snapshot with the number it
-/// has judged, bench versions by hash, calibrations, clock events, what people did, baselines, the book of alarms, the outbox of notices, and cursors.
+/// has judged, bench versions by hash, calibrations, clock events, what people did, entries of transfers, baselines, the book of alarms, the outbox of notices, and cursors.
 /// </summary>
 internal sealed class RecordsFile : IDisposable
 {
@@ -41,6 +42,7 @@ internal sealed class RecordsFile : IDisposable
         BaselineTable.Schema,
         AlarmTable.Schema,
         NoticeTable.Schema,
+        EntryTable.Schema,
     ];
 
     private readonly SqliteCommand _insertFinding;
@@ -207,6 +209,10 @@ internal sealed class RecordsFile : IDisposable
             if (input.Kind == InputKind.Bench)
             {
                 EnterKeys(input.Bench, transaction);
+            }
+            else if (input is { Kind: InputKind.Command, Command: EntryCommand entry })
+            {
+                EntryTable.Insert(Connection, transaction, input.Number, entry);
             }
         }
 

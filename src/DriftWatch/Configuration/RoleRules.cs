@@ -29,6 +29,8 @@ internal static class RoleRules
         [ChannelRole.ControlTrackPhase] = ["deg"],
         [ChannelRole.RfTilt] = ["dB"],
         [ChannelRole.GuideServo] = ["%"],
+        [ChannelRole.TapeCounter] = ["s", "min", "h"],
+        [ChannelRole.Timecode] = ["s"],
     };
 
     /// <summary>Judgement looks for the one channel of these; a second would leave it to chance which is meant.</summary>
@@ -37,6 +39,7 @@ internal static class RoleRules
         ChannelRole.SupplyAir, ChannelRole.RegulatedAir, ChannelRole.GuideVacuum, ChannelRole.ControlTrack, ChannelRole.TimingError,
         ChannelRole.CorrectorUse, ChannelRole.ServoLock, ChannelRole.WheelSpeed, ChannelRole.DewPoint, ChannelRole.CompressorRunning,
         ChannelRole.ControlTrackPhase, ChannelRole.RfTilt, ChannelRole.GuideServo,
+        ChannelRole.TapeCounter, ChannelRole.Timecode,
     ];
 
     public static void SayWrongQuantity(SectionReader section, ChannelRole role, ChannelKind? kind, Unit unit)

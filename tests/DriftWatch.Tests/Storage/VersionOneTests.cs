@@ -4,6 +4,7 @@ using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Storage;
 using DriftWatch.Storage.Queries;
 using Xunit;
@@ -12,7 +13,7 @@ namespace DriftWatch.Tests.Storage;
 
 /// <summary>
 /// Files of every version ever landed are opened by the program of today. <c>Fixtures/v1</c> was written by the first
-/// version, <c>v2</c> by the first that keeps baselines, <c>v3</c> by the first that keeps a book of alarms, <c>v4</c> by the first with an outbox of notices; a later one gets a folder of its own: run with DRIFTWATCH_MAKE_FIXTURE=FOLDER.
+/// version, <c>v2</c> by the first that keeps baselines, <c>v3</c> by the first that keeps a book of alarms, <c>v4</c> by the first with an outbox of notices, <c>v5</c> by the first with entries of transfers; a later one gets a folder of its own: run with DRIFTWATCH_MAKE_FIXTURE=FOLDER.
 /// </summary>
 public sealed class VersionOneTests
 {
@@ -23,6 +24,7 @@ public sealed class VersionOneTests
     [InlineData("v2")]
     [InlineData("v3")]
     [InlineData("v4")]
+    [InlineData("v5")]
     public void A_folder_of_every_version_opens_and_gives_its_log_and_findings(string version)
     {
         if (Environment.GetEnvironmentVariable("DRIFTWATCH_MAKE_FIXTURE") is { Length: > 0 } target)
@@ -39,11 +41,12 @@ public sealed class VersionOneTests
         using BenchStore store = folder.Open();
         Assert.Null(store.RecordsRestored);
         Assert.Empty(store.SetAsideFiles);
-        LogAssert.Equal(ALog(), store.ReadInputs(0).ToList());
+        LogAssert.Equal(ALog(), store.ReadInputs(0).Where(i => i.Payload is not EntryCommand).ToList());
         Assert.Equal(7, store.LoadJudged()!.Number);
         using BenchReader reader = store.OpenReader();
         Assert.Equal("f-1", reader.Findings(0, 10)[0].Line.Id);
         Assert.Equal(2, Assert.Single(reader.Calibrations()).Calibration.Version);
+        Assert.Equal(version == "v5" ? 1 : 0, reader.Entries().Count);
         Assert.NotEmpty(reader.ReadBuckets(0, EngineTime.FromSeconds(3550), EngineTime.FromSeconds(3660), 6));
     }
 
@@ -59,6 +62,7 @@ public sealed class VersionOneTests
             store.CommitJudged(7, [1, 2, 3], "first", [BenchStoreTests.Line("f-1", FindingPhase.Raised, 7), BaselineStoreTests.Line(BaselineStoreTests.Make(7, 0, 50))], [AlarmStoreTests.Line(7, 0)]);
             store.CommitNotices(1, [new NoticeChange(NoticeStoreTests.Row("k-1"))]);
             store.MergeDue();
+            store.Append([EntryStoreTests.Input(store.LastNumber + 1, EngineTime.FromSeconds(3651), EntryStoreTests.Note(1))]);
         }
 
         foreach (string name in (string[])["records.db", "2026-03.db"])

@@ -31,6 +31,8 @@ const roles = {
   'control-track-phase': 'Phase between head wheel and control track: where on the track the heads run.',
   'rf-tilt': 'RF at the end of a head’s pass over that at its beginning: how the tape lies in the guide.',
   'guide-servo': 'Drive of the servo that moves the guide, from its middle: at its end it can correct no more.',
+  'tape-counter': 'Place on the tape by the counter of the machine, in seconds of play.',
+  timecode: 'Place on the tape by its recorded timecode.',
 };
 
 const doubts = {

@@ -1,0 +1,49 @@
+using DriftWatch.Measurement.Baselines;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
+
+namespace DriftWatch.Watch;
+
+public sealed partial class WatchEngine
+{
+    /// <summary>
+    /// What is written into the book afterwards changes no judgement; an act counts as one of now for so long.
+    /// Source: our own choice, longer than any delay of a page or a line, far shorter than a tape.
+    /// </summary>
+    private const long StillNowNanoseconds = 60L * EngineTime.NanosecondsPerSecond;
+
+    /// <summary>Judges need of an entry only whose tape it is, when the line-up ends and when tape runs for keeps; whether it may be is the book's matter.</summary>
+    private void OnEntry(EntryCommand entry)
+    {
+        if (_anchors.Anchors.Count == 0 || _anchors.ToUtcNanoseconds(_context.Now) - entry.AboutUtc > StillNowNanoseconds)
+        {
+            return;
+        }
+
+        string? transfer = entry.Transfer?.ToString("D");
+        switch (entry.Body)
+        {
+            case PassOpened:
+                _transfer = transfer;
+                break;
+            case LineUpEnded:
+                TakeBaseline(BaselineStanding.Confirmed, entry.By, entry);
+                break;
+            case RunBegan:
+                _context.Machine.ForgetLosses();
+                _autoBaseline.NewPass(Watched);
+                _transfer = transfer;
+                Note(FindingKinds.PassBegins, entry, $"A run of transfer {transfer} began.", new FindingDetail("transfer", null, transfer));
+                break;
+            case RunEnded:
+                _context.Machine.ForgetLosses();
+                _transfer = null;
+                Note(FindingKinds.PassEnds, entry, $"The run of transfer {transfer} ended.", new FindingDetail("transfer", null, transfer));
+                break;
+            case PassGivenUp:
+                _transfer = null;
+                break;
+        }
+    }
+}
