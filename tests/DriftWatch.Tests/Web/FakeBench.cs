@@ -360,7 +360,8 @@ public sealed partial class FakeBench : IBenchView
 
         if (channel.Kind == ChannelKind.Frame)
         {
-            return new ChannelNow(channel, null, null, null, null, null, at, now - at);
+            IReadOnlyList<double> values = LatestFrame(channel.Id)!.Values;
+            return new ChannelNow(channel, values.Max(Math.Abs), values.Min(), values.Max(), null, null, at, now - at);
         }
 
         double value = ValueAt(channel, at.Seconds);

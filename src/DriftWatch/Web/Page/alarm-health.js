@@ -24,7 +24,7 @@ async function load() {
   at('health-said').textContent = 'Reading the book…';
   try {
     const answer = await api.alarmHealth(model.bench.id, to - days * 86_400_000, to);
-    show(answer);
+    show(answer, id => model.byId.get(id)?.definition.label);
   } catch (problem) {
     at('health-said').textContent = problem.message;
     at('measures').replaceChildren();
@@ -32,8 +32,8 @@ async function load() {
   }
 }
 
-/** Shows measures; where a place for the rest is given, what is within its target or has none goes there. */
-export function show(answer, rest = null) {
+/** Shows measures; where a place for the rest is given, what is within its target or has none goes there. <labelOf> has the label of a channel, or nothing. */
+export function show(answer, labelOf, rest = null) {
   const calls = answer.calls === 1 ? '1 call' : `${answer.calls} calls`;
   at('health-said').textContent = `${calls} for a person in ${words.duration(answer.watchedMinutes * 60)} of watching. ${answer.caveat}`;
   const isOver = ({ verdict }) => verdict === 'over' || verdict === 'bearable';
@@ -42,7 +42,7 @@ export function show(answer, rest = null) {
   at('frequent-title').hidden = answer.mostFrequent.length === 0;
   at('frequent').replaceChildren(...answer.mostFrequent.map(tag => {
     const item = document.createElement('li');
-    item.textContent = `${tag.calls} (${Math.round(tag.share * 1000) / 10} %) ${tag.tag}`;
+    item.textContent = `${tag.calls} (${Math.round(tag.share * 1000) / 10} %) ${words.tag(tag.tag, labelOf)}`;
     return item;
   }));
 }

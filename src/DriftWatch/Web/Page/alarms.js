@@ -24,10 +24,7 @@ export const calls = line => line.to === 'unacknowledged'
 
 /** kind.subject in words; a channel's label where it is one. */
 export function tagWords(model, tag) {
-  const dot = tag.indexOf('.');
-  const subject = dot < 0 ? tag : tag.slice(dot + 1);
-  const label = model.byId.get(subject)?.definition.label ?? words.kind(subject);
-  return dot < 0 ? `All of ${label}` : `${words.kind(tag.slice(0, dot))}, ${label}`;
+  return words.tag(tag, subject => model.byId.get(subject)?.definition.label);
 }
 
 const tagOfFinding = id => id.slice(id.indexOf('.') + 1, id.lastIndexOf('.'));

@@ -287,7 +287,7 @@ function showUnits() {
 }
 
 async function start() {
-  header.buildWay();
+  header.build();
   acts.showName();
   at('recent-box').open = matchMedia('(min-width: 900px)').matches;
   at('act-name').addEventListener('click', acts.askName);

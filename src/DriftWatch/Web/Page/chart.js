@@ -52,6 +52,9 @@ export function marksOf({ limits, setpoint, unit }, baseline) {
   };
 }
 
+/** Off lies a little above the floor, and on below the top. */
+export const switchRange = [-0.15, 1.15];
+
 /** The range: all data; the tolerance always; an alarm limit where it does not press the line flat. */
 export function rangeOf(low, high, marks, unit) {
   const known = [marks.advisoryLow, marks.advisoryHigh, marks.setpoint, marks.baseline].filter(v => v !== null);
@@ -92,7 +95,7 @@ export class Chart {
       select: { show: false },
       scales: {
         x: { time: true, range: () => this.span ?? [nowSeconds - spanMs / 1000, nowSeconds] },
-        y: { range: (_, low, high) => (words.isSwitch(definition) ? [-0.15, 1.15] : rangeOf(low, high, this.marks, definition.unit)) },
+        y: { range: (_, low, high) => (words.isSwitch(definition) ? switchRange : rangeOf(low, high, this.marks, definition.unit)) },
       },
       axes: [
         { show: false },
@@ -105,7 +108,7 @@ export class Chart {
           stroke: () => palette.quiet,
           grid: { show: false },
           ticks: { show: false },
-          values: (_, splits) => (this.empty ? [] : splits.map(v => this.tick(v))),
+          values: (_, splits) => (this.empty ? [] : splits.map(v => words.tick(v, this.definition))),
         },
       ],
       series: [
@@ -117,12 +120,6 @@ export class Chart {
       bands: [{ series: [1, 2], fill: () => palette.envelope }],
       hooks: { drawClear: [u => this.under(u)], draw: [u => this.over(u)] },
     };
-  }
-
-  /** A switch has two places on its axis; a word would not fit beside the line, and stands as the value. */
-  tick(value) {
-    if (!words.isSwitch(this.definition)) return units.tick(value, this.definition.unit);
-    return value === 1 ? 'on' : value === 0 ? 'off' : '';
   }
 
   under(u) {

@@ -14,7 +14,7 @@ export class Follower {
     Object.assign(this, { loaded, numbers, state, link });
     this.turn = 0;
     this.lostSince = null;
-    header.buildWay();
+    header.build();
     setInterval(() => this.model && !document.hidden && header.showClock(this.model), 500);
   }
 

@@ -1,16 +1,24 @@
 // The head of the page: state in words and on the way it takes, clock, how long watched, the store.
 
+import { at, make } from './dom.js';
 import * as words from './words.js';
 
-const at = id => document.getElementById(id);
-
-export function buildWay() {
-  at('way').replaceChildren(...words.states.map(([slug, word]) => {
-    const item = document.createElement('li');
-    item.dataset.state = slug;
-    item.textContent = word;
-    return item;
-  }));
+/** Puts state and facts into the head, before what the page itself has there. */
+export function build() {
+  const word = make('p', { className: 'state-word' },
+    make('span', { className: 'unseen', textContent: 'Machine state: ' }), make('strong', { id: 'state-word', textContent: 'Connecting' }), ' ', make('span', { id: 'state-means' }));
+  const way = make('ol', { id: 'way', className: 'way', ariaLabel: 'How far the machine has come' },
+    ...words.states.map(([slug, textContent]) => make('li', { textContent, data: { state: slug } })));
+  const fact = (name, ...told) => make('div', {}, make('dt', { textContent: name }), ...told);
+  const clock = fact('Time', make('dd', {}, make('span', { id: 'local', textContent: '--:--:--' }), ' ', make('span', { id: 'utc' })));
+  clock.className = 'clock';
+  at('head').prepend(
+    make('div', { className: 'state' }, word, way),
+    make('dl', { className: 'facts' },
+      clock,
+      fact('Watched for', make('dd', { id: 'watched', textContent: '–' })),
+      fact('Lines', make('dd', { id: 'lines', textContent: '–' })),
+      fact('Store', make('dd', { id: 'store', textContent: 'not heard yet' }))));
 }
 
 export function showState(slug) {
@@ -31,7 +39,7 @@ export function showSummary(model) {
   const count = (...moods) => all.filter(c => moods.includes(c.mood)).length;
   const said = (n, text) => (n > 0 ? `${n} ${text}` : null);
   const bad = [said(count('alarm'), 'in alarm'), said(count('advisory'), 'beyond a limit or drifting'), said(count('fault'), 'faulty'), said(count('stale', 'waiting'), 'without data')].filter(Boolean);
-  const used = all.filter(c => c.mood === 'steady' && model.isTrusted(c.channel.definition.id)).map(({ channel }) => ({ channel, share: model.useOf(channel).share ?? -1 }));
+  const used = all.filter(c => c.mood === 'steady' && model.isTrusted(c.channel.definition.id)).map(({ channel }) => ({ channel, share: model.useOf(channel)?.share ?? -1 }));
   const nearest = used.reduce((most, c) => (c.share > most.share ? c : most), { share: 0 });
   const rest = nearest.channel ? `nearest to its limit of the others: ${nearest.channel.definition.label}, ${Math.round(100 * nearest.share)} % used` : 'of no other a share of its tolerance can be told';
   const text = bad.length > 0 ? `${bad.join(', ')}; ${rest}` : `All that is judged is within its limits; ${rest}`.replace(' of the others', '').replace('no other', 'none');

@@ -1,6 +1,7 @@
 // What all pages have: their names with this one marked, and the bench, kept in the address so that a link opens the same.
 
 import * as api from './api.js';
+import { at, make } from './dom.js';
 import * as unitChoice from './unit-choice.js';
 import * as who from './who.js';
 
@@ -19,9 +20,19 @@ export function address(parts) {
   return `${location.pathname}?${asked}`;
 }
 
+/** Who speaks, of which bench, and the way to the other pages: first in the head. */
+function buildHead() {
+  at('head').prepend(make('div', { className: 'who' },
+    make('h1', { textContent: 'DriftWatch' }),
+    make('p', {}, make('label', { htmlFor: 'bench', className: 'unseen', textContent: 'Bench' }), make('select', { id: 'bench' }), ' ', make('span', { id: 'machine' })),
+    make('nav', { id: 'pages', className: 'pages', ariaLabel: 'Pages' })));
+}
+
+const unitsButton = unitChoice.button();
+
 function showPages(bench) {
   const here = location.pathname.replace(/index\.html$/, '');
-  document.getElementById('pages').replaceChildren(...pages.map(([file, name]) => {
+  at('pages').replaceChildren(...pages.map(([file, name]) => {
     const link = document.createElement('a');
     const target = new URL(file, location.href);
     if (bench) target.searchParams.set('bench', bench);
@@ -29,7 +40,7 @@ function showPages(bench) {
     link.textContent = name;
     if (target.pathname === here) link.setAttribute('aria-current', 'page');
     return link;
-  }));
+  }), unitsButton);
 }
 
 async function benches(trouble) {
@@ -50,11 +61,10 @@ async function benches(trouble) {
  * the service watches none. While the service can't be asked, says so and tries again for ever.
  */
 export async function begin(show, trouble) {
+  buildHead();
   showPages(new URLSearchParams(location.search).get('bench'));
-  unitChoice.setUp();
-  const items = await benches(trouble);
-  await who.look();
-  const choice = document.getElementById('bench');
+  const [items] = await Promise.all([benches(trouble), who.look()]);
+  const choice = at('bench');
   choice.replaceChildren(...items.map(b => new Option(b.label, b.id)));
   const wanted = new URLSearchParams(location.search).get('bench');
   const first = items.find(b => b.id === wanted) ?? items[0];

@@ -39,9 +39,9 @@ export function open() {
   choice.showModal();
 }
 
-/** Puts the button behind the list of pages. A page that does not redraw by itself is loaded again. */
-export function setUp() {
-  const button = make('button', { type: 'button', id: 'units-open', className: 'plain', textContent: 'Units' });
-  button.addEventListener('click', open);
-  document.getElementById('pages').after(button);
+/** What opens the choice; it stands behind the list of pages. */
+export function button() {
+  const made = make('button', { type: 'button', id: 'units-open', className: 'plain', textContent: 'Units' });
+  made.addEventListener('click', open);
+  return made;
 }

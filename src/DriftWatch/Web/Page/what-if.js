@@ -5,6 +5,7 @@ import * as api from './api.js';
 import { address } from './page.js';
 import * as units from './units.js';
 import * as words from './words.js';
+import { localText, localTime } from './local-time.js';
 import { tagWords } from './alarms.js';
 
 const at = id => document.getElementById(id);
@@ -48,12 +49,6 @@ export function openAsked() {
   history.replaceState(null, '', address({ 'what-if': null }));
   [at('try-from').value, at('try-to').value] = asked.map(localText);
   open();
-}
-
-/** As datetime-local has it: this browser's time. */
-function localText(ms) {
-  const local = new Date(ms - new Date(ms).getTimezoneOffset() * 60_000);
-  return local.toISOString().slice(0, 19);
 }
 
 const limitsOf = id => of().byId.get(id)?.definition.limits ?? [];
@@ -128,9 +123,9 @@ function fail(problem) {
 }
 
 function request() {
-  const from = new Date(at('try-from').value), to = new Date(at('try-to').value);
-  if (Number.isNaN(from.getTime()) || Number.isNaN(to.getTime())) throw new Error('Write from when to when.');
-  const span = { from: from.toISOString(), to: to.toISOString() };
+  const [from, to] = [localTime(at('try-from').value), localTime(at('try-to').value)];
+  if (Number.isNaN(from) || Number.isNaN(to)) throw new Error('Write from when to when, day and time such as 2026-01-15 18:00.');
+  const span = { from: new Date(from).toISOString(), to: new Date(to).toISOString() };
   const benchFile = at('try-file').value;
   if (benchFile.trim()) return { ...span, benchFile };
   if (changes.length === 0) add();

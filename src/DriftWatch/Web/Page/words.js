@@ -14,6 +14,27 @@ export const isSwitch = definition => definition.role in switches;
 /** A channel's value without its unit; that of a switch as a word. */
 export const numberOf = (value, definition) => switches[definition.role]?.[value >= 0.5 ? 1 : 0] ?? units.number(value, definition.unit);
 
+/** The values of a while as words: of a switch both places where it was in both. */
+export function rangeOf(low, high, definition) {
+  if (!isSwitch(definition)) return `${units.number(low, definition.unit)} to ${units.show(high, definition.unit)}`;
+  const [first, last] = [numberOf(low, definition), numberOf(high, definition)];
+  return first === last ? first : `${first} and ${last}`;
+}
+
+/** A mark on a channel's scale; a switch has two places, and a word would not fit beside its line: that stands as the value. */
+export function tick(value, definition) {
+  if (!isSwitch(definition)) return units.tick(value, definition.unit);
+  return value === 1 ? 'on' : value === 0 ? 'off' : '';
+}
+
+/** What an alarm's tag, kind.subject, says; <labelOf> has the label of a channel, or nothing. */
+export function tag(text, labelOf) {
+  const dot = text.indexOf('.');
+  const subject = dot < 0 ? text : text.slice(dot + 1);
+  const label = labelOf(subject) ?? kind(subject);
+  return dot < 0 ? `All of ${label}` : `${kind(text.slice(0, dot))}, ${label}`;
+}
+
 export const unitOf = definition => (isSwitch(definition) ? '' : units.sign(definition.unit));
 
 export const valueOf = (value, definition) => (isSwitch(definition) ? numberOf(value, definition) : units.show(value, definition.unit));

@@ -52,7 +52,7 @@ function fill({ element, raw, value, standing, definition }, now, model) {
   const shown = stands[0] === 'fresh';
   const isFrame = definition.kind === 'frame';
   say(raw, !shown || (now.raw === null && !isFrame) ? '—' : isFrame ? 'a frame' : explain.plain(now.raw, now.rawUnit));
-  say(value, !shown || now.value === null && !isFrame ? '—' : now.value === null ? 'a frame' : isFrame ? `up to ${words.quantity(now.value, now.unit)}` : words.quantity(now.value, now.unit));
+  say(value, !shown || now.value === null && !isFrame ? '—' : now.value === null ? 'a frame' : isFrame ? `up to ${words.quantity(now.value, now.unit)}` : words.valueOf(now.value, definition));
 }
 
 /** The words for a calibration's day, by the calendar of this browser. */

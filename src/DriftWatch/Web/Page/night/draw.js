@@ -37,7 +37,7 @@ export function begin(canvas) {
   const c = canvas.getContext('2d');
   c.setTransform(ratio, 0, 0, ratio, 0, 0);
   c.clearRect(0, 0, width, height);
-  return { c, width, height };
+  return { c, width, height, ratio };
 }
 
 /** Slanting hatches over what nobody watched, and wider ones over what is not yet: neither can be taken for quiet. */

@@ -2,29 +2,33 @@
 
 import { show as showHealth } from '../alarm-health.js';
 import * as api from '../api.js';
-import { readPalette, palette } from '../chart.js';
+import { readPalette } from '../chart.js';
+import { say } from '../dom.js';
+import { localText, localTime } from '../local-time.js';
 import * as page from '../page.js';
 import * as units from '../units.js';
-import * as words from '../words.js';
 import * as data from './data.js';
-import { Axis, begin as beginCanvas, font, margin, ticks, unwatched } from './draw.js';
+import { Axis, margin, unwatched } from './draw.js';
 import { Hand } from './hand.js';
 import { Lanes } from './lanes.js';
+import { drawRuler } from './ruler.js';
 import * as side from './side.js';
 import * as span from './span.js';
 import * as story from './story.js';
 import { Strip, said } from './strip.js';
+import { forgetColours } from './trace.js';
 
 const at = id => document.getElementById(id);
 
 const newest = { columns: new data.Newest(), other: new data.Newest(), events: new data.Newest(), drifts: new data.Newest(), health: new data.Newest() };
-let bench = null, view = span.read(location.search, Date.now());
+let bench = null, known = null, view = span.read(location.search, Date.now());
 let strips = [], lanes, columns = null, other = null, events = null, drifts = null, happened = [], hover = null;
 let settling = null, following = null, drawing = false;
 const afterDraw = [];
 
 const axis = () => new Axis(view.from, view.to, at('axis').clientWidth);
-const labelOf = id => bench.channels.find(c => c.id === id)?.label ?? id;
+const labelKnown = id => [...bench.channels, ...(bench.quantities ?? [])].find(c => c.id === id)?.label;
+const labelOf = id => labelKnown(id) ?? id;
 const series = () => bench.channels.filter(c => c.kind === 'series');
 const shift = () => (typeof view.compare === 'number' ? view.from - view.compare : 0);
 const trouble = problem => {
@@ -60,7 +64,11 @@ function settle(push = false) {
 async function loadColumns() {
   const { from, to, channels, compare } = view;
   const count = Math.max(100, Math.min(4000, at('axis').clientWidth - margin));
-  const question = (begin, end) => signal => data.columns(bench.bench.id, begin, end, count, channels, signal);
+  const question = (begin, end) => async signal => {
+    const answer = await data.columns(known.id, begin, end, count, channels, signal);
+    await known.built;
+    return answer;
+  };
   const asked = [newest.columns.run(question(from, to), answer => {
     columns = answer;
     trouble(null);
@@ -83,8 +91,8 @@ async function loadColumns() {
 
 async function loadStory() {
   const { from, to, channels } = view;
-  const id = bench.bench.id;
-  await newest.events.run(signal => data.events(id, from, to, signal), answer => {
+  const { id, built } = known;
+  await newest.events.run(signal => Promise.all([data.events(id, from, to, signal), built]), ([answer]) => {
     events = answer;
     drifts = null;
     happened = story.happened(events, labelOf);
@@ -100,7 +108,7 @@ async function loadStory() {
     draw(() => { document.body.dataset.story = `${from}-${to}`; });
   }).catch(trouble);
   await newest.health.run(signal => api.alarmHealth(id, from, to, signal), answer => {
-    showHealth(answer, at('measures-rest'));
+    showHealth(answer, labelKnown, at('measures-rest'));
     at('health-rest').hidden = false;
   }).catch(problem => { at('health-said').textContent = problem.message; });
 }
@@ -116,6 +124,16 @@ function showVerdict() {
 
 // ---- Drawing, once a frame at most
 
+/** After the frame that is being drawn: a message is heard once its pixels are made, where the next frame would come a frame later. */
+function onceShown(then) {
+  const { port1, port2 } = new MessageChannel();
+  port1.onmessage = () => {
+    port1.close();
+    then();
+  };
+  port2.postMessage(null);
+}
+
 function draw(then) {
   if (then) afterDraw.push(then);
   if (drawing) return;
@@ -124,51 +142,20 @@ function draw(then) {
     drawing = false;
     const shared = axis();
     const idle = events ? unwatched(events, shared) : [];
-    drawRuler(shared);
+    drawRuler(at('axis').querySelector('canvas'), shared);
     lanes.draw(shared, happened, idle);
-    for (const strip of strips) strip.draw(shared, columns, idle, other, shift(), view.compare === 'baseline');
-    at('when').textContent = `${story.dateTime(view.from)} to ${story.dateTime(view.to)} ${story.zone(view.to)}, ${story.length((view.to - view.from) / 1000)}`;
-    showCursor();
-    afterDraw.splice(0).forEach(done => done());
+    const how = { idle, locked: events ? story.locked(events) : [], other, shift: shift(), showBaseline: view.compare === 'baseline' };
+    for (const strip of strips) strip.draw(shared, columns, how);
+    showCursor(shared);
+    say(at('when'), `${story.dateTime(view.from)} to ${story.dateTime(view.to)} ${story.zone(view.to)}, ${story.length((view.to - view.from) / 1000)}`);
+    const done = afterDraw.splice(0);
+    if (done.length > 0) onceShown(() => done.forEach(then => then()));
   });
-}
-
-const dayName = new Intl.DateTimeFormat('en-GB', { weekday: 'short', day: 'numeric', month: 'short' });
-const monthName = new Intl.DateTimeFormat('en-GB', { month: 'short', year: 'numeric' });
-
-function tickWords({ at: ms, isDay, step }) {
-  if (step >= 28 * 86_400_000) return monthName.format(ms);
-  if (isDay) return dayName.format(ms);
-  if (step < 1000) return words.clock(ms) + '.' + String(Math.floor(ms) % 1000).padStart(3, '0');
-  return step < 60_000 ? words.clock(ms) : words.clock(ms).slice(0, 5);
-}
-
-/** Local time above, UTC below: both are on the page, and neither has to be reckoned. */
-function drawRuler(shared) {
-  const started = beginCanvas(at('axis').querySelector('canvas'));
-  if (!started) return;
-  const { c, height } = started;
-  c.font = font;
-  c.textBaseline = 'middle';
-  const put = (text, x, y, colour) => {
-    const half = c.measureText(text).width / 2;
-    c.fillStyle = colour;
-    c.textAlign = 'center';
-    c.fillText(text, Math.min(shared.width + margin - half, Math.max(half, x)), y);
-  };
-  for (const tick of ticks(shared, 92)) {
-    const x = shared.x(tick.at);
-    c.fillStyle = tick.isDay ? palette.quiet : palette.hair;
-    c.fillRect(Math.round(x), height - 10, 1, 10);
-    put(tickWords(tick), x, 9, tick.isDay ? palette.ink : palette.quiet);
-    if (tick.step < 86_400_000) put(`${new Date(tick.at).toISOString().slice(11, tick.step < 60_000 ? 19 : 16)} UTC`, x, 23, palette.quiet);
-  }
 }
 
 const lanesHeight = () => `${at('strips').offsetTop + at('strips').offsetHeight}px`;
 
-function showCursor() {
-  const shared = axis();
+function showCursor(shared = axis()) {
   const ms = hover ?? view.at;
   const inside = ms !== null && ms >= view.from && ms <= view.to;
   const line = at('cursor');
@@ -179,7 +166,7 @@ function showCursor() {
     line.style.height = lanesHeight();
   }
   for (const strip of strips) strip.showAt(inside ? ms : null, columns, other, shift());
-  at('cursor-time').textContent = inside ? story.bothClocks(ms) : '';
+  say(at('cursor-time'), inside ? story.bothClocks(ms) : '');
   const slider = at('axis');
   slider.setAttribute('aria-valuenow', String(inside ? Math.round(1000 * (ms - view.from) / (view.to - view.from)) : 0));
   slider.setAttribute('aria-valuetext', inside ? story.bothClocks(ms) : 'no cursor');
@@ -209,7 +196,7 @@ function hold(ms, byKey = false) {
 function readOut() {
   const ms = view.at;
   if (ms === null) return;
-  const told = strips.map(s => `${s.definition.label} ${said(s.showAt(ms, columns, other, shift()), s.definition.unit)}`);
+  const told = strips.map(s => `${s.definition.label} ${said(s.showAt(ms, columns, other, shift()), s.definition)}`);
   at('announce').textContent = `At ${story.bothClocks(ms)}: ${told.join('; ')}.`;
 }
 
@@ -240,7 +227,7 @@ function follow(on) {
 function compareWith(choice) {
   const days = { day: 1, week: 7 }[choice];
   if (days) view.compare = span.daysBefore(view.from, days);
-  else if (choice === 'chosen') view.compare = span.localTime(at('other').value) || span.daysBefore(view.from, 1);
+  else if (choice === 'chosen') view.compare = localTime(at('other').value) || span.daysBefore(view.from, 1);
   else view.compare = choice || null;
   showControls();
   settle();
@@ -249,8 +236,8 @@ function compareWith(choice) {
 }
 
 function showControls() {
-  at('from').value = span.localText(view.from);
-  at('to').value = span.localText(view.to);
+  at('from').value = localText(view.from);
+  at('to').value = localText(view.to);
   const now = Date.now();
   for (const button of at('presets').children) {
     const [from, to] = span.presets.find(p => p[0] === button.dataset.span)[2](now);
@@ -260,7 +247,7 @@ function showControls() {
   const days = isTime ? [1, 7].find(n => Math.abs(span.daysBefore(view.from, n) - view.compare) < 1000) : null;
   at('compare').value = !isTime ? view.compare ?? '' : days === 1 ? 'day' : days === 7 ? 'week' : 'chosen';
   at('other-box').hidden = at('compare').value !== 'chosen';
-  if (isTime) at('other').value = span.localText(view.compare);
+  if (isTime) at('other').value = localText(view.compare);
   for (const kind of ['png', 'svg', 'csv']) at('save-' + kind).href = data.file(bench.bench.id, kind, view);
   at('what-if').href = `./?${new URLSearchParams({ bench: bench.bench.id, 'what-if': `${new Date(view.from).toISOString()}/${new Date(view.to).toISOString()}` })}`;
   at('channels-count').textContent = view.channels ? `(${strips.length} of ${series().length})` : `(all ${series().length})`;
@@ -281,7 +268,7 @@ function setUpControls() {
   }));
   at('chosen').addEventListener('submit', event => {
     event.preventDefault();
-    const [from, to] = [span.localTime(at('from').value), span.localTime(at('to').value)];
+    const [from, to] = [localTime(at('from').value), localTime(at('to').value)];
     const asked = 'Write day and time such as 2026-01-15 18:00.';
     at('from').setCustomValidity(Number.isNaN(from) ? asked : '');
     at('to').setCustomValidity(Number.isNaN(to) ? asked : to - from < span.shortest ? 'The end must lie after the begin.' : '');
@@ -363,17 +350,28 @@ function buildChoices() {
 
 let hand;
 
+/** Asks for the columns beside the bench: they are drawn once both are here. */
 async function load(id) {
-  bench = await api.bench(id);
-  at('machine').textContent = `${bench.bench.machine}, ${bench.bench.standard}`;
   columns = other = events = drifts = null;
   happened = [];
+  known = { id, built: build(id) };
+  await Promise.all([known.built, loadColumns(), loadStory()]);
+  if (view.pair) tellPair();
+}
+
+async function build(id) {
+  bench = await api.bench(id);
+  at('machine').textContent = `${bench.bench.machine}, ${bench.bench.standard}`;
   buildStrips();
   buildChoices();
   showControls();
   if (view.live) follow(true);
-  await Promise.all([loadColumns(), loadStory()]);
-  if (view.pair) tellPair();
+}
+
+function repaint() {
+  readPalette();
+  forgetColours();
+  draw();
 }
 
 function start() {
@@ -396,7 +394,8 @@ function start() {
     if (drifts) side.drifts(drifts, events?.states ?? []);
     draw();
   });
-  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { readPalette(); draw(); });
+  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', repaint);
+  matchMedia('(forced-colors: active)').addEventListener('change', repaint);
   addEventListener('popstate', () => {
     view = span.read(location.search, Date.now());
     if (!bench) return;

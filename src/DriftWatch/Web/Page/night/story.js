@@ -108,3 +108,10 @@ export const zone = at => zoned.formatToParts(at).find(p => p.type === 'timeZone
 
 /** Local time to the second with its zone, and UTC with its day. */
 export const bothClocks = at => `${dateTime(at)}:${words.clock(at).slice(6)} ${zone(at)}, ${new Date(at).toISOString().slice(0, 10)} ${words.utcClock(at)}`;
+
+/** Levels rise before a lock is told and are gone before its loss is. */
+const settlingMs = 30_000;
+
+/** The stretches in which tape ran locked and levels had settled, as [from, to]. */
+export const locked = events => events.states
+  .filter(s => s.state === 'locked').map(s => [ms(s.from) + settlingMs, ms(s.to) - settlingMs]).filter(([from, to]) => from < to);

@@ -1,9 +1,11 @@
 // One channel's lane: its least and greatest of every column, its mean, its limits, and beside it the values at the cursor.
 
-import { palette, rangeOf, marksOf } from '../chart.js';
+import { palette, rangeOf, marksOf, switchRange } from '../chart.js';
+import { say } from '../dom.js';
 import * as units from '../units.js';
 import * as words from '../words.js';
 import { begin, font, hatch } from './draw.js';
+import { Reach, paint } from './trace.js';
 
 const make = (tag, className) => {
   const made = document.createElement(tag);
@@ -12,6 +14,13 @@ const make = (tag, className) => {
 };
 
 const spike = 4;
+const thickness = 1.4;
+
+/** A line that takes less than this share of its lane beside hours without tape gets the scale of the hours with it. */
+const flat = 0.25;
+
+/** What lies beyond a lane's scale is marked at its edge by a bar of this height. */
+const edge = 3;
 
 export class Strip {
   constructor(definition) {
@@ -33,70 +42,67 @@ export class Strip {
     this.showExtent(null);
   }
 
-  /** Draws the columns; <other> holds those of the span that is compared, moved by <shift> milliseconds. */
-  draw(axis, columns, idle, other, shift, showBaseline) {
+  /** Draws the columns; <other> holds those of the span that is compared, moved by <shift> milliseconds; <locked> the stretches with tape, as [from, to]. */
+  draw(axis, columns, { idle, locked, other, shift, showBaseline }) {
     const started = begin(this.canvas);
     if (!started) return;
     const { c, height } = started;
-    for (const [from, to, isFuture] of idle) hatch(c, axis.x(Math.max(from, axis.from)), axis.x(Math.min(to, axis.to)), height, isFuture);
     const mine = columns?.channels.get(this.definition.id);
     const theirs = other?.channels.get(this.definition.id);
     const { unit } = this.definition;
     const [low, high] = extremes(mine, columns, axis, 0, extremes(theirs, other, axis, shift));
     const shown = shownBy(unit);
     const marks = { ...marksOf(this.definition, this.baseline), ...(!showBaseline && { baseline: null }) };
-    const [bottom, top] = rangeOf(low === null ? null : shown(low), high === null ? null : shown(high), marks, unit);
+    const rangeOver = ([from, to]) => rangeOf(from === null ? null : shown(from), to === null ? null : shown(to), marks, unit);
+    const scale = words.isSwitch(this.definition) ? switchRange
+      : steadier(rangeOver([low, high]), rangeOver(extremes(mine, columns, axis, 0, extremes(theirs, other, axis, shift), locked)), locked);
+    const [bottom, top] = scale;
     const place = value => height - 3 - (value - bottom) / (top - bottom) * (height - 6);
     const y = value => place(shown(value));
+    if (mine) this.drawColumns(started, axis, columns, mine, y);
+    c.globalCompositeOperation = 'destination-over'; // pixels take the place of what is there, so what lies under them comes after them
     drawMarks(c, axis, place, height, marks);
-    c.save();
-    c.beginPath();
-    c.rect(0, 0, axis.width, height);
-    c.clip();
-    if (mine) this.drawColumns(c, axis, columns, mine, y, height);
-    if (theirs) this.drawOther(c, axis, other, theirs, shift, y);
-    c.restore();
-    drawScale(c, axis, height, bottom, top, unit, low !== null);
-    this.showExtent(mine, low, high);
+    for (const [from, to, isFuture] of idle) hatch(c, axis.x(Math.max(from, axis.from)), axis.x(Math.min(to, axis.to)), height, isFuture);
+    c.globalCompositeOperation = 'source-over';
+    if (theirs) this.drawOther(started, axis, other, theirs, shift, y);
+    drawScale(c, axis, height, scale, low === null ? null : [shown(low), shown(high)], this.definition);
+    [this.low, this.high] = [low, high]; // told once all lanes are drawn: between two of them it would have the page laid out again
   }
 
-  drawColumns(c, axis, columns, mine, y, height) {
+  drawColumns({ c, height, ratio }, axis, columns, mine, y) {
     const { times, step, count } = columns;
-    const wide = Math.max(1, axis.x(axis.from + step));
+    const wide = Math.max(1, axis.x(axis.from + step)) * ratio;
     const [first, last] = within(columns, axis, 0);
     const usual = usualReach(mine, first, last);
-    const band = new Path2D(), out = new Path2D(), line = new Path2D(), faults = new Path2D();
-    let before = null;
+    const w = Math.round(axis.width * ratio), h = Math.round(height * ratio);
+    const [envelope, out, line, faults, beyond] = Array.from({ length: 5 }, () => new Reach(w));
+    const at = value => y(value) * ratio;
+    let before = null, pen = null;
     for (let i = first; i < last; i++) {
-      const x = axis.x(times[i]);
-      if (mine.faults.has(i)) faults.rect(x, height - 7, Math.max(1.5, wide), 7);
-      const mean = mine.mean[i];
-      if (mean === null) continue;
-      const [low, high] = [mine.minimum[i], mine.maximum[i]];
-      band.rect(x, y(high) - 0.5, wide, Math.max(1, y(low) - y(high) + 1));
+      const x = axis.x(times[i]) * ratio;
+      if (mine.faults.has(i)) faults.span(x, x + Math.max(1.5 * ratio, wide), h - 7 * ratio, h);
+      if (mine.mean[i] === null) continue;
+      const [low, mean, high] = [at(mine.minimum[i]), at(mine.mean[i]), at(mine.maximum[i])]; // from the top: low lies below
+      const centre = x + step / 2 / (axis.to - axis.from) * axis.width * ratio;
+      envelope.span(x, x + wide, high - 0.5 * ratio, low + 0.5 * ratio);
+      if (high < 0) beyond.span(x, x + wide, 0, edge * ratio);
+      if (low > h) beyond.span(x, x + wide, h - edge * ratio, h);
       // What leaves its company is drawn full, or one reading of a night would be a shade nobody sees.
-      if (mean - low > spike * usual) out.rect(x + wide / 2 - 0.75, y(mean), 1.5, y(low) - y(mean) + 1);
-      if (high - mean > spike * usual) out.rect(x + wide / 2 - 0.75, y(high) - 1, 1.5, y(mean) - y(high) + 1);
-      const centre = axis.x(times[i] + step / 2);
+      if (mine.mean[i] - mine.minimum[i] > spike * usual) out.span(centre - 0.75 * ratio, centre + 0.75 * ratio, mean, low + ratio);
+      if (mine.maximum[i] - mine.mean[i] > spike * usual) out.span(centre - 0.75 * ratio, centre + 0.75 * ratio, high - ratio, mean);
       const joined = before !== null && times[i] - before <= this.bridge(step) && times[i] > before;
-      if (joined) line.lineTo(centre, y(mean));
-      else line.moveTo(centre, y(mean));
-      if (!joined && (i + 1 >= count || mine.mean[i + 1] === null)) line.rect(centre - 0.75, y(mean) - 0.75, 1.5, 1.5); // alone: a dot
+      if (joined) line.line(pen.x, pen.y, centre, mean, thickness * ratio);
+      else if (i + 1 >= count || mine.mean[i + 1] === null) line.span(centre - 0.75 * ratio, centre + 0.75 * ratio, mean - 0.75 * ratio, mean + 0.75 * ratio); // alone: a dot
       before = times[i];
+      pen = { x: centre, y: mean };
     }
-    c.fillStyle = palette.envelope;
-    c.fill(band);
-    c.fillStyle = palette.trace;
-    c.fill(out);
-    c.strokeStyle = palette.trace;
-    c.lineWidth = 1.4;
-    c.lineJoin = 'round';
-    c.stroke(line);
-    c.fillStyle = palette.fault;
-    c.fill(faults);
+    paint(c, w, h, [
+      { reach: envelope, colour: palette.envelope }, { reach: out, colour: palette.trace }, { reach: line, colour: palette.trace },
+      { reach: beyond, colour: palette.ink }, { reach: faults, colour: palette.fault },
+    ]);
   }
 
-  drawOther(c, axis, columns, theirs, shift, y) {
+  drawOther({ c, height }, axis, columns, theirs, shift, y) {
     const { times, step } = columns;
     const [first, last] = within(columns, axis, shift);
     const line = new Path2D();
@@ -108,11 +114,15 @@ export class Strip {
       else line.moveTo(x, y(theirs.mean[i]));
       before = times[i];
     }
+    c.save();
+    c.beginPath();
+    c.rect(0, 0, axis.width, height);
+    c.clip();
     c.strokeStyle = palette.ink;
     c.lineWidth = 1.2;
     c.setLineDash([7, 4]);
     c.stroke(line);
-    c.setLineDash([]);
+    c.restore();
   }
 
   /** A silence of more than two and a half periods is a gap, as everywhere in DriftWatch. */
@@ -124,23 +134,23 @@ export class Strip {
   showAt(ms, columns, other, shift) {
     this.root.dataset.fault = 'false';
     if (ms === null) return this.showExtent(columns?.channels.get(this.definition.id));
-    const { unit } = this.definition;
     const told = valuesAt(ms, columns, this.definition.id, this.bridge(columns?.step ?? 0));
-    this.value.textContent = said(told, unit);
+    this.value.textContent = said(told, this.definition);
     this.root.dataset.fault = String(told.faults > 0);
     const parts = [];
-    if (told.mean !== undefined && told.low !== told.high) parts.push(`${words.number(told.low, unit)} to ${words.number(told.high, unit)}`);
-    if (other) parts.push(`then ${said(valuesAt(ms - shift, other, this.definition.id, this.bridge(other.step)), unit)}`);
+    if (told.mean !== undefined && told.low !== told.high) parts.push(words.rangeOf(told.low, told.high, this.definition));
+    if (other) parts.push(`then ${said(valuesAt(ms - shift, other, this.definition.id, this.bridge(other.step)), this.definition)}`);
     this.extent.textContent = parts.join('; ');
     return told;
   }
 
-  showExtent(mine, low = this.low ?? null, high = this.high ?? null) {
-    [this.low, this.high] = [low, high];
-    const { unit, label } = this.definition;
-    this.value.textContent = '';
+  showExtent(mine) {
+    const [low, high] = [this.low ?? null, this.high ?? null];
+    const { label } = this.definition;
+    say(this.value, '');
     const faults = mine && mine.faults.size > 0 ? ', with faults' : '';
-    const text = low === null ? `no reading${faults}` : `${words.number(low, unit)} to ${words.quantity(high, unit)}${faults}`;
+    const text = low === null ? `no reading${faults}` : `${words.rangeOf(low, high, this.definition)}${faults}`;
+    if (this.extent.textContent === text) return;
     this.extent.textContent = text;
     this.canvas.setAttribute('aria-label', `${label} over the span: ${text}`);
   }
@@ -153,15 +163,8 @@ function shownBy(unit) {
   return units.shownUnit(unit) === unit ? value => value : value => zero + one * value;
 }
 
-/** Tolerance, limits, setpoint and baseline, all in the shown unit. */
+/** Baseline, limits, setpoint and tolerance, all in the shown unit, what lies above the others first. */
 function drawMarks(c, axis, y, height, { advisoryLow, advisoryHigh, alarmLow, alarmHigh, setpoint, baseline }) {
-  const low = advisoryLow ?? alarmLow, high = advisoryHigh ?? alarmHigh;
-  const inside = v => Math.min(height, Math.max(0, v));
-  if (low !== null || high !== null) {
-    c.fillStyle = palette.tolerance;
-    const upper = high === null ? 0 : inside(y(high)), lower = low === null ? height : inside(y(low));
-    c.fillRect(0, upper, axis.width, Math.max(0, lower - upper));
-  }
   const line = (value, colour, dash, width = 1) => {
     if (value === null || value === undefined || y(value) < 0 || y(value) > height) return;
     c.strokeStyle = colour;
@@ -173,17 +176,26 @@ function drawMarks(c, axis, y, height, { advisoryLow, advisoryHigh, alarmLow, al
     c.stroke();
     c.setLineDash([]);
   };
-  line(setpoint, palette.quiet, [1, 4]);
-  line(advisoryLow, palette.advisory, [6, 4]);
-  line(advisoryHigh, palette.advisory, [6, 4]);
-  line(alarmLow, palette.alarm, []);
-  line(alarmHigh, palette.alarm, []);
   line(baseline, palette.ink, [12, 3, 2, 3], 1.5);
+  line(alarmHigh, palette.alarm, []);
+  line(alarmLow, palette.alarm, []);
+  line(advisoryHigh, palette.advisory, [6, 4]);
+  line(advisoryLow, palette.advisory, [6, 4]);
+  line(setpoint, palette.quiet, [1, 4]);
+  const low = advisoryLow ?? alarmLow, high = advisoryHigh ?? alarmHigh;
+  if (low === null && high === null) return;
+  const inside = v => Math.min(height, Math.max(0, v));
+  const upper = high === null ? 0 : inside(y(high)), lower = low === null ? height : inside(y(low));
+  c.fillStyle = palette.tolerance;
+  c.fillRect(0, upper, axis.width, Math.max(0, lower - upper));
 }
 
-export function said({ mean, faults, outside }, unit) {
+export function said({ mean, low, high, faults, outside }, definition) {
   if (outside) return 'outside';
-  if (mean !== undefined) return faults > 0 ? `${words.quantity(mean, unit)}, ${faults} faults` : words.quantity(mean, unit);
+  if (mean !== undefined) {
+    const value = words.isSwitch(definition) ? words.rangeOf(low, high, definition) : words.valueOf(mean, definition);
+    return faults > 0 ? `${value}, ${faults} faults` : value;
+  }
   return faults > 0 ? 'fault' : 'no reading';
 }
 
@@ -207,11 +219,18 @@ function within({ times, step, count }, axis, shift) {
   return [first, last];
 }
 
-function extremes(mine, columns, axis, shift, [low, high] = [null, null]) {
+/** The scale of the hours with tape, where all hours would press them flat. */
+function steadier(all, withTape, locked) {
+  return locked.length > 0 && withTape[1] - withTape[0] < flat * (all[1] - all[0]) ? withTape : all;
+}
+
+/** Least and greatest of the columns that the axis shows, and of those given; with <stretches> of the columns that lie in them. */
+function extremes(mine, columns, axis, shift, [low, high] = [null, null], stretches = null) {
   if (!mine) return [low, high];
   const [first, last] = within(columns, axis, shift);
   for (let i = first; i < last; i++) {
     if (mine.mean[i] === null) continue;
+    if (stretches && !stretches.some(([from, to]) => columns.times[i] >= from && columns.times[i] + columns.step <= to)) continue;
     if (low === null || mine.minimum[i] < low) low = mine.minimum[i];
     if (high === null || mine.maximum[i] > high) high = mine.maximum[i];
   }
@@ -227,17 +246,20 @@ function usualReach(mine, first, last) {
   return reach[reach.length >> 1] ?? 0;
 }
 
-function drawScale(c, axis, height, bottom, top, unit, hasValues) {
+/** Its ends as numbers, with a mark where values lie beyond them. */
+function drawScale(c, axis, height, [bottom, top], extent, definition) {
   c.strokeStyle = palette.hair;
   c.lineWidth = 1;
   c.strokeRect(-1, 0.5, axis.width + 1, height);
-  if (!hasValues) return;
+  if (!extent) return;
   c.font = font;
   c.fillStyle = palette.quiet;
   c.textBaseline = 'alphabetic';
   c.textAlign = 'left';
+  const { unit } = definition;
   const places = Math.min(words.decimals(unit), Math.max(0, Math.ceil(1 - Math.log10(top - bottom))));
-  const number = v => v.toFixed(places).replace('-', '−');
-  c.fillText(number(top), axis.width + 4, 10);
-  c.fillText(number(bottom), axis.width + 4, height - 3);
+  const isSwitch = words.isSwitch(definition);
+  const text = value => (isSwitch ? words.tick(Math.round(value), definition) : value.toFixed(places).replace('-', '−'));
+  c.fillText(`${extent[1] > top ? '▴' : ''}${text(top)}`, axis.width + 4, 10);
+  c.fillText(`${extent[0] < bottom ? '▾' : ''}${text(bottom)}`, axis.width + 4, height - 3);
 }
