@@ -1,10 +1,7 @@
 using System.Diagnostics;
 using System.Globalization;
 using DriftWatch.Benchmarks.Bed;
-using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Inputs;
-using DriftWatch.Measurement.Samples;
-using DriftWatch.Measurement.Time;
 using DriftWatch.Storage;
 using DriftWatch.Tests.Web;
 using DriftWatch.Web;
@@ -17,8 +14,8 @@ namespace DriftWatch.Benchmarks;
 /// and moved in Chromium. The store is on the disk, the service in this process. Targets: open ≤ 1 s, zoom or move ≤ 150 ms.
 /// </summary>
 /// <remarks>
-/// The year's channels are read every ten seconds, or its 6 billion values would take hours to make. From a minute's rollups on, a store reads the
-/// same rows whatever the rate. DRIFTWATCH_PAGE_DAYS sets its days (default 365).
+/// The year's channels are read every ten seconds, or its 6 billion values would take hours to make; see <see cref="LongStore"/>. From a minute's
+/// rollups on, a store reads the same rows whatever the rate. DRIFTWATCH_PAGE_DAYS sets its days (default 365).
 /// </remarks>
 public static class PageFigures
 {
@@ -40,7 +37,11 @@ public static class PageFigures
             : double.TryParse(Environment.GetEnvironmentVariable("DRIFTWATCH_PAGE_DAYS"), CultureInfo.InvariantCulture, out double given) ? given
             : 365;
         using var year = new TempFolder();
-        Fill(year.Path, Year(days));
+        long start = Stopwatch.GetTimestamp();
+        LongStore.Make(year.Path, PracticeBench.TwentyAtTenHertz, YearBegins, (int)Math.Ceiling(days * 24));
+        output.WriteLine(string.Create(
+            CultureInfo.InvariantCulture,
+            $"{days:0.#} days of 20 channels, a reading each 10 s and a tick each 100 ms: {Directory.EnumerateFiles(year.Path).Sum(f => new FileInfo(f).Length) / 1e6:0} MB, made in {Stopwatch.GetElapsedTime(start).TotalSeconds:0} s"));
         await MeasureAsync(output, year.Path, $"{days:0.#} days of one channel", YearBegins, TimeSpan.FromDays(days), "regulated-air");
         await MeasureAsync(output, year.Path, $"{days:0.#} days of 20 channels", YearBegins, TimeSpan.FromDays(days), null);
     }
@@ -106,20 +107,19 @@ public static class PageFigures
         }
     }
 
-    /// <summary>From the navigation, and from a key, to the frame in which every lane is drawn with what the service answered.</summary>
+    /// <summary>
+    /// From the navigation, and from a key, until every lane is drawn with the columns of the new span that the service answered, its pixels
+    /// included: the page marks it once the frame in which it drew is over.
+    /// </summary>
     private static async Task InBrowserAsync(TextWriter output, Uri address, string what)
     {
         using IPlaywright playwright = await Playwright.CreateAsync();
-        await using IBrowser browser = await playwright.Chromium.LaunchAsync(new BrowserTypeLaunchOptions
-        {
-            ExecutablePath = Environment.GetEnvironmentVariable("DRIFTWATCH_CHROMIUM") ?? "/usr/bin/chromium",
-            Args = ["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run"],
-        });
+        await using IBrowser browser = await Chromium.LaunchAsync(playwright);
         var opened = new List<double>();
         var acted = new Dictionary<string, List<double>> { ["+"] = [], ["PageDown"] = [], ["-"] = [] };
         for (int round = 0; round < 3; round++)
         {
-            IPage page = await browser.NewPageAsync(new BrowserNewPageOptions { ViewportSize = new ViewportSize { Width = 1920, Height = 1080 } });
+            IPage page = await Chromium.NewPageAsync(browser);
             await page.GotoAsync(address.ToString());
             await page.WaitForFunctionAsync("() => document.body.dataset.columns");
             opened.Add(await page.EvaluateAsync<double>("() => performance.getEntriesByName('columns drawn')[0].startTime"));
@@ -153,33 +153,6 @@ public static class PageFigures
         {
             List<double> times = [.. acted[key].Order()];
             return string.Create(CultureInfo.InvariantCulture, $"{times[times.Count / 2]:0} ({times[^1]:0})");
-        }
-    }
-
-    /// <summary>The bench of twenty, watched without a break and read every ten seconds: slow walks with noise.</summary>
-    private static IEnumerable<EngineInput> Year(double days)
-    {
-        BenchDefinition bench = PracticeBench.TwentyAtTenHertz;
-        var random = new Random(3);
-        double[] level = [.. bench.Channels.Select(_ => 2.0)];
-        long number = 1;
-        yield return EngineInput.OfClock(default, new ClockEvent(ClockEventKind.Started, new TimeAnchor(default, UtcText.ToNanoseconds(YearBegins)))) with { Number = number++ };
-        yield return EngineInput.OfBench(default, bench) with { Number = number++ };
-        long ticks = (long)(days * 864_000);
-        for (long tick = 1; tick <= ticks; tick++)
-        {
-            var at = new EngineTime(tick * EngineTime.TickGridNanoseconds);
-            if (tick % 100 == 0)
-            {
-                for (int i = 0; i < level.Length; i++)
-                {
-                    level[i] = Math.Clamp(level[i] + ((random.NextDouble() - 0.5) * 0.01), 1, 3);
-                    double value = Math.Round(level[i] + ((random.NextDouble() - 0.5) * 0.02), 3);
-                    yield return EngineInput.OfReading(at, bench.Channels[i].Key, Reading.Of(value)) with { Number = number++ };
-                }
-            }
-
-            yield return EngineInput.OfTick(at) with { Number = number++ };
         }
     }
 

@@ -33,6 +33,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("reopen", ReopenFigures.Run),
     ("service", ServiceFigures.Run),
     ("page", PageFigures.Run),
+    ("live", LiveFigures.Run),
     ("peers", PeerFigures.Run),
     ("storage", StorageFigures.Run),
     ("drift", DriftFigures.Run),

@@ -1,8 +1,5 @@
 using System.Diagnostics;
-using System.Globalization;
 using System.Net.NetworkInformation;
-using System.Text;
-using DriftWatch.Acquisition.Lines;
 using DriftWatch.Benchmarks.Bed;
 
 namespace DriftWatch.Benchmarks;
@@ -106,105 +103,21 @@ public static class ServiceFigures
     private static double WithPorts(TextWriter output, int ports, TimeSpan span, Size size)
     {
         using var folder = new TempFolder();
-        var wires = new List<ChildProcess>();
-        var far = new List<FileStream>();
-        try
-        {
-            var bench = new StringBuilder(File.ReadAllText(PracticeBench.BenchFilePath));
-            for (int port = 1; port <= ports; port++)
-            {
-                string near = folder.At($"board-{port}");
-                string end = near + "-far";
-                wires.Add(new ChildProcess("/usr/bin/socat", $"pty,raw,echo=0,link={near}", $"pty,raw,echo=0,link={end}"));
-                Waiting.Until(() => File.Exists(near) && File.Exists(end), Limit, "socat to make pseudo-terminals: " + wires[^1].Said);
-                far.Add(new FileStream(end, FileMode.Open, FileAccess.Write, FileShare.ReadWrite, bufferSize: 0));
-                AddBoard(bench, port, near);
-            }
-
-            string benchFile = folder.At("bench.toml");
-            File.WriteAllText(benchFile, bench.ToString());
-            using var stop = new CancellationTokenSource();
-            Task emitting = Emit(far, stop.Token);
-            using ChildProcess service = Start(benchFile, folder.At("store"), out Uri page);
-            Settle(size);
-            double share = Measure(output, service, span, ports == 1 ? "no page, one serial port" : $"no page, {ports} serial ports");
-            using (var client = new HttpClient())
-            {
-                string health = client.GetStringAsync(new Uri(page, "/api/v1/benches/practice/channels")).GetAwaiter().GetResult();
-                if (health.Contains("line-down", StringComparison.Ordinal) || !health.Contains($"board-{ports}-rf-head-4", StringComparison.Ordinal))
-                {
-                    throw new InvalidOperationException("The boards were not read: " + health);
-                }
-            }
-
-            service.Stop(TimeSpan.FromSeconds(10));
-            stop.Cancel();
-            emitting.GetAwaiter().GetResult();
-            return share;
-        }
-        finally
-        {
-            far.ForEach(stream => stream.Dispose());
-            wires.ForEach(wire => wire.Dispose());
-        }
-    }
-
-    private static void AddBoard(StringBuilder bench, int port, string device)
-    {
-        bench.Append(CultureInfo.InvariantCulture, $$"""
-
-
-            [[instrument]]
-            id = "board-{{port}}"
-            profile = "line-streamer"
-            serial = { port = "{{device}}", baud = 115200 }
-
-            """);
-        string[] inputs =
-        [
-            "supply-volts", "regulated-volts", "rail-volts", "vacuum-volts", "rf-head-1", "rf-head-2", "rf-head-3", "rf-head-4", "control-track", "servo-lock",
-        ];
-        foreach (string input in inputs)
-        {
-            string unit = input == "servo-lock" ? "1" : "V";
-            bench.Append(CultureInfo.InvariantCulture, $$"""
-
-                [[channel]]
-                id = "board-{{port}}-{{input}}"
-                unit = "{{unit}}"
-                instrument = "board-{{port}}"
-                input = "{{input}}"
-                period = "100 ms"
-
-                """);
-        }
-    }
-
-    /// <summary>Ten lines a second to each port, with numbers that wander by a few steps.</summary>
-    private static Task Emit(List<FileStream> far, CancellationToken stop) => Task.Run(async () =>
-    {
+        using var boards = new StreamingBoards(folder, ports);
+        string benchFile = folder.At("bench.toml");
+        File.WriteAllText(benchFile, File.ReadAllText(PracticeBench.BenchFilePath) + boards.BenchText);
         var random = new Random(5);
-        using var timer = new PeriodicTimer(TimeSpan.FromMilliseconds(100));
-        for (int sequence = 0; !stop.IsCancellationRequested; sequence++)
-        {
-            var body = new StringBuilder("S,").Append(sequence);
-            for (int field = 1; field <= 14; field++)
-            {
-                body.Append(',').Append((field == 14 ? 1 : 2.5 + (random.Next(-20, 21) / 10_000.0)).ToString("0.0000", CultureInfo.InvariantCulture));
-            }
+        using var talking = boards.Talk((_, field) => field == StreamingBoards.Fields - 1 ? 1 : 2.5 + (random.Next(-20, 21) / 10_000.0));
+        using ChildProcess service = Start(benchFile, folder.At("store"), out Uri page);
+        Settle(size);
+        double share = Measure(output, service, span, ports == 1 ? "no page, one serial port" : $"no page, {ports} serial ports");
+        StreamingBoards.CheckRead(page, "practice", ports);
+        service.Stop(TimeSpan.FromSeconds(10));
+        return share;
+    }
 
-            ushort crc = Checksums.Crc16(Encoding.ASCII.GetBytes(body.ToString()));
-            byte[] line = Encoding.ASCII.GetBytes($"{body}*{crc:X4}\n");
-            foreach (FileStream stream in far)
-            {
-                await stream.WriteAsync(line, CancellationToken.None);
-            }
-
-            await timer.WaitForNextTickAsync(CancellationToken.None);
-        }
-    }, CancellationToken.None);
-
-    private static ChildProcess Start(string bench, string store, out Uri page)
+    /// <summary>The real service on a free port; it is ended when disposed.</summary>
+    internal static ChildProcess Start(string bench, string store, out Uri page)
     {
         var service = new ChildProcess("dotnet", Program, "watch", bench, "--store", store, "--listen", "127.0.0.1:0");
         try
@@ -222,9 +135,10 @@ public static class ServiceFigures
     }
 
     /// <summary>Compiling of what runs often is over after half a minute; a smoke run does not wait for it.</summary>
-    private static void Settle(Size size) => Waiting.For(TimeSpan.FromSeconds(size == Size.Full ? 20 : 1));
+    internal static void Settle(Size size) => Waiting.For(TimeSpan.FromSeconds(size == Size.Full ? 20 : 1));
 
-    private static double Measure(TextWriter output, ChildProcess service, TimeSpan span, string scene, Func<string>? more = null)
+    /// <summary>Its share of a core over a span, in percent of one core, written down.</summary>
+    internal static double Measure(TextWriter output, ChildProcess service, TimeSpan span, string scene, Func<string>? more = null)
     {
         TimeSpan before = service.Processor;
         long start = Stopwatch.GetTimestamp();
