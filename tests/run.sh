@@ -53,6 +53,7 @@ socat socat
 /usr/bin/systemd-analyze systemd
 /usr/share/fonts/truetype/dejavu/DejaVuSans.ttf fonts-dejavu-core
 curl curl
+/usr/bin/pdftotext poppler-utils
 /usr/bin/victoria-metrics victoria-metrics
 /usr/bin/influxd influxdb
 Rscript r-base-core

@@ -34,6 +34,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("service", ServiceFigures.Run),
     ("page", PageFigures.Run),
     ("live", LiveFigures.Run),
+    ("report", ReportFigures.Run),
     ("peers", PeerFigures.Run),
     ("storage", StorageFigures.Run),
     ("drift", DriftFigures.Run),

@@ -23,6 +23,8 @@ public static class DriftWatchCommand
         root.Subcommands.Add(ImportCommand.Create());
         root.Subcommands.Add(BackupCommand.Create());
         root.Subcommands.Add(PlotCommand.Create());
+        root.Subcommands.Add(ReportCommand.Create());
+        root.Subcommands.Add(PackageCommand.Create());
         root.Subcommands.Add(NoticesCommand.Create());
         root.Subcommands.Add(BaselinesCommand.Create());
         root.Subcommands.Add(AlarmsCommand.Create());

@@ -125,7 +125,7 @@ internal static class ExportCommand
     private static long WriteLog(Job job, IInputSource feed, IProgress<double>? progress, CancellationToken cancel)
     {
         long count = 0;
-        WriteWhole(job.Output, file =>
+        WholeFile.Write(job.Output, file =>
         {
             using var writer = new EngineLogWriter(file, gzip: job.Output.EndsWith(".gz", StringComparison.OrdinalIgnoreCase));
             long before = -1;
@@ -160,7 +160,7 @@ internal static class ExportCommand
         }
 
         long count = 0;
-        WriteWhole(job.Output, file =>
+        WholeFile.Write(job.Output, file =>
         {
             using var store = new StoreSource(job.Source);
             using var buffered = new BufferedStream(file, 64 * 1024);
@@ -173,25 +173,6 @@ internal static class ExportCommand
             }
         });
         return count;
-    }
-
-    /// <summary>Writes beside the file and renames: it appears only once it is whole.</summary>
-    private static void WriteWhole(string output, Action<FileStream> write)
-    {
-        string part = output + ".part";
-        try
-        {
-            using (FileStream file = File.Create(part))
-            {
-                write(file);
-            }
-
-            File.Move(part, output, overwrite: true);
-        }
-        finally
-        {
-            File.Delete(part);
-        }
     }
 
     private static void Tell(Job job, IInputSource feed, string done)

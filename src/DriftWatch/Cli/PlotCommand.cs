@@ -28,12 +28,7 @@ internal static class PlotCommand
             Description = "Finding lines (JSON Lines, as judge writes them) to be drawn as spans and listed beneath. Default: the store's own, and none for a log or a recording.",
             HelpName = "FILE",
         };
-        var zone = new Option<string>("--zone")
-        {
-            Description = "The zone of the time axis: utc, local (this machine's), or a name such as Europe/Paris. Default: utc.",
-            HelpName = "ZONE",
-            DefaultValueFactory = _ => "utc",
-        };
+        Option<string> zone = SourceArguments.Zone("The zone of the time axis");
         Option<int?> width = SourceArguments.Whole("--width", "Width of the picture in pixels, 600 to 8000. Default: 1600.", 600, 8000, "PIXELS");
         Option<int?> panel = SourceArguments.Whole("--panel-height", "Height of one channel's panel in pixels, 120 to 2000. Default: 230.", 120, 2000, "PIXELS");
         Option<string?> bench = SourceArguments.Bench();
@@ -54,7 +49,7 @@ internal static class PlotCommand
                 {
                     Width = parsed.GetValue(width) ?? 1600,
                     PanelHeight = parsed.GetValue(panel) ?? 230,
-                    Zone = ZoneOf(parsed.GetValue(zone)!),
+                    Zone = SourceArguments.ZoneOf(parsed.GetValue(zone)!),
                 },
                 parsed.InvocationConfiguration.Error),
             parsed.GetValue(bench),
@@ -87,27 +82,17 @@ internal static class PlotCommand
             "reading", progress => Task.FromResult(PlotData.Read(feed, bench, channels, job.From, job.To, findings, progress, cancel)))
             ?? throw new CommandException(ExitCode.BadInput, $"{job.Source}: no reading lies in that span; nothing was drawn");
         var plot = new BenchPlot(data, job.Style);
-        string part = job.Output + ".part";
-        try
+        WholeFile.Write(job.Output, file =>
         {
-            await using (FileStream file = File.Create(part))
+            if (isSvg)
             {
-                if (isSvg)
-                {
-                    plot.WriteSvg(file);
-                }
-                else
-                {
-                    plot.WritePng(file);
-                }
+                plot.WriteSvg(file);
             }
-
-            File.Move(part, job.Output, overwrite: true);
-        }
-        finally
-        {
-            File.Delete(part);
-        }
+            else
+            {
+                plot.WritePng(file);
+            }
+        });
 
         foreach (string notice in feed.Notices)
         {
@@ -141,22 +126,5 @@ internal static class PlotCommand
         }
 
         return lines;
-    }
-
-    private static TimeZoneInfo ZoneOf(string name)
-    {
-        if (string.Equals(name, "utc", StringComparison.OrdinalIgnoreCase))
-        {
-            return TimeZoneInfo.Utc;
-        }
-
-        if (string.Equals(name, "local", StringComparison.OrdinalIgnoreCase))
-        {
-            return TimeZoneInfo.Local;
-        }
-
-        return TimeZoneInfo.TryFindSystemTimeZoneById(name, out TimeZoneInfo? zone)
-            ? zone
-            : throw new CommandException(ExitCode.Usage, $"'{name}' is no time zone this machine knows; write utc, local or a name such as Europe/Paris");
     }
 }

@@ -89,6 +89,61 @@ internal static class SourceArguments
         },
     };
 
+    /// <summary>The zone of what is shown; times on the command line itself are UTC.</summary>
+    public static Option<string> Zone(string what) => new("--zone")
+    {
+        Description = what + ": utc, local (this machine's), or a name such as Europe/Paris. Default: utc.",
+        HelpName = "ZONE",
+        DefaultValueFactory = _ => "utc",
+    };
+
+    /// <exception cref="CommandException">No such zone.</exception>
+    public static TimeZoneInfo ZoneOf(string name)
+    {
+        if (string.Equals(name, "utc", StringComparison.OrdinalIgnoreCase))
+        {
+            return TimeZoneInfo.Utc;
+        }
+
+        if (string.Equals(name, "local", StringComparison.OrdinalIgnoreCase))
+        {
+            return TimeZoneInfo.Local;
+        }
+
+        return TimeZoneInfo.TryFindSystemTimeZoneById(name, out TimeZoneInfo? zone)
+            ? zone
+            : throw new CommandException(ExitCode.Usage, $"'{name}' is no time zone this machine knows; write utc, local or a name such as Europe/Paris");
+    }
+
+    public static Option<string?> Transfer() => new("--transfer")
+    {
+        Description = "The transfer by its id, or the first signs of it, at least four. Default: a span, marked as one.",
+        HelpName = "ID",
+    };
+
+    public static Option<int?> Pass() => Whole("--pass", "With --transfer: which of its passes, from 1. Default: the last that ran.", 1, 1000, "NUMBER");
+
+    /// <summary>What a report or package is asked for; what does not go together is a usage error.</summary>
+    /// <exception cref="CommandException">A transfer and a span, a pass of no transfer, or a span that ends before it begins.</exception>
+    public static ReportSubject SubjectOf(ParseResult parsed, Option<string?> transfer, Option<int?> pass, Option<long?> from, Option<long?> to)
+    {
+        var subject = new ReportSubject(parsed.GetValue(transfer), parsed.GetValue(pass), parsed.GetValue(from), parsed.GetValue(to));
+        return subject switch
+        {
+            { Transfer: not null, FromUtc: not null } or { Transfer: not null, ToUtc: not null } => throw new CommandException(
+                ExitCode.Usage, "a transfer has its own span: leave out --from and --to, or --transfer"),
+            { Transfer: null, Pass: not null } => throw new CommandException(ExitCode.Usage, "--pass is a pass of a transfer: name it with --transfer"),
+            { FromUtc: { } begin, ToUtc: { } end } when begin >= end => throw new CommandException(ExitCode.Usage, "--to is not after --from; turn them round"),
+            _ => subject,
+        };
+    }
+
+    /// <summary>A folder that must hold a store, for verbs that read nothing else.</summary>
+    /// <exception cref="CommandException">It holds none.</exception>
+    public static string StoreFolder(string folder) => File.Exists(Path.Combine(folder, "records.db"))
+        ? folder
+        : throw new CommandException(ExitCode.BadInput, $"{folder} holds no store; name a bench's own folder, such as driftwatch-data/practice");
+
     public static IReadOnlyList<string> Ids(string[]? written) =>
         [.. (written ?? []).SelectMany(w => w.Split(',', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries)).Distinct(StringComparer.Ordinal)];
 

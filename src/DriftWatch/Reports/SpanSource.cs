@@ -34,6 +34,9 @@ internal sealed class SpanSource : IInputSource
 
     public IReadOnlyList<string> Notices => [];
 
+    /// <summary>Number of the first input that was recorded in the stretch; what comes before it was lent. Known once it was read.</summary>
+    public long FirstNumber { get; private set; } = long.MaxValue;
+
     public bool TryRead(out EngineInput input)
     {
         if (!_inputs.MoveNext())
@@ -58,18 +61,19 @@ internal sealed class SpanSource : IInputSource
         bool first = true;
         foreach (EngineInput input in _reader.ReadInputs(LastBefore(_from)))
         {
-            if (input.Time < _from)
+            if (first && input.Time < _from)
             {
                 continue;
             }
 
-            if (input.Time >= _to)
+            if (!input.IsLate && input.Time >= _to)
             {
                 yield break;
             }
 
             if (first)
             {
+                FirstNumber = input.Number;
                 foreach (EngineInput lent in LentStart.Before(input, _reader))
                 {
                     yield return lent;

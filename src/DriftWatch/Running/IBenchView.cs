@@ -67,6 +67,9 @@ public interface IBenchView
     /// <summary>The inputs of a span, and of a while before it, as they were stored: to be judged again by whoever asks, who disposes of it.</summary>
     IInputSource ReadAgain(long fromUtc, long toUtc);
 
+    /// <summary>Where the bench's store lies, for what is read as a whole; null where there is none.</summary>
+    internal string? StoreFolder => null;
+
     /// <summary>Reads the text of a bench file that is only tried, and holds it against what was recorded here.</summary>
     BenchFileResult TryBenchText(string text);
 

@@ -104,6 +104,8 @@ internal sealed partial class RunningBench : IBenchView
     public IInputSource ReadAgain(long fromUtc, long toUtc) => new Reports.SpanSource(
         _options.StoreFolder, FromUtcNanoseconds(fromUtc) - WhatIfPass.Lead, FromUtcNanoseconds(toUtc));
 
+    string? IBenchView.StoreFolder => _options.StoreFolder;
+
     public BenchFileResult TryBenchText(string text)
     {
         const string name = "bench.toml";

@@ -75,6 +75,7 @@ public static class WebServer
         HeadEndpoints.Map(api, hosted);
         MeasureEndpoints.Map(api, time);
         SpanEndpoints.Map(api, hosted);
+        ReportEndpoints.Map(api, hosted, time);
         HealthEndpoints.Map(app, api, hosted);
         app.MapOpenApi("/api/v1/openapi.json");
         return app;

@@ -43,6 +43,8 @@ internal sealed class StoredView : IBenchView, IDisposable
 
     public EngineTime Now { get; }
 
+    string? IBenchView.StoreFolder => _folder;
+
     public IReadOnlyList<ChannelNow> Channels => [.. Bench.Channels.Select(c => new ChannelNow(c, null, null, null, null, null, null, null))];
 
     public IReadOnlyList<InstrumentNotice> Instruments => [];

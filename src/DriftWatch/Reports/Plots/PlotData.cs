@@ -133,7 +133,7 @@ internal sealed class PlotData
 
     private static IReadOnlyList<FindingLine> Touching(long from, long to, IEnumerable<FindingLine> findings, List<Trace> traces) =>
     [
-        .. findings.GroupBy(l => l.Id, StringComparer.Ordinal).Select(g => UnderItsName(Summary(g), traces))
+        .. findings.GroupBy(l => l.Id, StringComparer.Ordinal).Select(g => UnderItsName(LastWord(g), traces))
             .Where(l => l.Start.Nanoseconds <= to && (l.End?.Nanoseconds ?? long.MaxValue) >= from)
             .Where(l => l.Channel is null ? l.Severity >= Severity.Advisory : traces.Any(t => t.Channel.Id == l.Channel))
             .OrderBy(l => l.Start.Nanoseconds),
@@ -143,7 +143,7 @@ internal sealed class PlotData
     /// The newest line with the severity that it once had and in the words of that: an alarm that eased to an advisory when the wheel
     /// stood was an alarm all the same, and "is back" tells nothing beside a span.
     /// </summary>
-    private static FindingLine Summary(IEnumerable<FindingLine> lines)
+    public static FindingLine LastWord(IEnumerable<FindingLine> lines)
     {
         List<FindingLine> all = [.. lines];
         FindingLine worst = all.Where(l => l.Phase != FindingPhase.Ended).OrderBy(l => l.Severity).LastOrDefault() ?? all[^1];

@@ -35,12 +35,26 @@ internal static class PlotFonts
         }
     }
 
+    /// <summary>A font's file, to be put into what is written.</summary>
+    public static byte[] Bytes(string file)
+    {
+        using Stream stream = Open(file);
+        var bytes = new byte[stream.Length];
+        stream.ReadExactly(bytes);
+        return bytes;
+    }
+
     private static SKTypeface Load(string file)
     {
-        string resource = "DriftWatch.Reports.fonts." + file;
-        using Stream stream = Assembly.GetExecutingAssembly().GetManifestResourceStream(resource)
-            ?? throw new InvalidOperationException($"The program was built without its font {resource}.");
+        using Stream stream = Open(file);
         return SKTypeface.FromStream(stream);
+    }
+
+    private static Stream Open(string file)
+    {
+        string resource = "DriftWatch.Reports.fonts." + file;
+        return Assembly.GetExecutingAssembly().GetManifestResourceStream(resource)
+            ?? throw new InvalidOperationException($"The program was built without its font {resource}.");
     }
 
     private sealed class Resolver : IFontResolver

@@ -115,6 +115,36 @@ internal sealed class Trace(ChannelDefinition channel, long width = 1_000_000)
         }
     }
 
+    /// <summary>Width of the buckets that <see cref="Within"/> gives, nanoseconds: a whole number of this trace's own.</summary>
+    public long WidthOf(long from, long to, int columns) => Width * Math.Max(1, (to - from) / columns / Width);
+
+    /// <summary>The unbroken pieces between two instants in at most about so many buckets, for a drawing that shows no more.</summary>
+    public IEnumerable<TraceBucket[]> Within(long from, long to, int columns)
+    {
+        long joined = WidthOf(from, to, columns) / Width;
+        foreach (TraceBucket[] piece in Pieces())
+        {
+            var coarse = new List<TraceBucket>();
+            foreach (TraceBucket bucket in piece.Where(b => b.Index * Width >= from && b.Index * Width < to))
+            {
+                TraceBucket here = bucket with { Index = (long)Math.Floor((double)bucket.Index / joined) };
+                if (coarse.Count > 0 && coarse[^1].Index == here.Index)
+                {
+                    coarse[^1] = Join(coarse[^1], here);
+                }
+                else
+                {
+                    coarse.Add(here);
+                }
+            }
+
+            if (coarse.Count > 0)
+            {
+                yield return [.. coarse];
+            }
+        }
+    }
+
     private void Halve()
     {
         Width *= 2;

@@ -146,7 +146,7 @@ internal static class SpanFiles
     }
 
     /// <summary>An open file goes with its last reader where the system allows it; else the folder is left to the system's own cleaning.</summary>
-    private static void DeleteWhatMayGo(string? folder)
+    public static void DeleteWhatMayGo(string? folder)
     {
         if (folder is null)
         {

@@ -13,6 +13,7 @@ const dayMs = 86_400_000, marginMs = 60_000;
 const day = new Intl.DateTimeFormat('en-GB', { weekday: 'long', day: 'numeric', month: 'long', year: 'numeric' });
 const iso = ms => new Date(ms).toISOString();
 const many = (n, what, plural = `${what}s`) => `${n} ${n === 1 ? what : plural}`;
+const zone = encodeURIComponent(Intl.DateTimeFormat().resolvedOptions().timeZone); // whoever asks has the report in the times of his own wall clock
 let days = Number(new URLSearchParams(location.search).get('days')) || 7;
 
 const polled = new Polled(at('runs'), 15_000, id => {
@@ -50,14 +51,17 @@ function show(events, model) {
 
 function card(run, model) {
   const link = className => make('a', { className });
-  const [view, csv, png] = ['view', 'csv', 'png'].map(link);
+  const [view, report, pdf, evidence, csv, png] = ['view', 'report', 'pdf', 'evidence', 'csv', 'png'].map(link);
   const element = make('li', { className: 'run' },
     make('p', { className: 'when' }), make('p', { className: 'standing' }), make('p', { className: 'locked' }), make('ul', { className: 'said-in' }),
-    make('p', { className: 'links' }, view, ' ', csv, ' ', png));
+    make('p', { className: 'links' }, view, ' ', report, ' ', pdf, ' ', evidence, ' ', csv, ' ', png));
   view.textContent = 'Open in the night view';
+  report.textContent = 'Open report';
+  pdf.textContent = 'Save report (PDF)';
+  evidence.textContent = 'Save evidence (zip)';
   csv.textContent = 'Save CSV';
   png.textContent = 'Save picture';
-  csv.download = png.download = '';
+  csv.download = png.download = pdf.download = evidence.download = '';
   fill(element, run, model);
   return element;
 }
@@ -89,6 +93,9 @@ function fill(element, run, model) {
   const span = `from=${iso(run.from - marginMs)}&to=${iso(run.to + marginMs)}`;
   for (const [name, href, what] of [
     ['.view', `night.html?bench=${bench}&${span}`, 'Open in the night view'],
+    ['.report', `/api/v1/benches/${bench}/span/report.html?${span}&zone=${zone}`, 'Open report'],
+    ['.pdf', `/api/v1/benches/${bench}/span/report.pdf?${span}&zone=${zone}`, 'Save report (PDF)'],
+    ['.evidence', `/api/v1/benches/${bench}/span/package.zip?${span}&zone=${zone}`, 'Save evidence (zip)'],
     ['.csv', `/api/v1/benches/${bench}/span/csv?${span}`, 'Save CSV'],
     ['.png', `/api/v1/benches/${bench}/span/picture?${span}`, 'Save picture'],
   ]) {

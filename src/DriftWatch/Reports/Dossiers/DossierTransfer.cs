@@ -1,0 +1,20 @@
+using DriftWatch.Measurement.Transfers;
+using DriftWatch.Watch.Transfers;
+
+namespace DriftWatch.Reports.Dossiers;
+
+/// <summary>What people entered about a tape and its transfer, and the pass that is reported on.</summary>
+/// <param name="Book">The transfer with all its passes.</param>
+/// <param name="Tape">As it was last described.</param>
+/// <param name="Pass">The one whose run the dossier is of.</param>
+/// <param name="Procedures">The site's lists in force at the run's end; null where the bench came without.</param>
+internal sealed record DossierTransfer(BookTransfer Book, TapeDescribed Tape, BookPass Pass, TransferProcedures? Procedures)
+{
+    public string Id => Book.Id.ToString();
+
+    /// <summary>Every entry of the transfer, what was corrected among it, in the order of the log.</summary>
+    public IEnumerable<EntryCommand> Entries => new[] { Book.Opened }.Concat(Book.Notes.Select(n => n.Entry)).Concat(Book.Passes.SelectMany(p => p.Entries));
+
+    /// <summary>Null where the lists are not known.</summary>
+    public PassProgress? Progress => Procedures is { } lists ? PassProgress.Of(Tape, Pass, lists) : null;
+}

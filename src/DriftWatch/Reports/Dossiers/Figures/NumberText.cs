@@ -1,0 +1,29 @@
+using System.Globalization;
+
+namespace DriftWatch.Reports.Dossiers.Figures;
+
+/// <summary>Numbers as a person reads them: no more places than tell something.</summary>
+internal static class NumberText
+{
+    /// <summary>Four significant figures, never as a power of ten for what a bench measures.</summary>
+    public static string Short(double value)
+    {
+        if (value == 0 || !double.IsFinite(value))
+        {
+            return double.IsFinite(value) ? "0" : "–";
+        }
+
+        int places = Math.Clamp(3 - (int)Math.Floor(Math.Log10(Math.Abs(value))), 0, 6);
+        string text = Math.Round(value, places).ToString("F" + places.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture);
+        return Signed(text.Contains('.', StringComparison.Ordinal) ? text.TrimEnd('0').TrimEnd('.') : text);
+    }
+
+    /// <summary>As many places as the distance between two ticks needs.</summary>
+    public static string At(double value, double step)
+    {
+        int places = Math.Clamp((int)Math.Ceiling(-Math.Log10(Math.Max(step, 1e-12))), 0, 9);
+        return Signed(value.ToString("F" + places.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture));
+    }
+
+    private static string Signed(string text) => text is "-0" ? "0" : text.Replace('-', '−');
+}

@@ -1,0 +1,163 @@
+using System.Globalization;
+using DriftWatch.Measurement.Transfers;
+using DriftWatch.Reports.Documents;
+using DriftWatch.Reports.Dossiers.Figures;
+using DriftWatch.Watch.Transfers;
+
+namespace DriftWatch.Reports.Dossiers;
+
+/// <summary>What the report says of the tape and of the people's verdict, pre-flight and line-up.</summary>
+internal static class ReportTape
+{
+    public static IEnumerable<Fact> Facts(Dossier dossier)
+    {
+        if (dossier.Transfer is not { } transfer)
+        {
+            yield return new Fact("Tape", "none was entered");
+            yield return new Fact("Machine", $"{dossier.Bench.Machine.Label}, {dossier.Bench.Machine.Standard}");
+            yield break;
+        }
+
+        TapeDescribed tape = transfer.Tape;
+        yield return new Fact("Tape", tape.Title is { } title ? $"{tape.Identifier}, {title}" : tape.Identifier);
+        yield return new Fact("Recorded", string.Create(CultureInfo.InvariantCulture, $"{tape.Standard}, {BandWord(tape.Band)}, {tape.SpeedInchesPerSecond:0.###} inches a second"));
+        foreach ((string name, string? text) in new[] { ("Carrier", tape.Carrier), ("Condition", tape.Condition), ("Earlier passes", tape.PreviousPasses) })
+        {
+            if (text is { Length: > 0 })
+            {
+                yield return new Fact(name, text);
+            }
+        }
+
+        yield return new Fact("Machine", $"{dossier.Bench.Machine.Label}, {dossier.Bench.Machine.Standard}");
+        yield return new Fact("Pass", string.Create(CultureInfo.InvariantCulture, $"{transfer.Pass.Number} of {transfer.Book.Passes.Count}, transfer {transfer.Id}"));
+    }
+
+    /// <summary>Null where nobody has given one.</summary>
+    public static Badge? Verdict(Dossier dossier)
+    {
+        if (dossier.Transfer?.Pass is not { Verdict: { } given } pass)
+        {
+            return null;
+        }
+
+        (Standing standing, string word) = given.Body.Verdict switch
+        {
+            Measurement.Transfers.Verdict.Sound => (Standing.Good, "Sound"),
+            Measurement.Transfers.Verdict.SoundWithRemarks => (Standing.Doubtful, "Sound with remarks"),
+            _ => (Standing.Bad, "Run again"),
+        };
+        string other = given.Body.Verdict == given.Body.ByRules ? "" : $" The rules came to '{Word(given.Body.ByRules)}'.";
+        string countersigned = pass.Countersigned is { } second ? $" Countersigned by {second.Entry.By}." : " Nobody has countersigned it yet.";
+        string note = given.Entry.Note is { Length: > 0 } text ? $" {text}" : "";
+        return new Badge(standing, word, $"Given by {given.Entry.By} ({given.Entry.Identity}).{note}{other}{countersigned}");
+    }
+
+    /// <summary>Why the verdict is what it is, gravest first.</summary>
+    public static IEnumerable<string> Reasons(Dossier dossier) => (dossier.Transfer?.Pass.Verdict?.Body.Reasons ?? []).Select(r =>
+        r.FromSeconds is { } from ? $"{FigureFrame.PlaceText(from)}{(r.ToSeconds is { } to ? " to " + FigureFrame.PlaceText(to) : "")}: {r.Text}" : r.Text);
+
+    /// <summary>Pre-flight, line-up, notes and passes; nothing for a span.</summary>
+    public static IEnumerable<Block> Blocks(Dossier dossier, ReportClock clock)
+    {
+        if (dossier.Transfer is not { } transfer)
+        {
+            yield break;
+        }
+
+        yield return new Heading("Pre-flight and line-up", OnNewPage: true);
+        yield return new Table(
+            $"Pre-flight, as it was signed. Times in {clock.Zone}.",
+            [new Column("item", 4), new Column("said", 1.2), new Column("readings", 3), new Column("signed", 2.2)],
+            [.. transfer.Pass.Checks.Select(c => CheckRow(c, transfer, clock)), .. Unsigned(transfer)]);
+        yield return new Table(
+            $"Line-up: each step before and after. Times in {clock.Zone}.",
+            [new Column("step", 2.6), new Column("before", 1, true), new Column("after", 1, true), new Column("tolerance", 1.5), new Column("turned", 2), new Column("recorded", 1.9)],
+            [.. transfer.Pass.Steps.Select(s => StepRow(s, transfer, clock)), .. Missing(transfer)]);
+        yield return new Paragraph("Values read off and written down are marked so; every other was read by the channel that the step names. Where each tolerance comes from stands in the site's own list, by its hash in the entries.", Tone.Small);
+        if (transfer.Pass.Notes.Count > 0)
+        {
+            yield return new Table(
+                $"Notes and marks. Times in {clock.Zone}.",
+                [new Column("at", 1), new Column("on the tape", 1), new Column("who", 1.4), new Column("what", 5)],
+                [.. transfer.Pass.Notes.Select(n => (IReadOnlyList<Cell>)[
+                    clock.Time(n.Entry.AboutUtc), dossier.Run.PlaceOf(n.Entry.AboutUtc) is { } place ? FigureFrame.PlaceText(place) : "", n.Entry.By,
+                    n.Entry.Note ?? (n.Body.IsMark ? "mark" : "")])]);
+        }
+
+        if (transfer.Book.Passes.Count > 1)
+        {
+            yield return new Table(
+                $"All passes of this transfer. Times in {clock.Zone}.",
+                [new Column("pass", 0.6), new Column("run", 3), new Column("verdict", 1.6), new Column("by", 1.4)],
+                [.. transfer.Book.Passes.Select(p => (IReadOnlyList<Cell>)[
+                    p.Number.ToString(CultureInfo.InvariantCulture),
+                    p.RunBegan is { } began ? $"{clock.Instant(began.Entry.AboutUtc)} to {(p.RunEnded is { } ended ? clock.Time(ended.Entry.AboutUtc) : "now")}" : "no run",
+                    p.Verdict is { } verdict ? Word(verdict.Body.Verdict) : p.GivenUp is not null ? "given up" : "none", p.Verdict?.Entry.By ?? ""])]);
+        }
+    }
+
+    private static IReadOnlyList<Cell> CheckRow(Said<CheckSigned> check, DossierTransfer transfer, ReportClock clock)
+    {
+        CheckDefinition? item = transfer.Procedures?.Checks.Items.FirstOrDefault(i => i.Key == check.Body.Check);
+        string value = check.Body.Value is { } number ? $" {NumberText.Short(number)} {item?.Unit}".TrimEnd() : "";
+        Cell said = check.Body.Answer switch
+        {
+            CheckAnswer.Done => $"done{value}",
+            CheckAnswer.NotDone => new Cell($"not done{value}", Standing.Doubtful),
+            _ => "does not apply",
+        };
+        Cell readings = check.Body.Telemetry is { } proof
+            ? new Cell(proof.Text, proof.Standing switch { ProofStanding.Contradicted => Standing.Bad, ProofStanding.Proved => Standing.Good, _ => Standing.Open })
+            : "";
+        return [item?.Text ?? check.Body.Check, said, readings, $"{check.Entry.By}, {clock.Time(check.Entry.AboutUtc)}{(check.Entry.Note is { Length: > 0 } note ? ": " + note : "")}"];
+    }
+
+    private static IEnumerable<IReadOnlyList<Cell>> Unsigned(DossierTransfer transfer) =>
+        (transfer.Progress?.ChecksUnsigned ?? []).Select(c => (IReadOnlyList<Cell>)[c.Text, new Cell("not signed", Standing.Open), "", ""]);
+
+    private static IReadOnlyList<Cell> StepRow(Said<LineUpStepRecorded> step, DossierTransfer transfer, ReportClock clock)
+    {
+        LineUpStepRecorded body = step.Body;
+        string text = transfer.Procedures?.LineUp.Steps.FirstOrDefault(s => s.Key == body.Step)?.Text ?? body.Step;
+        bool? holds = body is { Tolerance: { } bounds, After: { } now } ? bounds.Holds(now.Value) : null;
+        return
+        [
+            body.IsDone ? text : new Cell($"{text} (left out)", Standing.Doubtful), Reading(body.Before), new Cell(Reading(body.After), holds is false ? Standing.Bad : null),
+            Tolerance(body.Tolerance), body.Turned ?? "",
+            $"{step.Entry.By}, {clock.Time(step.Entry.AboutUtc)}{(step.Entry.Note is { Length: > 0 } note ? ": " + note : "")}",
+        ];
+    }
+
+    private static IEnumerable<IReadOnlyList<Cell>> Missing(DossierTransfer transfer) =>
+        (transfer.Progress?.StepsMissing ?? []).Where(d => transfer.Pass.Steps.All(s => s.Body.Step != d.Key))
+            .Select(d => (IReadOnlyList<Cell>)[new Cell($"{d.Text} (not recorded)", Standing.Open), "", "", "", "", ""]);
+
+    private static string Reading(LineUpReading? reading) =>
+        reading is null ? "" : NumberText.Short(reading.Value) + (reading.IsByHand ? " by hand" : "");
+
+    private static string Tolerance(LineUpTolerance? tolerance) => tolerance switch
+    {
+        null => "",
+        { Least: { } least, Greatest: { } greatest } => $"{NumberText.Short(least)} to {NumberText.Short(greatest)} {tolerance.Unit}",
+        { Least: { } least } => $"at least {NumberText.Short(least)} {tolerance.Unit}",
+        { Greatest: { } greatest } => $"at most {NumberText.Short(greatest)} {tolerance.Unit}",
+        _ => "",
+    };
+
+    private static string Word(Verdict verdict) => verdict switch
+    {
+        Measurement.Transfers.Verdict.Sound => "sound",
+        Measurement.Transfers.Verdict.SoundWithRemarks => "sound with remarks",
+        _ => "run again",
+    };
+
+    private static string BandWord(TapeBand band) => band switch
+    {
+        TapeBand.LowBandMonochrome => "low band monochrome",
+        TapeBand.LowBandColour => "low band colour",
+        TapeBand.HighBand => "high band",
+        TapeBand.SuperHighBand => "super high band",
+        _ => "band not known",
+    };
+}

@@ -1,0 +1,94 @@
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Reports.Documents;
+using DriftWatch.Reports.Dossiers.Figures;
+using DriftWatch.Watch.Alarms.Health;
+
+namespace DriftWatch.Reports.Dossiers;
+
+/// <summary>One thing that was wrong while tape ran, as the first page tells it to who does not know the machine.</summary>
+/// <param name="Number">On the first page, from 1.</param>
+/// <param name="Standing">How grave.</param>
+/// <param name="Stretch">When, within the run.</param>
+/// <param name="FromSeconds">Place on the tape.</param>
+/// <param name="ToSeconds">Place on the tape.</param>
+/// <param name="What">In words.</param>
+/// <param name="OnTheTape">What the picture shows of it.</param>
+/// <param name="ToDo">What to do about it.</param>
+/// <param name="Findings">Their numbers in the tables behind.</param>
+internal sealed record Trouble(
+    int Number, Standing Standing, UtcStretch Stretch, double FromSeconds, double ToSeconds, string What, string OnTheTape, string ToDo, IReadOnlyList<int> Findings)
+{
+    /// <summary>So much before and after, so that the pieces can be joined. Source: the trade's workflow, 're-run sections from 30 s before'.</summary>
+    private const double Handle = 30;
+
+    /// <summary>What carries the picture and the sound; what is wrong elsewhere need not be seen.</summary>
+    private static readonly HashSet<ChannelRole> PictureRoles =
+    [
+        ChannelRole.RfLevel, ChannelRole.ControlTrack, ChannelRole.CorrectorUse, ChannelRole.ServoLock, ChannelRole.SyncLevel, ChannelRole.VideoLevel,
+        ChannelRole.AudioLevel, ChannelRole.TimingError, ChannelRole.RfTilt,
+    ];
+
+    private static readonly HashSet<QuantityKind> PictureQuantities =
+    [
+        QuantityKind.RfCommon, QuantityKind.RfDifference, QuantityKind.RfSpread, QuantityKind.Skew, QuantityKind.Scallop, QuantityKind.HeadStep,
+        QuantityKind.AsyncResidual, QuantityKind.ControlTrackDips, QuantityKind.RfTiltDips,
+    ];
+
+    /// <summary>Causes with all that belongs to them, findings that no cause explains, and times in which nobody watched; by their begin.</summary>
+    public static IReadOnlyList<Trouble> Of(Dossier dossier)
+    {
+        var troubles = new List<Trouble>();
+        foreach (DossierFinding finding in dossier.Within(Severity.Advisory).Where(f => f.Episode is null))
+        {
+            troubles.Add(Of(dossier, finding));
+        }
+
+        foreach (UtcStretch gap in dossier.Unwatched.Select(g => g.Within(dossier.Run.Stretch)).Where(g => g.Nanoseconds > 0))
+        {
+            troubles.Add(new Trouble(
+                0, Standing.Doubtful, gap, Place(dossier, gap.FromUtc), Place(dossier, gap.ToUtc), "Nobody watched: nothing was recorded here.",
+                "What the picture shows is not known.", "Look at this part of the transferred picture, or run it again.", []));
+        }
+
+        return [.. troubles.OrderBy(t => t.Stretch.FromUtc).Select((t, i) => t with { Number = i + 1 })];
+    }
+
+    private static Trouble Of(Dossier dossier, DossierFinding finding)
+    {
+        UtcStretch stretch = StretchOf(dossier, finding);
+        List<DossierFinding> all = [finding, .. finding.Members.Select(n => dossier.Findings[n - 1])];
+        List<UtcStretch> seen = [.. all.Where(f => IsPicture(dossier, f) && f.Line.Severity == Severity.Alarm).Select(f => StretchOf(dossier, f)).Where(s => s.Nanoseconds > 0)];
+        string what = finding.Line.Text;
+        if (finding.FirstAction is { } action)
+        {
+            what = what.Replace(action, "", StringComparison.Ordinal).Trim();
+        }
+
+        bool shows = seen.Count > 0;
+        (double from, double to) = shows
+            ? (Place(dossier, seen.Min(s => s.FromUtc)), Place(dossier, seen.Max(s => s.ToUtc)))
+            : (0, 0);
+        double end = Place(dossier, dossier.Run.Stretch.ToUtc);
+        string again = $"Run {FigureFrame.PlaceText(Math.Max(dossier.Run.StartSeconds, from - Handle))} to {FigureFrame.PlaceText(Math.Min(end, to + Handle))} again once that is mended.";
+        return new Trouble(
+            0,
+            finding.Line.Severity == Severity.Alarm ? Standing.Bad : Standing.Doubtful,
+            stretch,
+            Place(dossier, stretch.FromUtc),
+            Place(dossier, stretch.ToUtc),
+            what,
+            shows ? $"What carries the picture was beyond its limits from {FigureFrame.PlaceText(from)} to {FigureFrame.PlaceText(to)}."
+                : "What carries the picture stayed within its alarm limits.",
+            string.Join(' ', new[] { finding.FirstAction, shows ? again : finding.FirstAction is null ? "Look at this part of the picture; no cause was named." : null }.OfType<string>()),
+            [.. all.Select(f => f.Number)]);
+    }
+
+    private static UtcStretch StretchOf(Dossier dossier, DossierFinding finding) =>
+        new UtcStretch(finding.FromUtc, finding.ToUtc ?? dossier.Span.ToUtc).Within(dossier.Run.Stretch);
+
+    private static double Place(Dossier dossier, long utc) => dossier.Run.PlaceOf(utc) ?? dossier.Run.StartSeconds;
+
+    private static bool IsPicture(Dossier dossier, DossierFinding finding) =>
+        dossier.Bench.Channels.Any(c => c.Id == finding.Line.Channel && PictureRoles.Contains(c.Role))
+        || dossier.Bench.Quantities.Any(q => q.Id == finding.Line.Channel && PictureQuantities.Contains(q.Kind));
+}

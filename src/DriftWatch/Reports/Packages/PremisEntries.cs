@@ -1,0 +1,96 @@
+using System.Globalization;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
+using DriftWatch.Reports.Dossiers;
+
+namespace DriftWatch.Reports.Packages;
+
+/// <summary>One event as PREMIS has it.</summary>
+/// <param name="Id">Unique in the package.</param>
+/// <param name="Type">In words.</param>
+/// <param name="When">An instant, or two with a slash between (EDTF).</param>
+/// <param name="Detail">One sentence.</param>
+/// <param name="Outcome">A word or two.</param>
+/// <param name="Notes">What there is to say of the outcome.</param>
+/// <param name="Agents">Kind, id and role.</param>
+/// <param name="Objects">Kind, id and role.</param>
+internal sealed record PremisEvent(
+    string Id, string Type, string When, string Detail, string Outcome, IReadOnlyList<string> Notes,
+    IReadOnlyList<(string Type, string Id, string Role)> Agents, IReadOnlyList<(string Type, string Id, string Role)> Objects);
+
+/// <summary>What people entered about a transfer, as events: pre-flight, line-up, verdict and its countersignature.</summary>
+internal static class PremisEntries
+{
+    public const string Person = "person";
+
+    public static IEnumerable<PremisEvent> Of(DossierTransfer transfer, (string Type, string Id, string Role) tape)
+    {
+        var pass = transfer.Pass;
+        string id = string.Create(CultureInfo.InvariantCulture, $"{transfer.Id}/pass-{pass.Number}");
+        if (pass.Checks.Count > 0)
+        {
+            yield return new PremisEvent(
+                $"{id}/pre-flight", "pre-flight check", Span(pass.Checks.Select(c => c.Entry)), "Machine and tape were looked through before the tape ran, item by item.",
+                pass.Checks.Any(c => c.Body.Answer == CheckAnswer.NotDone) ? "with exceptions" : "done",
+                [.. pass.Checks.Select(c => $"{c.Body.Check}: {Word(c.Body.Answer)}{(c.Body.Telemetry is { } proof ? $"; readings: {proof.Text}" : "")}{Note(c.Entry)}")],
+                [.. People(pass.Checks.Select(c => c.Entry), "performer")], [tape]);
+        }
+
+        if (pass.Steps.Count > 0)
+        {
+            yield return new PremisEvent(
+                $"{id}/line-up", "line-up", Span(pass.Steps.Select(s => s.Entry)), "The machine was lined up on this tape, step by step; the end of it took the tape's baseline.",
+                pass.Steps.Any(s => s.Body is { Tolerance: { } t, After: { } a } && !t.Holds(a.Value)) ? "with values outside their tolerance" : "done",
+                [.. pass.Steps.Select(s => $"{s.Body.Step}: {Reading(s.Body.Before)} before, {Reading(s.Body.After)} after{(s.Body.Tolerance is { } t ? " " + t.Unit : "")}{(s.Body.Turned is { } turned ? "; turned: " + turned : "")}{Note(s.Entry)}")],
+                [.. People(pass.Steps.Select(s => s.Entry), "performer")], [tape]);
+        }
+
+        if (pass.Verdict is { } verdict)
+        {
+            yield return new PremisEvent(
+                $"{id}/verdict", "quality review", Instant(verdict.Entry), $"The pass was judged by the site's rules (SHA-256 {verdict.Body.RulesHash}) and by a person.", Word(verdict.Body.Verdict),
+                [.. verdict.Body.Reasons.Select(r => r.Text), .. verdict.Entry.Note is { Length: > 0 } note ? new[] { note } : []],
+                [.. People([verdict.Entry], "reviewer")], [tape]);
+        }
+
+        if (pass.Countersigned is { } second)
+        {
+            yield return new PremisEvent(
+                $"{id}/countersignature", "quality review", Instant(second.Entry), "A second person stands behind the verdict.", "countersigned",
+                [.. second.Entry.Note is { Length: > 0 } note ? new[] { note } : []], [.. People([second.Entry], "reviewer")], [tape]);
+        }
+    }
+
+    /// <summary>Everybody named in the entries, each once; what the machine entered by itself is no person's.</summary>
+    public static IEnumerable<(string Type, string Id, string Role)> People(IEnumerable<EntryCommand> entries, string role) =>
+        entries.Select(e => e.By).Where(b => b != EntryCommand.Automatic).Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal).Select(b => (Person, b, role));
+
+    private static string Span(IEnumerable<EntryCommand> entries)
+    {
+        List<long> abouts = [.. entries.Select(e => e.AboutUtc)];
+        return abouts.Min() == abouts.Max()
+            ? UtcText.FromNanoseconds(abouts[0])
+            : $"{UtcText.FromNanoseconds(abouts.Min())}/{UtcText.FromNanoseconds(abouts.Max())}";
+    }
+
+    private static string Instant(EntryCommand entry) => UtcText.FromNanoseconds(entry.AboutUtc);
+
+    private static string Note(EntryCommand entry) => entry.Note is { Length: > 0 } note ? $"; {note}" : "";
+
+    private static string Reading(LineUpReading? reading) =>
+        reading is null ? "nothing" : reading.Value.ToString("R", CultureInfo.InvariantCulture) + (reading.IsByHand ? " by hand" : "");
+
+    private static string Word(CheckAnswer answer) => answer switch
+    {
+        CheckAnswer.Done => "done",
+        CheckAnswer.NotDone => "not done",
+        _ => "does not apply",
+    };
+
+    private static string Word(Verdict verdict) => verdict switch
+    {
+        Verdict.Sound => "sound",
+        Verdict.SoundWithRemarks => "sound with remarks",
+        _ => "run again",
+    };
+}
