@@ -15,7 +15,7 @@ internal sealed class TapeStrip(FigureFrame frame, IReadOnlyList<Trouble> troubl
     private const float Strip = 44;
     private const float Lane = 22;
 
-    private readonly IReadOnlyList<int> _lanes = LanesOf(troubles);
+    private readonly List<int> _lanes = LanesOf(troubles);
 
     public string Words => troubles.Count == 0
         ? "The tape from its beginning to its end: nothing was wrong on it"
