@@ -54,8 +54,9 @@ export class Strip {
     const shown = shownBy(unit);
     const marks = { ...marksOf(this.definition, this.baseline), ...(!showBaseline && { baseline: null }) };
     const rangeOver = ([from, to]) => rangeOf(from === null ? null : shown(from), to === null ? null : shown(to), marks, unit);
-    const scale = words.isSwitch(this.definition) ? switchRange
-      : steadier(rangeOver([low, high]), rangeOver(extremes(mine, columns, axis, 0, extremes(theirs, other, axis, shift), locked)), locked);
+    const tape = extremes(mine, columns, axis, 0, undefined, locked);
+    const withTape = tape[0] === null ? null : rangeOver(extremes(theirs, other, axis, shift, tape));
+    const scale = words.isSwitch(this.definition) ? switchRange : steadier(rangeOver([low, high]), withTape);
     const [bottom, top] = scale;
     const place = value => height - 3 - (value - bottom) / (top - bottom) * (height - 6);
     const y = value => place(shown(value));
@@ -219,9 +220,9 @@ function within({ times, step, count }, axis, shift) {
   return [first, last];
 }
 
-/** The scale of the hours with tape, where all hours would press them flat. */
-function steadier(all, withTape, locked) {
-  return locked.length > 0 && withTape[1] - withTape[0] < flat * (all[1] - all[0]) ? withTape : all;
+/** The scale of the hours with tape, where there are any and all hours would press them flat. */
+function steadier(all, withTape) {
+  return withTape && withTape[1] - withTape[0] < flat * (all[1] - all[0]) ? withTape : all;
 }
 
 /** Least and greatest of the columns that the axis shows, and of those given; with <stretches> of the columns that lie in them. */
