@@ -1,5 +1,6 @@
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
@@ -272,7 +273,8 @@ public sealed partial class WatchEngine
             return; // of a channel this bench no longer has; the record keeps it
         }
 
-        channel.Enter(input.Calibration, PayloadJson.ToUtf8(input));
+        Calibration calibration = input.Calibration.WithoutDocument(); // snapshots hold what judging needs
+        channel.Enter(calibration, PayloadJson.ToUtf8(input with { Payload = calibration }));
         if (channel.Definition.Role == ChannelRole.RfLevel)
         {
             _wear.Forget(_context); // levels of before and after can't be held against each other
@@ -284,8 +286,9 @@ public sealed partial class WatchEngine
             Channel = channel.Definition.Id,
             Start = _context.Now,
             Cause = "entered",
-            Text = $"Calibration version {input.Calibration.Version} of {channel.Definition.Label} is in force.",
-            Details = [new FindingDetail("version", input.Calibration.Version)],
+            Text = $"Calibration version {calibration.Version} of {channel.Definition.Label} is in force."
+                + (calibration.IsAppliedBack ? $" Readings from {UtcText.FromNanoseconds(calibration.ValidFromUtcNanoseconds!.Value)} on are shown with it; what was found till now stays as it was judged." : ""),
+            Details = [new FindingDetail("version", calibration.Version)],
         });
     }
 }

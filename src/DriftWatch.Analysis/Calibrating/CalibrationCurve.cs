@@ -56,6 +56,25 @@ public sealed class CalibrationCurve
     /// </summary>
     public double? Misfit { get; }
 
+    /// <summary>Whether it rises, or falls, all the way from a tenth of the range below what was calibrated to a tenth above.</summary>
+    public bool IsMonotone
+    {
+        get
+        {
+            const int Steps = 256;
+            int sign = Math.Sign(Slope(Least));
+            for (int i = 0; i <= Steps && sign != 0; i++)
+            {
+                if (Math.Sign(Slope(Least + ((Greatest - Least) * (-0.1 + (1.2 * i / Steps))))) != sign)
+                {
+                    return false;
+                }
+            }
+
+            return sign != 0;
+        }
+    }
+
     /// <summary>The same curve with an error common to all y, such as that of the reference standard: it moves the curve as a whole and no average lowers it.</summary>
     /// <param name="standardUncertainty">In the unit of y, zero or above.</param>
     /// <param name="freedom">Its degrees of freedom, above zero.</param>
@@ -197,7 +216,7 @@ public sealed class CalibrationCurve
 
     private Answer<double> Solve(double y)
     {
-        if (!IsMonotone())
+        if (!IsMonotone)
         {
             return new Shortfall("calibrated ranges without a turn", 0, 1);
         }
@@ -257,21 +276,6 @@ public sealed class CalibrationCurve
         }
 
         return powers;
-    }
-
-    private bool IsMonotone()
-    {
-        const int Steps = 256;
-        int sign = Math.Sign(Slope(Least));
-        for (int i = 0; i <= Steps && sign != 0; i++)
-        {
-            if (Math.Sign(Slope(Least + ((Greatest - Least) * (-0.1 + (1.2 * i / Steps))))) != sign)
-            {
-                return false;
-            }
-        }
-
-        return sign != 0;
     }
 
     /// <summary>From powers of (x−middle)/half to powers of (x−origin): ((x−origin) − (middle−origin))ⁱ / halfⁱ by the binomials.</summary>

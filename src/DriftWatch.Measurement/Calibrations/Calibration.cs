@@ -1,3 +1,4 @@
+using System.Text.Json;
 using System.Text.Json.Serialization;
 
 namespace DriftWatch.Measurement.Calibrations;
@@ -15,7 +16,11 @@ public abstract record Calibration
     /// <summary>1 for the bench file's first; counts up within the channel.</summary>
     public int Version { get; init; } = 1;
 
-    /// <summary>UTC nanoseconds since 1970 from which it holds; null: from the beginning.</summary>
+    /// <summary>
+    /// UTC nanoseconds since 1970 from which it holds, until the next one does; null for the bench file's own, which holds from where it came
+    /// into force. Where that is before it was entered, readings of the time between are converted with it as well; findings stay as they
+    /// were judged.
+    /// </summary>
     public long? ValidFromUtcNanoseconds { get; init; }
 
     /// <summary>UTC nanoseconds at which it was entered; null for the bench file's own.</summary>
@@ -24,8 +29,27 @@ public abstract record Calibration
     /// <summary>Who, how, against what reference.</summary>
     public string? Note { get; init; }
 
+    /// <summary>UUID v7, made where it was worked out; null for the bench file's own.</summary>
+    public Guid? Id { get; init; }
+
+    /// <summary>Who entered it; null for the bench file's own.</summary>
+    public string? By { get; init; }
+
+    /// <summary>How that name is known: declared, token or proxy.</summary>
+    public string? IdentifiedBy { get; init; }
+
+    /// <summary>Everything it was worked out from and came to, of format driftwatch.calibration/1; null where there is no such document.</summary>
+    public JsonElement? Document { get; init; }
+
     /// <summary>The day, by the calendar of whoever wrote it, from which it should be done again; null when nobody has said.</summary>
     public DateOnly? Due { get; init; }
+
+    /// <summary>It was entered for a time that was over already.</summary>
+    [JsonIgnore]
+    public bool IsAppliedBack => ValidFromUtcNanoseconds is { } from && from < EnteredUtcNanoseconds;
+
+    /// <summary>Without the document: all that converting and judging need.</summary>
+    public Calibration WithoutDocument() => Document is null ? this : this with { Document = null };
 
     /// <summary>Converts a finite raw value; the result may be outside the sensor's range but is finite for sane coefficients.</summary>
     public abstract double Convert(double raw);

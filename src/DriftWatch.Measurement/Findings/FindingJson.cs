@@ -82,6 +82,17 @@ public static class FindingJson
 
         writer.WriteNumber("raised", line.RaisedAt.Nanoseconds);
         writer.WriteEndObject();
+        if (line.Recalibrated is { } ids)
+        {
+            writer.WriteStartArray("recalibrated");
+            foreach (Guid id in ids)
+            {
+                writer.WriteStringValue(id);
+            }
+
+            writer.WriteEndArray();
+        }
+
         writer.WriteEndObject();
     }
 
@@ -101,6 +112,7 @@ public static class FindingJson
         {
             Id = Text(root, "id")!,
             Phase = Parse<FindingPhase>(root, "phase"),
+            Recalibrated = root.TryGetProperty("recalibrated", out JsonElement ids) ? [.. ids.EnumerateArray().Select(i => i.GetGuid())] : null,
             Input = root.GetProperty("input").GetInt64(),
             Bench = Text(root, "bench")!,
             BenchHash = Text(root, "benchHash")!,

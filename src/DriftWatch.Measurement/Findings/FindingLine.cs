@@ -22,6 +22,12 @@ public sealed record FindingLine
 
     public required FindingPhase Phase { get; init; }
 
+    /// <summary>
+    /// In a re-judgement only: ids of the calibrations that were applied back to readings of before they were entered. Such lines stand beside
+    /// the findings of the day, which stay as they are.
+    /// </summary>
+    public IReadOnlyList<Guid>? Recalibrated { get; init; }
+
     /// <summary>Number of the input that made this line.</summary>
     public required long Input { get; init; }
 

@@ -1,4 +1,5 @@
 using System.CommandLine;
+using DriftWatch.Cli.Calibrating;
 using DriftWatch.Cli.Measuring;
 
 namespace DriftWatch.Cli;
@@ -18,6 +19,8 @@ public static class DriftWatchCommand
         root.Subcommands.Add(JudgeCommand.Create());
         root.Subcommands.Add(ProbeCommand.Create());
         root.Subcommands.Add(MeasureCommand.Create());
+        root.Subcommands.Add(CalibrateCommand.Create());
+        root.Subcommands.Add(CalibrationsCommand.Create());
         root.Subcommands.Add(RehearseCommand.Create());
         root.Subcommands.Add(ExportCommand.Create());
         root.Subcommands.Add(ImportCommand.Create());

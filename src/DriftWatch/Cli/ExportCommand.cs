@@ -97,6 +97,7 @@ internal static class ExportCommand
             return ExitCode.Done;
         }
 
+        feed = AppliedBack.Over(opened, feed);
         IExportTarget target = job.Format == "csv"
             ? new CsvExport(job.Output, channels, job.Decimals, job.Extremes)
             : await ParquetExport.CreateAsync(job.Output, channels, job.Extremes);

@@ -39,6 +39,10 @@ internal static class JudgeCommand
         from.Description = "With --compare: alarms from here on; of a store, reading begins two hours before. UTC, as 2026-03-01T21:00:00Z or 2026-03-01.";
         Option<long?> to = SourceArguments.To();
         to.Description = "With --compare: alarms before this instant.";
+        var recalibrated = new Option<bool>("--recalibrated")
+        {
+            Description = "Of a store: judges past readings with the calibrations that were applied back to them. Each line names them in 'recalibrated'; the findings of the day stay as they are.",
+        };
         Option<bool> ignore = SourceArguments.IgnoreUnknown();
         Option<string[]> profiles = SourceArguments.Profiles();
         var failOn = new Option<string?>("--fail-on")
@@ -52,7 +56,7 @@ internal static class JudgeCommand
             "Runs a recording through the judgement of a live run, as fast as it can, and writes what it finds as JSON Lines. "
             + "The same log gives the same lines, byte for byte, live or judged.")
         {
-            recording, bench, output, alarms, compare, from, to, ignore, failOn, profiles,
+            recording, bench, output, alarms, compare, recalibrated, from, to, ignore, failOn, profiles,
         };
         command.SetAction((parsed, cancel) =>
         {
@@ -60,6 +64,11 @@ internal static class JudgeCommand
             if (parsed.GetValue(alarms) is { } file && Path.GetFullPath(file) == Path.GetFullPath(source))
             {
                 throw new CommandException(ExitCode.Usage, "--alarms is the recording itself; name another file");
+            }
+
+            if (parsed.GetValue(recalibrated) && (parsed.GetValue(alarms) is not null || parsed.GetValue(compare) || parsed.GetValue(bench) is not null))
+            {
+                throw new CommandException(ExitCode.Usage, "--recalibrated goes with finding lines of the store's own bench only; leave out --alarms, --compare and --bench");
             }
 
             if (parsed.GetValue(compare))
@@ -84,6 +93,7 @@ internal static class JudgeCommand
                     parsed.GetValue(bench),
                     parsed.GetValue(output),
                     parsed.GetValue(alarms),
+                    parsed.GetValue(recalibrated),
                     parsed.GetValue(ignore),
                     parsed.GetValue(failOn),
                     parsed.GetValue(profiles),
@@ -98,8 +108,12 @@ internal static class JudgeCommand
             new HelpExample("driftwatch judge night.dwlog.gz --fail-on alarm --out findings.jsonl", "for scripts: returns 1 if anything alarmed"));
     }
 
+    private static AppliedBack Recalibrated(IInputSource opened, string recording) =>
+        AppliedBack.Over(opened, opened) as AppliedBack
+        ?? throw new CommandException(ExitCode.BadInput, $"{recording}: no calibration was applied back to readings of this store; 'driftwatch calibrations' lists what there is");
+
     private static async Task<int> RunAsync(
-        string recording, string? benchFile, string? output, string? alarms, bool ignoreUnknown, string? failOn, string[]? profiles, TextWriter error, CancellationToken cancel)
+        string recording, string? benchFile, string? output, string? alarms, bool recalibrated, bool ignoreUnknown, string? failOn, string[]? profiles, TextWriter error, CancellationToken cancel)
     {
         if (output is not null && Path.GetFullPath(output) == Path.GetFullPath(recording))
         {
@@ -107,7 +121,8 @@ internal static class JudgeCommand
         }
 
         IInputSource opened = SourceArguments.Open(recording, benchFile, ignoreUnknown, profiles);
-        using IInputSource source = benchFile is not null && opened is not CsvSource
+        using IInputSource source = recalibrated ? Recalibrated(opened, recording)
+            : benchFile is not null && opened is not CsvSource
             ? new OtherBench(opened, SourceArguments.LoadBench(recording, benchFile, profiles, keys: null))
             : opened;
         long started = Stopwatch.GetTimestamp();

@@ -78,6 +78,7 @@ internal static class PlotCommand
             : opened is StoreSource store ? [.. store.Findings()]
             : [];
         (BenchDefinition bench, IReadOnlyList<ChannelDefinition> channels, IInputSource feed) = SourceArguments.Select(opened, job.Source, job.Channels);
+        feed = AppliedBack.Over(opened, feed);
         PlotData data = await WorkProgress.RunAsync(
             "reading", progress => Task.FromResult(PlotData.Read(feed, bench, channels, job.From, job.To, findings, progress, cancel)))
             ?? throw new CommandException(ExitCode.BadInput, $"{job.Source}: no reading lies in that span; nothing was drawn");

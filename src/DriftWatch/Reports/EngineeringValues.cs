@@ -55,8 +55,12 @@ internal sealed class EngineeringValues(IReadOnlyList<ChannelDefinition> shown)
                 FindConversions();
                 break;
             case InputKind.Calibration:
-                _calibrations[input.Channel] = input.Calibration;
-                FindConversions();
+                if (!_calibrations.TryGetValue(input.Channel, out Calibration? before) || before.Version <= input.Calibration.Version)
+                {
+                    _calibrations[input.Channel] = input.Calibration;
+                    FindConversions();
+                }
+
                 break;
         }
     }

@@ -17,6 +17,7 @@ internal sealed class CalibrationTable
     private readonly Dictionary<int, Calibration> _ofFile;
     private readonly Dictionary<(int Key, int Version), (Calibration Calibration, string? Unit, string? RawUnit)> _known;
     private readonly Dictionary<int, ChannelDefinition> _channels;
+    private readonly (int Key, int Version, long From)[] _appliedBack;
 
     private CalibrationTable(
         Dictionary<int, Calibration> inForce,
@@ -28,6 +29,10 @@ internal sealed class CalibrationTable
         _ofFile = ofFile;
         _known = known;
         _channels = channels;
+        _appliedBack =
+        [
+            .. known.Where(k => k.Value.Item1.IsAppliedBack).Select(k => (k.Key.Item1, k.Key.Item2, k.Value.Item1.ValidFromUtcNanoseconds!.Value)),
+        ];
     }
 
     public static CalibrationTable Empty { get; } = new([], [], [], []);
@@ -59,6 +64,24 @@ internal sealed class CalibrationTable
         !_known.TryGetValue((key, version), out (Calibration Calibration, string? Unit, string? RawUnit) known) ? this[key]
         : known.Unit is null || known.RawUnit is null || !_channels.TryGetValue(key, out ChannelDefinition? now) ? known.Calibration
         : UnitChange.Shown(known.Calibration, known.Unit, known.RawUnit, now with { Calibration = this[key] });
+
+    /// <summary>
+    /// The same for a reading of a certain instant: one that was entered later and applied back to then comes before the version it was taken
+    /// under. What is applied back to only a part of a column holds for it where the column begins.
+    /// </summary>
+    public Calibration Of(int key, int version, long utcNanoseconds)
+    {
+        int applied = version;
+        foreach ((int Key, int Version, long From) back in _appliedBack)
+        {
+            if (back.Key == key && back.Version > applied && back.From <= utcNanoseconds)
+            {
+                applied = back.Version;
+            }
+        }
+
+        return Of(key, applied);
+    }
 
     /// <summary>The table after an input: a bench brings the calibrations of its file, a calibration replaces its channel's.</summary>
     public CalibrationTable After(in EngineInput input) => input.Kind switch
@@ -109,12 +132,18 @@ internal sealed class CalibrationTable
         Channels = [.. bench.Channels.Select(c => c with { Calibration = c.Calibration with { Version = VersionFor(c) } })],
     };
 
+    /// <summary>The version of what is entered next for a channel.</summary>
+    public int NextVersion(int key) => _known.Keys.Where(k => k.Key == key).Select(k => k.Version).DefaultIfEmpty(0).Max() + 1;
+
     private int VersionFor(ChannelDefinition channel) =>
         !_ofFile.TryGetValue(channel.Key, out Calibration? before) ? channel.Calibration.Version
         : NumbersOf(before) == NumbersOf(channel.Calibration) ? before.Version
-        : _known.Keys.Where(k => k.Key == channel.Key).Max(k => k.Version) + 1;
+        : NextVersion(channel.Key);
 
     /// <summary>Records compare lists by reference, so the JSON decides; words and instants change no value.</summary>
     private static string NumbersOf(Calibration calibration) => JsonSerializer.Serialize(
-        calibration with { Version = 1, Note = null, Due = null, EnteredUtcNanoseconds = null, ValidFromUtcNanoseconds = null });
+        calibration with
+        {
+            Version = 1, Note = null, Due = null, EnteredUtcNanoseconds = null, ValidFromUtcNanoseconds = null, Id = null, By = null, IdentifiedBy = null, Document = null,
+        });
 }

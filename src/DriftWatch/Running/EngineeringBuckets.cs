@@ -11,18 +11,18 @@ namespace DriftWatch.Running;
 /// </summary>
 internal static class EngineeringBuckets
 {
-    /// <remarks><paramref name="ofVersion"/> gives the channel's calibration of a version: a bucket is converted with the one it was measured under.</remarks>
+    /// <remarks><paramref name="ofVersion"/> gives the calibration by which what was measured under a version at an instant is to be read.</remarks>
     public static IReadOnlyList<Bucket> Read(
-        BenchReader reader, int channel, Func<int, Calibration> ofVersion, EngineTime from, EngineTime to, int count) =>
+        BenchReader reader, int channel, Func<int, EngineTime, Calibration> ofVersion, EngineTime from, EngineTime to, int count) =>
         Of(reader.ReadBuckets(channel, from, to, count), ofVersion);
 
     /// <summary>The same of buckets that were read before.</summary>
-    public static IReadOnlyList<Bucket> Of(IReadOnlyList<RawBucket> raws, Func<int, Calibration> ofVersion)
+    public static IReadOnlyList<Bucket> Of(IReadOnlyList<RawBucket> raws, Func<int, EngineTime, Calibration> ofVersion)
     {
         var buckets = new List<Bucket>(raws.Count);
         foreach (RawBucket raw in raws)
         {
-            Bucket bucket = Convert(raw, ofVersion(raw.Version));
+            Bucket bucket = Convert(raw, ofVersion(raw.Version, raw.From));
             bool sameSpan = buckets.Count > 0 && buckets[^1].From == bucket.From;
             if (sameSpan)
             {

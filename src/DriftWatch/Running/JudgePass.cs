@@ -56,7 +56,7 @@ public static class JudgePass
             {
                 foreach (FindingLine line in lines)
                 {
-                    FindingJson.Write(output, line);
+                    FindingJson.Write(output, source is AppliedBack back ? line with { Recalibrated = back.Ids } : line);
                     output.WriteByte((byte)'\n');
                     if (line.Phase == FindingPhase.Raised)
                     {

@@ -1,4 +1,5 @@
 using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Calibrating;
 using DriftWatch.Configuration;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Baselines;
@@ -126,14 +127,14 @@ internal sealed partial class RunningBench : IBenchView
         ChannelDefinition definition = Bench.Channels.First(c => c.Id == channel);
         CalibrationTable calibrations = _calibrations;
         return EngineeringBuckets.Read(
-            _reader, definition.Key, version => calibrations.Of(definition.Key, version), from, to, buckets);
+            _reader, definition.Key, (version, at) => calibrations.Of(definition.Key, version, ToUtcNanoseconds(at)), from, to, buckets);
     }
 
     IReadOnlyList<IReadOnlyList<Bucket>> IBenchView.Columns(IReadOnlyList<ChannelDefinition> channels, SpanGrid grid)
     {
         CalibrationTable calibrations = _calibrations;
         IReadOnlyList<IReadOnlyList<RawBucket>> raw = _spans.Value.Read([.. channels.Select(c => c.Key)], grid, Now);
-        return [.. channels.Select((c, i) => EngineeringBuckets.Of(raw[i], version => calibrations.Of(c.Key, version)))];
+        return [.. channels.Select((c, i) => EngineeringBuckets.Of(raw[i], (version, at) => calibrations.Of(c.Key, version, ToUtcNanoseconds(at))))];
     }
 
     public IReadOnlyList<FindingLine> FindingsBetween(EngineTime from, EngineTime to, int most) =>
@@ -160,6 +161,30 @@ internal sealed partial class RunningBench : IBenchView
 
     public Task<long> EnterAsync(Command command, CancellationToken cancel) =>
         _pipeline.EnterAsync(EngineInput.OfCommand(_clock.Now, command)).WaitAsync(cancel);
+
+    public Calibration InForce(ChannelDefinition channel) => _calibrations[channel.Key];
+
+    IReadOnlyList<CalibrationRow> IBenchView.Calibrations() => CalibrationHistory.Of(_reader);
+
+    CalibrationDocument IBenchView.TryCalibration(string channel, CalibrationSheet sheet, CalibrationSigner signer) =>
+        CalibrationEntry.Make(Bench, _calibrations, channel, sheet, signer, ToUtcNanoseconds(_clock.Now), out _);
+
+    async Task<(CalibrationDocument Document, long Number)> IBenchView.CalibrateAsync(
+        string channel, CalibrationSheet sheet, CalibrationSigner signer, CancellationToken cancel)
+    {
+        await _reloading.WaitAsync(cancel); // versions are given one after the other
+        try
+        {
+            EngineTime now = _clock.Now;
+            CalibrationDocument document = CalibrationEntry.Make(Bench, _calibrations, channel, sheet, signer, ToUtcNanoseconds(now), out int key);
+            long number = await _pipeline.EnterAsync(EngineInput.OfCalibration(now, key, document.ToCalibration()));
+            return (document, number);
+        }
+        finally
+        {
+            _reloading.Release();
+        }
+    }
 
     public async Task<IReadOnlyList<string>> ReloadAsync(CancellationToken cancel)
     {

@@ -74,6 +74,7 @@ public static class WebServer
         NoticeEndpoints.Map(api, hosted, audit);
         HeadEndpoints.Map(api, hosted);
         MeasureEndpoints.Map(api, time);
+        CalibrationEndpoints.Map(api, hosted, logger, audit);
         SpanEndpoints.Map(api, hosted);
         ReportEndpoints.Map(api, hosted, time);
         HealthEndpoints.Map(app, api, hosted);

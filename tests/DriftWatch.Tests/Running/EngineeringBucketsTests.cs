@@ -136,7 +136,7 @@ public sealed class EngineeringBucketsTests
         using BenchStore store = folder.Open();
         store.Append([.. _log.Inputs]);
         using BenchReader reader = store.OpenReader();
-        Calibration OfVersion(int version) => version == 1 ? new LineCalibration(12.5, -1.25) : new LineCalibration(-30, 7);
+        Calibration OfVersion(int version, EngineTime at = default) => version == 1 ? new LineCalibration(12.5, -1.25) : new LineCalibration(-30, 7);
         IReadOnlyList<Bucket> before = EngineeringBuckets.Read(reader, 0, OfVersion, T(0), T(3600), 6);
         Assert.True(store.MergeDue() > 0);
         IReadOnlyList<Bucket> after = EngineeringBuckets.Read(reader, 0, OfVersion, T(0), T(3600), 6);
@@ -164,6 +164,6 @@ public sealed class EngineeringBucketsTests
         using BenchStore store = folder.Open();
         store.Append([.. _log.Inputs]);
         using BenchReader reader = store.OpenReader();
-        return EngineeringBuckets.Read(reader, 0, version => versions[version - 1], T(from), T(to), count);
+        return EngineeringBuckets.Read(reader, 0, (version, _) => versions[version - 1], T(from), T(to), count);
     }
 }

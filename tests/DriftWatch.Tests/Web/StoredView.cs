@@ -85,13 +85,13 @@ internal sealed class StoredView : IBenchView, IDisposable
     public IReadOnlyList<Bucket> History(string channel, EngineTime from, EngineTime to, int buckets)
     {
         ChannelDefinition definition = Bench.Channels.First(c => c.Id == channel);
-        return EngineeringBuckets.Read(_reader, definition.Key, version => _calibrations.Of(definition.Key, version), from, to, buckets);
+        return EngineeringBuckets.Read(_reader, definition.Key, (version, at) => _calibrations.Of(definition.Key, version, ToUtcNanoseconds(at)), from, to, buckets);
     }
 
     IReadOnlyList<IReadOnlyList<Bucket>> IBenchView.Columns(IReadOnlyList<ChannelDefinition> channels, SpanGrid grid)
     {
         IReadOnlyList<IReadOnlyList<RawBucket>> raw = _spans.Read([.. channels.Select(c => c.Key)], grid, Now);
-        return [.. channels.Select((c, i) => EngineeringBuckets.Of(raw[i], version => _calibrations.Of(c.Key, version)))];
+        return [.. channels.Select((c, i) => EngineeringBuckets.Of(raw[i], (version, at) => _calibrations.Of(c.Key, version, ToUtcNanoseconds(at))))];
     }
 
     public FrameNow? LatestFrame(string channel) => null;

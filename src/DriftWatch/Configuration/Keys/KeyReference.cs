@@ -14,7 +14,7 @@ internal static class KeyReference
         var page = new StringBuilder();
         page.Append(
             """
-            # Reference: bench files, profiles and the access file
+            # Reference: bench files, profiles, the access file and calibration sheets
 
             This page is made from the tables that the program reads files by; a test keeps it in step. A bench file is
             TOML in UTF-8. `driftwatch check BENCH` reports every mistake of it at once as `file(line,col): what; remedy`,
@@ -34,6 +34,7 @@ internal static class KeyReference
         Section(page, "profile.toml: an instrument", ProfileKeys.Root);
         Section(page, "sensor.toml: a sensor", ProfileKeys.SensorRoot);
         Section(page, "Access file", AccessKeys.Root);
+        Section(page, "Calibration sheet", SheetKeys.Root);
         Words(page);
         Defaults(page);
         Delays(page);

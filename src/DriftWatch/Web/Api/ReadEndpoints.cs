@@ -88,7 +88,7 @@ internal static class ReadEndpoints
 
         return new BenchAnswer(
             Summary(view, benches),
-            [.. view.Bench.Channels.Select(ChannelAnswer.Of)],
+            [.. view.Bench.Channels.Select(c => ChannelAnswer.Of(c with { Calibration = view.InForce(c) }))],
             [.. view.Bench.Quantities.Select(QuantityAnswer.Of)],
             [
                 .. view.Bench.Instruments.Select(instrument =>

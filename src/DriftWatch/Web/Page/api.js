@@ -74,6 +74,13 @@ export const health = id => ask(`/benches/${id}/health`);
 export const measurements = () => ask('/measure');
 export const measure = (what, body) => ask(`/measure/${what}`, { method: 'POST', headers: json, body: JSON.stringify(body) });
 
+export const calibrations = id => ask(`/benches/${id}/calibrations`);
+export const calibration = (id, which) => ask(`/benches/${id}/calibrations/${which}`);
+export const certificate = (id, which) => `/api/v1/benches/${id}/calibrations/${which}/certificate`;
+export const tryCalibration = (id, channel, body, signal) => ask(
+  `/benches/${id}/channels/${channel}/calibrations/try`, { method: 'POST', headers: json, body: JSON.stringify(body), signal });
+export const calibrate = (id, channel, body) => ask(`/benches/${id}/channels/${channel}/calibrations`, { method: 'POST', headers: json, body: JSON.stringify(body) });
+
 export const act = (id, command, body) => ask(`/benches/${id}/commands/${command}`, {
   method: 'POST',
   headers: { 'Content-Type': 'application/json' },

@@ -8,6 +8,8 @@ import * as who from './who.js';
 // In the order in which a day uses them; each page adds its own line.
 const pages = [['./', 'Now'], ['night.html', 'Night'], ['transfers.html', 'Transfers'], ['heads.html', 'Heads and geometry'], ['bench.html', 'Bench']];
 
+const below = { 'calibrate.html': 'bench.html' }; // pages that are reached from another
+
 const again = () => new Promise(resolve => setTimeout(resolve, 3000));
 
 /** The page's own part of the address; what is undefined is left out of it. */
@@ -38,7 +40,7 @@ function showPages(bench) {
     if (bench) target.searchParams.set('bench', bench);
     link.href = target.pathname + target.search;
     link.textContent = name;
-    if (target.pathname === here) link.setAttribute('aria-current', 'page');
+    if (target.pathname === here || below[here.slice(here.lastIndexOf('/') + 1)] === file) link.setAttribute('aria-current', 'page');
     return link;
   }), unitsButton);
 }

@@ -29,6 +29,7 @@ function line(definition) {
   const raw = cell('raw', 'As read'), value = cell('value', 'Value now'), standing = cell('standing', 'How it stands');
   const turned = cell('turned', 'Turned by', make('span', { textContent: explain.calibration(definition.calibration, definition.unit) }),
     make('small', { textContent: ` version ${definition.calibration.version}` }));
+  if (definition.kind !== 'frame') head.append(make('a', { className: 'calibrate', textContent: 'Calibrate', ariaLabel: `Calibrate ${definition.label}`, href: `calibrate.html?${new URLSearchParams({ bench, channel: definition.id })}` }));
   const due = cell('due', 'Calibration', make('span'), make('small'));
   return { element: make('tr', { attributes: { role: 'row' } }, head, raw, turned, value, standing, due), raw, value, standing, due };
 }
@@ -72,7 +73,7 @@ function showCalibrations(model) {
     element.dataset.due = state;
     const { note } = definition.calibration;
     say(cell.firstChild, text);
-    say(cell.lastChild, note ? ` ${note}` : ' no note of who calibrated it');
+    say(cell.children[1], note ? ` ${note}` : ' no note of who calibrated it');
   }
   const some = labels => (labels.length > 4 ? `${labels.length} channels` : labels.join(', '));
   say(at('calibrations-said'), [

@@ -1,0 +1,171 @@
+using System.Globalization;
+using DriftWatch.Analysis;
+using DriftWatch.Analysis.Calibrating;
+using DriftWatch.Calibrating;
+
+namespace DriftWatch.Cli.Calibrating;
+
+/// <summary>Leads a person through a calibration at the terminal: the reference, then point by point up and down.</summary>
+internal sealed class CalibrationGuide(TextReader input, TextWriter output, TimeProvider time)
+{
+    private const int Readings = 8;
+    private static readonly TimeSpan Every = TimeSpan.FromMilliseconds(500);
+    private static readonly TimeSpan Longest = TimeSpan.FromSeconds(60);
+
+    /// <exception cref="CommandException">The input ended before all was said.</exception>
+    public async Task<CalibrationSheet> AskAsync(ICalibrationPlace place, CancellationToken cancel)
+    {
+        (string label, string unit, string rawUnit) = place.Channel;
+        output.WriteLine($"Calibration of {label}: read in {rawUnit}, shown in {unit}. Nothing is entered before the end; Ctrl-C leaves.");
+        output.WriteLine(CalibrationCertificate.Caution(unit));
+        output.WriteLine();
+        var reference = new ReferenceSheet
+        {
+            Name = Text("What are the points held against"),
+            Serial = Optional("Its serial number"),
+            Certificate = Optional("Its certificate's number"),
+            Unit = Optional($"Its unit [{unit}]"),
+            Uncertainty = Number("Its expanded uncertainty by that certificate, in its unit [not known]"),
+            Coverage = Number("The k of that [2]"),
+            Resolution = Number("Least step it shows [0]"),
+        };
+        double? tolerance = Number($"Greatest error that is accepted, {unit} [as last time]");
+        double? resolution = Number($"Least step of the input, {rawUnit} [as last time, else 0]");
+        string shown = reference.Unit ?? unit;
+        double[] up = Numbers($"Points going up, in {shown}, separated by blanks");
+        var points = new List<PointSheet>();
+        (double Nominal, string Direction)[] way = [.. up.Order().Select(n => (n, "up")), .. up.OrderDescending().Skip(1).Select(n => (n, "down"))];
+        for (int i = 0; i < way.Length; i++)
+        {
+            output.WriteLine();
+            output.WriteLine($"Point {i + 1} of {way.Length}, going {way[i].Direction}: set the reference to {Plain(way[i].Nominal)} {shown} without passing it.");
+            double read = Number($"What does the reference read [{Plain(way[i].Nominal)}]") ?? way[i].Nominal;
+            (double[] raw, bool? settled) = place.IsLive ? await LiveAsync(place, rawUnit, resolution ?? 0, cancel) : (Numbers($"Readings of the input, {rawUnit}, separated by blanks"), null);
+            points.Add(new PointSheet { Nominal = way[i].Nominal, Reference = read, Raw = raw, Direction = way[i].Direction, Settled = settled });
+        }
+
+        output.WriteLine();
+        return new CalibrationSheet
+        {
+            Reference = reference,
+            Tolerance = tolerance,
+            Resolution = resolution,
+            Points = points,
+            Conditions = Optional("Where, and how warm"),
+            Note = Optional("A note"),
+        };
+    }
+
+    public static bool IsYes(TextReader input, TextWriter output, string question)
+    {
+        output.Write($"{question}? (y/n) ");
+        string? answer = input.ReadLine();
+        output.WriteLine();
+        return answer?.Trim().ToLowerInvariant() is "y" or "yes";
+    }
+
+    /// <summary>Reads until the last readings have come to rest, or for a minute and then asks.</summary>
+    private async Task<(double[] Raw, bool? Settled)> LiveAsync(ICalibrationPlace place, string rawUnit, double resolution, CancellationToken cancel)
+    {
+        var seen = new List<(double Seconds, double Raw)>();
+        long began = time.GetTimestamp();
+        while (true)
+        {
+            if (await place.ReadAsync(cancel) is { } now && (seen.Count == 0 || now.Seconds > seen[^1].Seconds))
+            {
+                seen.Add(now);
+            }
+
+            (double Seconds, double Raw)[] last = [.. seen.TakeLast(Readings)];
+            Answer<Settling> rest = Settling.Of([.. last.Select(r => r.Seconds)], [.. last.Select(r => r.Raw)], resolution);
+            if (last.Length == Readings && rest is { IsKnown: true, Value.IsSettled: true })
+            {
+                output.WriteLine($"At rest: {Plain(last.Average(r => r.Raw))} {rawUnit} over {last.Length} readings, scatter {Plain(rest.Value.Scatter)}.");
+                return ([.. last.Select(r => r.Raw)], true);
+            }
+
+            if (time.GetElapsedTime(began) > Longest)
+            {
+                output.WriteLine(rest.IsKnown ? $"It still moves by {Plain(rest.Value.Change)} {rawUnit} over {last.Length} readings." : "No fresh reading came in a minute: look at the instrument.");
+                if (rest.IsKnown && IsYes(input, output, "Take it all the same"))
+                {
+                    return ([.. last.Select(r => r.Raw)], false);
+                }
+
+                if (rest.IsKnown && !IsYes(input, output, "Wait another minute"))
+                {
+                    throw new CommandException(ExitCode.Stopped, "left before the point had come to rest; nothing was entered");
+                }
+
+                seen.Clear();
+                began = time.GetTimestamp();
+            }
+
+            await Task.Delay(Every, time, cancel);
+        }
+    }
+
+    private string Text(string question)
+    {
+        while (true)
+        {
+            if (Optional(question) is { } answer)
+            {
+                return answer;
+            }
+
+            output.WriteLine("  this one is needed");
+        }
+    }
+
+    private string? Optional(string question)
+    {
+        output.Write($"{question}: ");
+        string answer = input.ReadLine() ?? throw new CommandException(ExitCode.BadInput, "the answers ended before all was asked; nothing was entered");
+        return answer.Trim() is { Length: > 0 } text ? text : null;
+    }
+
+    private double? Number(string question)
+    {
+        while (true)
+        {
+            if (Optional(question) is not { } text)
+            {
+                return null;
+            }
+
+            if (TryNumber(text, out double value))
+            {
+                return value;
+            }
+
+            output.WriteLine($"  '{text}' is no number; write it as 0.05");
+        }
+    }
+
+    private double[] Numbers(string question)
+    {
+        while (true)
+        {
+            string text = Text(question);
+            var values = new List<double>();
+            string? wrong = text.Split((char[])[' ', ';', '\t'], StringSplitOptions.RemoveEmptyEntries).FirstOrDefault(w =>
+            {
+                bool known = TryNumber(w, out double value);
+                values.Add(value);
+                return !known;
+            });
+            if (wrong is null)
+            {
+                return [.. values];
+            }
+
+            output.WriteLine($"  '{wrong}' is no number; write them as 0 25 50 75 100");
+        }
+    }
+
+    private static bool TryNumber(string text, out double value) =>
+        double.TryParse(text, NumberStyles.Float, CultureInfo.InvariantCulture, out value) && double.IsFinite(value);
+
+    private static string Plain(double value) => value.ToString("0.######", CultureInfo.InvariantCulture);
+}

@@ -1,0 +1,270 @@
+using System.Globalization;
+using System.Text;
+using CsCheck;
+using DriftWatch.Calibrating;
+using DriftWatch.Cli;
+using DriftWatch.Cli.Calibrating;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Running;
+using DriftWatch.Storage;
+using DriftWatch.Tests.Cli;
+using DriftWatch.Tests.Web;
+using Microsoft.Data.Sqlite;
+using BenchReader = DriftWatch.Storage.Queries.BenchReader;
+
+namespace DriftWatch.Tests.Calibrating;
+
+/// <summary>
+/// A calibration entered into a store: what it is applied to, what judging again makes of it, and that no stored byte of a reading changes.
+/// The recording holds 90 s of 50 psi by a sensor that the sheet finds to read 1 psi too high; its lower limit is 49.5 psi.
+/// </summary>
+public sealed class CalibrationEntryTests : IDisposable
+{
+    private static readonly DateTimeOffset Noon = new(2026, 3, 14, 12, 0, 0, TimeSpan.Zero);
+    private readonly string _folder = Directory.CreateTempSubdirectory("driftwatch-calibrate-").FullName;
+
+    private string Store => Path.Combine(_folder, "store");
+
+    public void Dispose() => Directory.Delete(_folder, recursive: true);
+
+    [Fact]
+    public async Task Applied_back_it_changes_what_is_shown_from_its_instant_on_and_nothing_that_was_found()
+    {
+        await ImportAsync(Store);
+        string found = await FindingsAsync();
+        (int code, string output, string error) = await CommandLineTests.RunAsync(
+            "calibrate", Store, "air", "--sheet", Sheet(), "--by", "Ida Wren", "--from", "2026-03-14T12:00:30Z", "--data", In("air.json"), "--certificate", In("air.pdf"));
+        Assert.True(code == ExitCode.Done, error + output);
+        Assert.Contains("Entered as version 2 of air", output, StringComparison.Ordinal);
+        Assert.Contains("no certificate of an accredited laboratory", output, StringComparison.Ordinal);
+        Assert.Equal("%PDF", Encoding.ASCII.GetString(File.ReadAllBytes(In("air.pdf")), 0, 4));
+
+        // Shown: by export and by the page's history alike.
+        double[] values = await ExportAsync();
+        Assert.All(values.Take(30), v => Assert.Equal(50, v, 0.06));
+        Assert.All(values.Skip(31), v => Assert.Equal(49, v, 0.15));
+        using (var view = new StoredView(Store))
+        {
+            Assert.Equal(50, Mean(view, 5, 25), 0.05);
+            Assert.Equal(49, Mean(view, 40, 80), 0.15);
+        }
+
+        // Found: the day's lines stay, but for the note of the entry; judged again, it is below its limit from there on.
+        string after = await FindingsAsync();
+        Assert.StartsWith(found, after, StringComparison.Ordinal);
+        Assert.Contains("what was found till now stays as it was judged", after[found.Length..], StringComparison.Ordinal);
+        Assert.DoesNotContain("below-limit", after, StringComparison.Ordinal);
+        (code, _, error) = await CommandLineTests.RunAsync("judge", Store, "--recalibrated", "--out", In("again.jsonl"));
+        Assert.True(code == ExitCode.Done, error);
+        Assert.Contains("applied back", error, StringComparison.Ordinal);
+        FindingLine[] again = [.. File.ReadAllLines(In("again.jsonl")).Select(l => FindingJson.Read(Encoding.UTF8.GetBytes(l)))];
+        Assert.All(again, l => Assert.Single(l.Recalibrated!));
+        FindingLine below = again.First(l => l.Kind == FindingKinds.BelowLimit);
+        Assert.True(below.StartUtc >= UtcText.ToNanoseconds(Noon.AddSeconds(29)), below.Text);
+
+        (code, output, _) = await CommandLineTests.RunAsync("calibrations", Store, "--channel", "air");
+        Assert.Equal(ExitCode.Done, code);
+        Assert.Contains("2 in force", output, StringComparison.Ordinal);
+        Assert.Contains("applied back", output, StringComparison.Ordinal);
+        string id = CalibrationDocument.Read(System.Text.Json.JsonDocument.Parse(File.ReadAllBytes(In("air.json"))).RootElement).Id.ToString();
+        (code, _, error) = await CommandLineTests.RunAsync("calibrations", Store, "--id", id, "--certificate", In("again.pdf"));
+        Assert.True(code == ExitCode.Done, error);
+        Assert.Equal(File.ReadAllBytes(In("air.pdf")), File.ReadAllBytes(In("again.pdf")));
+    }
+
+    [Fact]
+    public async Task Without_an_instant_it_holds_from_its_entry_on_and_judging_again_has_nothing_to_do()
+    {
+        await ImportAsync(Store);
+        double[] before = await ExportAsync();
+        (int code, _, string error) = await CommandLineTests.RunAsync("calibrate", Store, "air", "--sheet", Sheet(), "--by", "Ida Wren");
+        Assert.True(code == ExitCode.Done, error);
+        Assert.Equal(before, await ExportAsync());
+        (code, _, error) = await CommandLineTests.RunAsync("judge", Store, "--recalibrated", "--out", In("again.jsonl"));
+        Assert.Equal(ExitCode.BadInput, code);
+        Assert.Contains("no calibration was applied back", error, StringComparison.Ordinal);
+
+        // What comes after it is judged and shown with it, by a writer that opens the store again.
+        using BenchStore store = BenchStore.Open(Store, new BenchStoreOptions { BallastBytes = 0 });
+        using BenchReader reader = store.OpenReader();
+        CalibrationTable table = CalibrationTable.Of(reader);
+        int key = store.CurrentBench!.Channels.Single(c => c.Id == "air").Key;
+        Assert.Equal(49, table[key].Convert(50), 0.15);
+        EngineInput last = store.ReadInputs(store.LastNumber - 1).Single();
+        Assert.Equal(InputKind.Calibration, last.Kind);
+        Assert.Equal("Ida Wren", last.Calibration.By);
+        Assert.Equal(7, last.Calibration.Id!.Value.Version);
+    }
+
+    /// <summary>Whatever the instant it is applied back to: every row of every table of readings is there afterwards, byte for byte.</summary>
+    [Fact]
+    public async Task Recalibrating_rewrites_no_stored_byte()
+    {
+        string original = In("original");
+        await ImportAsync(original);
+        using (BenchStore.Open(original, new BenchStoreOptions { BallastBytes = 0 }))
+        {
+            // Opened once more, so that what an opening seals is sealed before rows are compared.
+        }
+
+        string sheet = Sheet();
+        int round = 0;
+        await Gen.Int[-100, 200].SampleAsync(
+            async second =>
+            {
+                string copy = In($"copy-{Interlocked.Increment(ref round)}");
+                Directory.CreateDirectory(copy);
+                foreach (string file in Directory.GetFiles(original).Where(f => !f.EndsWith(".lock", StringComparison.Ordinal)))
+                {
+                    File.Copy(file, Path.Combine(copy, Path.GetFileName(file)));
+                }
+
+                HashSet<string> before = Rows(copy);
+                Assert.NotEmpty(before);
+                (int code, _, string error) = await CommandLineTests.RunAsync(
+                    "calibrate", copy, "air", "--sheet", sheet, "--by", "Ida Wren", "--from", UtcText.FromNanoseconds(UtcText.ToNanoseconds(Noon.AddSeconds(second))));
+                Assert.True(code == ExitCode.Done, error);
+                HashSet<string> after = Rows(copy);
+                Assert.Superset(before, after);
+                Assert.InRange(after.Count - before.Count, 1, 3); // the one commit that carries the calibration
+                Directory.Delete(copy, recursive: true);
+            },
+            iter: 12, threads: 1);
+    }
+
+    [Fact]
+    public async Task A_second_one_counts_on_and_tells_drift_and_a_sheet_that_makes_nothing_enters_nothing()
+    {
+        await ImportAsync(Store);
+        (int code, _, string error) = await CommandLineTests.RunAsync("calibrate", Store, "air", "--sheet", Sheet(), "--by", "Ida Wren");
+        Assert.True(code == ExitCode.Done, error);
+        (code, string output, error) = await CommandLineTests.RunAsync("calibrate", Store, "air", "--sheet", Sheet(offset: 2), "--by", "Ida Wren");
+        Assert.True(code == ExitCode.Done, error);
+        Assert.Contains("version 3", output, StringComparison.Ordinal);
+        Assert.Contains("Since version 2: −", output, StringComparison.Ordinal);
+
+        string broken = In("broken.toml");
+        File.WriteAllText(broken, "[reference]\nname = \"test gauge\"\n[[point]]\nreference = 1\nraw = [1]\n");
+        (code, _, error) = await CommandLineTests.RunAsync("calibrate", Store, "air", "--sheet", broken, "--by", "Ida Wren");
+        Assert.Equal(ExitCode.BadInput, code);
+        Assert.Contains("not enough data: 1 of 3 points", error, StringComparison.Ordinal);
+        (code, _, error) = await CommandLineTests.RunAsync("calibrate", Store, "air", "--sheet", Sheet());
+        Assert.Equal(ExitCode.Usage, code);
+        Assert.Contains("--by", error, StringComparison.Ordinal);
+        using var reader = new BenchReader(Store);
+        Assert.Equal([2, 3], reader.Calibrations().Select(c => c.Calibration.Version));
+    }
+
+    [Fact]
+    public async Task Where_a_service_writes_the_store_is_refused_and_the_service_named()
+    {
+        await ImportAsync(Store);
+        using BenchStore held = BenchStore.Open(Store, new BenchStoreOptions { BallastBytes = 0 });
+        (int code, _, string error) = await CommandLineTests.RunAsync("calibrate", Store, "air", "--sheet", Sheet(), "--by", "Ida Wren");
+        Assert.Equal(ExitCode.Environment, code);
+        Assert.Contains("give its address in place of the folder", error, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task Guided_at_the_terminal_it_asks_the_way_up_and_down_and_enters_when_told_to()
+    {
+        await ImportAsync(Store);
+        string answers = string.Join('\n', ["test gauge", "G-7", "", "", "0.05", "", "0.01", "0.5", "0.001", "0 50 100", "", "1.0 1.1", "", "51.0 51.1", "", "101.0 101.1", "", "51.1 51.2", "", "1.1 1.2", "21 °C", "", "y", ""]);
+        using var output = new StringWriter();
+        int code = await CalibrateCommand.RunAsync(
+            new CalibrateCommand.Job(Store, "air", null, "Ida Wren", null, null, null, false, null, null), new StringReader(answers), output, TimeProvider.System, default);
+        Assert.Equal(ExitCode.Done, code);
+        string said = output.ToString();
+        Assert.Contains("Point 5 of 5, going down: set the reference to 0 psi", said, StringComparison.Ordinal);
+        Assert.Contains("compressed air", said, StringComparison.Ordinal);
+        Assert.Contains("Entered as version 2", said, StringComparison.Ordinal);
+
+        CommandException ended = await Assert.ThrowsAsync<CommandException>(() => CalibrateCommand.RunAsync(
+            new CalibrateCommand.Job(Store, "air", null, "Ida Wren", null, null, null, false, null, null), new StringReader("test gauge\n"), output, TimeProvider.System, default));
+        Assert.Contains("nothing was entered", ended.Message, StringComparison.Ordinal);
+    }
+
+    private string In(string name) => Path.Combine(_folder, name);
+
+    private async Task ImportAsync(string store)
+    {
+        var random = new Random(5);
+        var csv = new StringBuilder("time,air\n");
+        for (int i = 0; i < 90; i++)
+        {
+            csv.Append(CultureInfo.InvariantCulture, $"{Noon.AddSeconds(i):yyyy-MM-dd'T'HH:mm:ss.fff'Z'},{50 + (0.04 * (random.NextDouble() - 0.5)):0.000}\n");
+        }
+
+        File.WriteAllText(In("night.csv"), csv.ToString());
+        File.WriteAllText(
+            In("bench.toml"),
+            "[bench]\nid = \"small\"\n[[instrument]]\nid = \"rig\"\nprofile = \"practice-rig\"\npractice = { seed = 3 }\n"
+            + "[[channel]]\nid = \"air\"\nlabel = \"Bearing air\"\ninstrument = \"rig\"\ninput = \"sensor-rail\"\nperiod = \"1 s\"\nunit = \"psi\"\ncalibration = { line = { gain = 10.0 } }\n"
+            + "[[channel.limit]]\nside = \"low\"\nseverity = \"advisory\"\nvalue = 49.5\n");
+        (int code, _, string error) = await CommandLineTests.RunAsync("import", In("night.csv"), "--store", store);
+        Assert.True(code == ExitCode.Done, error);
+    }
+
+    /// <summary>A recording is stored in its engineering units, so raw is psi here.</summary>
+    private string Sheet(double offset = 1)
+    {
+        var text = new StringBuilder("tolerance = 0.5\nresolution = 0.001\n[reference]\nname = \"test gauge\"\nserial = \"G-7\"\nuncertainty = 0.05\n");
+        (double Psi, string Way)[] way = [(0, "up"), (50, "up"), (100, "up"), (50, "down"), (0, "down")];
+        foreach ((double psi, string direction) in way)
+        {
+            double shown = psi + offset + (direction == "down" ? 0.04 : 0);
+            text.Append(CultureInfo.InvariantCulture, $"[[point]]\nnominal = {psi}\nreference = {psi}\ndirection = \"{direction}\"\nraw = [{shown - 0.01:0.000}, {shown + 0.01:0.000}]\n");
+        }
+
+        string path = In($"sheet-{offset}.toml");
+        File.WriteAllText(path, text.ToString());
+        return path;
+    }
+
+    private async Task<double[]> ExportAsync()
+    {
+        (int code, _, string error) = await CommandLineTests.RunAsync("export", Store, "--out", In("all.csv"));
+        Assert.True(code == ExitCode.Done, error);
+        return [.. File.ReadAllLines(In("all.csv")).Skip(1).Select(l => double.Parse(l.Split(',')[1], CultureInfo.InvariantCulture))];
+    }
+
+    private async Task<string> FindingsAsync()
+    {
+        (int code, _, string error) = await CommandLineTests.RunAsync("export", Store, "--out", In("findings.jsonl"), "--format", "findings");
+        Assert.True(code == ExitCode.Done, error);
+        return File.ReadAllText(In("findings.jsonl"));
+    }
+
+    private static double Mean(StoredView view, double from, double to)
+    {
+        long start = UtcText.ToNanoseconds(Noon);
+        return view.History("air", view.FromUtcNanoseconds(start + (long)(from * 1e9)), view.FromUtcNanoseconds(start + (long)(to * 1e9)), 1).Single().Mean;
+    }
+
+    /// <summary>Every row of every table of the months, as text.</summary>
+    private static HashSet<string> Rows(string store)
+    {
+        var rows = new HashSet<string>(StringComparer.Ordinal);
+        foreach (string month in Directory.GetFiles(store, "20??-??.db"))
+        {
+            using var connection = new SqliteConnection($"Data Source={month};Mode=ReadOnly;Pooling=False");
+            connection.Open();
+            foreach (string table in (string[])["journal", "segment", "times", "block", "rollup", "explicit"])
+            {
+                using SqliteCommand command = connection.CreateCommand();
+#pragma warning disable CA2100 // the names are ours
+                command.CommandText = $"SELECT * FROM {table}";
+#pragma warning restore CA2100
+                using SqliteDataReader reader = command.ExecuteReader();
+                while (reader.Read())
+                {
+                    rows.Add(table + "|" + string.Join('|', Enumerable.Range(0, reader.FieldCount).Select(i => reader.GetValue(i) is byte[] bytes ? Convert.ToHexString(bytes) : Convert.ToString(reader.GetValue(i), CultureInfo.InvariantCulture))));
+                }
+            }
+        }
+
+        return rows;
+    }
+}
