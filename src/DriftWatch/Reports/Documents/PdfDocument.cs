@@ -70,7 +70,7 @@ internal sealed class PdfDocument
         canvas.DrawLine(Left, y, Width - Right, y, rule);
         PlotInk.Text(canvas, PlotInk.Fit(_document.Foot, Content - 70, 7), Left, y + 12, 7, PlotInk.Grey);
         PlotInk.Text(canvas, string.Create(CultureInfo.InvariantCulture, $"{page} of {_pages.Count}"), Width - Right, y + 12, 7, PlotInk.Grey, align: SKTextAlign.Right);
-        PlotInk.Text(canvas, $"Made {_document.Made.UtcDateTime:d MMM yyyy HH:mm} UTC", Left, y + 22, 7, PlotInk.Grey);
+        PlotInk.Text(canvas, $"Made {_document.Made.UtcDateTime:d MMM yyyy HH:mm} UTC. DriftWatch drives nothing on the machine and is no safety interlock.", Left, y + 22, 7, PlotInk.Grey);
     }
 
     private void Title()
@@ -334,7 +334,7 @@ internal sealed class PdfDocument
     /// <summary>Lines no wider than asked for; a word that is too long by itself, such as a hash, is cut.</summary>
     private static List<string> Wrap(string text, float size, bool bold, float width)
     {
-        using var font = new SKFont(bold ? PlotFonts.Bold : PlotFonts.Regular, size);
+        using SKFont font = PlotInk.Font(size, bold);
         var lines = new List<string>();
         string line = "";
         foreach (string word in text.Split(' ').SelectMany(w => Pieces(w, font, width)))

@@ -103,8 +103,9 @@ internal readonly record struct StateStretch(MachineState State, UtcStretch Stre
 /// <param name="PlaceTo">On the tape at its end.</param>
 /// <param name="Members">Numbers of the findings that a cause puts together; empty for any other.</param>
 /// <param name="Episode">Number of the cause it belongs to; null for none.</param>
+/// <param name="Alarm">Id of the alarm that it is part of; null for none.</param>
 internal sealed record DossierFinding(
-    int Number, FindingLine Line, long FromUtc, long? ToUtc, double? Place, double? PlaceTo, IReadOnlyList<int> Members, int? Episode)
+    int Number, FindingLine Line, long FromUtc, long? ToUtc, double? Place, double? PlaceTo, IReadOnlyList<int> Members, int? Episode, string? Alarm = null)
 {
     public bool IsCause => Line.Kind == FindingKinds.Cause;
 

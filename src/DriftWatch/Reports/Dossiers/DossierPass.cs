@@ -43,7 +43,7 @@ internal sealed class DossierPass
         _inRun = inRun;
         _values = new EngineeringValues(bench.Channels);
         _channels = [.. bench.Channels.Where(c => c.Kind == ChannelKind.Series).Select(c => new SummaryBuilder(c, isDerived: false))];
-        _quantities = [.. bench.Quantities.Select(q => SummaryBuilder.Of(q, QuantityEvery))];
+        _quantities = [.. bench.Quantities.Select(q => SummaryBuilder.Of(q, IsOfFrames(q.Kind) ? FramesEvery(bench) : QuantityEvery))];
     }
 
     public IEnumerable<SummaryBuilder> Summaries => _channels.Concat(_quantities);
@@ -98,6 +98,11 @@ internal sealed class DossierPass
             }
         }
     }
+
+    private static bool IsOfFrames(QuantityKind kind) => kind is QuantityKind.Skew or QuantityKind.Scallop or QuantityKind.HeadStep or QuantityKind.AsyncResidual;
+
+    private static TimeSpan FramesEvery(BenchDefinition bench) =>
+        bench.Channels.Where(c => c.Kind == ChannelKind.Frame).Select(c => c.Period).Append(QuantityEvery).Max();
 
     private static TurnPicture Picture(ChannelDefinition channel, string when, List<double[]> frames) =>
         new(channel, when, frames.Count, [.. Enumerable.Range(0, frames[0].Length).Select(i => frames.Average(f => f[i]))]);

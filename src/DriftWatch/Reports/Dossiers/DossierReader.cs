@@ -1,4 +1,5 @@
 using System.Reflection;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
@@ -61,6 +62,13 @@ internal static partial class DossierReader
         StoredBench? inForce = reader.BenchVersions().LastOrDefault(b => b.At < to);
         BenchDefinition bench = inForce?.Bench ?? throw new InvalidDataException("No bench was in force in this span: choose a later one.");
 
+        List<AlarmTransition> book = [.. reader.AlarmsOver(span.FromUtc, span.ToUtc, Before).Select(a => a.Line)];
+        var alarmOf = new Dictionary<string, string>(StringComparer.Ordinal);
+        foreach (AlarmTransition line in book)
+        {
+            alarmOf[line.Finding ?? line.FirstOut] = line.Id;
+        }
+
         var pass = new DossierPass(bench, utc => utc >= run.Stretch.FromUtc && utc < run.Stretch.ToUtc);
         using var feed = new SpanSource(folder, from, to);
         RecordFacts record = pass.Read(feed, cancel);
@@ -73,9 +81,9 @@ internal static partial class DossierReader
             Channels = [.. pass.Summaries.Select(s => s.Finish(run.Stretch.Nanoseconds / 1e9, Of(baseline, s.Channel)))],
             Turns = [.. pass.Turns()],
             States = states,
-            Findings = DossierFindings.Of(lines, span, run),
+            Findings = [.. DossierFindings.Of(lines, span, run).Select(f => f with { Alarm = alarmOf.GetValueOrDefault(f.Line.Id) })],
             Notes = [.. DossierFindings.NotesOf(lines, span)],
-            Alarms = [.. AlarmStory.Of(reader.AlarmsOver(span.FromUtc, span.ToUtc, Before).Select(a => a.Line)).Where(a => IsIn(a, span))],
+            Alarms = [.. AlarmStory.Of(book).Where(a => IsIn(a, span))],
             Baseline = baseline,
             BaselineBefore = baselines.LastOrDefault(b => b.Number != baseline?.Number && b.Standing != BaselineStanding.Provisional)
                 ?? baselines.LastOrDefault(b => b.Number != baseline?.Number),

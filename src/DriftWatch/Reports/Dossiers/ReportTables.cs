@@ -20,12 +20,12 @@ internal static class ReportTables
         yield return new Heading("Every channel over the run", OnNewPage: true);
         Column[] columns =
         [
-            new Column("channel", 2.5), new Column("unit", 0.75), new Column("least", 0.9, true), new Column("mean", 0.9, true), new Column("greatest", 0.95, true),
+            new Column("channel", 2.4), new Column("unit", 0.85), new Column("least", 0.95, true), new Column("mean", 0.95, true), new Column("greatest", 1.1, true),
             new Column("tolerance used", 1.5, true), new Column("drift an hour", 1.15, true), new Column("95 % interval", 1.75, true),
         ];
         yield return new Table(
             "As measured.",
-            [.. columns, new Column("read", 0.85, true), new Column("faults", 0.75, true)],
+            [.. columns, new Column("read", 0.9, true), new Column("faults", 0.9, true)],
             [.. dossier.Channels.Where(c => !c.IsDerived).Select(c => Row(c, [Coverage(c), new Cell(Count(c.Faults), c.Faults > 0 ? Standing.Doubtful : null)]))]);
         yield return new Table(
             "Worked out from the channels, once a second.",
@@ -33,7 +33,7 @@ internal static class ReportTables
             [.. dossier.Channels.Where(c => c.IsDerived && c.Count > 0).Select(c => Row(c, []))]);
         yield return new Paragraph(
             "Least and greatest hold the extremes inside the reading periods. Tolerance used: how far the most extreme mean of ten seconds went on the way from the tape's baseline (else the "
-            + "setpoint, else the mean) to the limit that is met first; beyond 100 % it was passed. Drift: a straight line through means of ten seconds, its interval "
+            + "setpoint, else the mean) to the limit that is met first; past: it went beyond the limit. Drift: a straight line through means of ten seconds, its interval "
             + "widened for what one mean tells of the next; ◇ where the interval leaves out zero. Read: readings over those due. "
             + Untold(dossier), Tone.Small);
     }
@@ -49,13 +49,20 @@ internal static class ReportTables
         Standing? use = channel.Use is not { Share: >= 1 } ? null : channel.Use.Severity == Severity.Alarm ? Standing.Bad : Standing.Doubtful;
         return
         [
-            channel.Channel.Label, channel.Channel.Unit, Number(channel.Least), Number(channel.Mean), Number(channel.Greatest),
-            new Cell(channel.Use is { } u ? string.Create(CultureInfo.InvariantCulture, $"{Math.Max(0, 100 * u.Share):0} % ({(u.Side == LimitSide.Low ? "low" : "high")})") : "", use),
+            channel.Channel.Label, NumberText.Unit(channel.Channel.Unit), Number(channel.Least), Number(channel.Mean), Number(channel.Greatest),
+            new Cell(UseText(channel.Use), use),
             new Cell(Number(channel.Drift?.PerHour), channel.Drift is { IsDrift: true } ? Standing.Doubtful : null),
             channel.Drift is { } drift ? $"{NumberText.Short(drift.Low)} to {NumberText.Short(drift.High)}" : "",
             .. more,
         ];
     }
+
+    private static string UseText(ToleranceUse? use) => use switch
+    {
+        null => "",
+        { Share: >= 1 } => $"past {(use.Side == LimitSide.Low ? "low" : "high")} {Slugs.Of(use.Severity)}",
+        _ => string.Create(CultureInfo.InvariantCulture, $"{Math.Max(0, 100 * use.Share):0} % ({(use.Side == LimitSide.Low ? "low" : "high")})"),
+    };
 
     private static Cell Coverage(ChannelSummary channel) => channel.Coverage is { } share
         ? new Cell((100 * share).ToString("0.#", CultureInfo.InvariantCulture) + " %", share < 0.99 ? Standing.Doubtful : null)
@@ -77,7 +84,7 @@ internal static class ReportTables
             yield return new Table(
                 "What every channel was when it was taken.",
                 [new Column("channel", 3), new Column("unit", 1), new Column("value", 1.2, true), new Column("standard error", 1.4, true), new Column("calibration", 1, true)],
-                [.. now.Values.Select(v => (IReadOnlyList<Cell>)[Label(dossier, v.Channel), v.Unit, Number(v.Value), Number(v.StandardError), v.CalibrationVersion?.ToString(CultureInfo.InvariantCulture) ?? ""])]);
+                [.. now.Values.Select(v => (IReadOnlyList<Cell>)[Label(dossier, v.Channel), NumberText.Unit(v.Unit), Number(v.Value), Number(v.StandardError), v.CalibrationVersion?.ToString(CultureInfo.InvariantCulture) ?? ""])]);
             yield break;
         }
 
@@ -89,7 +96,7 @@ internal static class ReportTables
                 new Column("standard errors", 1.1, true), new Column("", 2.2),
             ],
             [.. BaselineComparison.Of(before, now).Select(d => (IReadOnlyList<Cell>)[
-                Label(dossier, d.Channel), d.Unit, Number(d.Before?.Value), Number(d.After?.Value), Number(d.Difference),
+                Label(dossier, d.Channel), NumberText.Unit(d.Unit), Number(d.Before?.Value), Number(d.After?.Value), Number(d.Difference),
                 d.Errors is { } errors ? errors.ToString("0.0", CultureInfo.InvariantCulture).Replace('-', '−') : "", d.Remark])]);
     }
 
@@ -102,7 +109,7 @@ internal static class ReportTables
         yield return new Heading("Instruments and calibrations");
         yield return new Table(
             "How each channel came to its numbers.",
-            [new Column("channel", 2.2), new Column("instrument, input", 2.2), new Column("every", 0.7, true), new Column("calibration", 2.6), new Column("due", 0.9), new Column("by whom, against what", 2.2)],
+            [new Column("channel", 2.2), new Column("instrument, input", 2.2), new Column("every", 0.85, true), new Column("calibration", 2.6), new Column("due", 0.9), new Column("by whom, against what", 2.2)],
             [.. dossier.Bench.Channels.Select(c => (IReadOnlyList<Cell>)[
                 c.Label, Source(c, dossier.Bench), Period(c.Period), Form(c), Due(c, dossier), c.Calibration.Note ?? new Cell("not told", Standing.Open)])]);
         yield return new Paragraph(

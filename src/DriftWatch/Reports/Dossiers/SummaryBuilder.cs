@@ -95,11 +95,15 @@ internal sealed class SummaryBuilder(ChannelDefinition channel, bool isDerived)
             }
 
             var use = new ToleranceUse((extreme - from) / (at - from), at, limit.Side, limit.Severity, word);
-            worst = worst is null || use.Share > worst.Share ? use : worst;
+            worst = worst is null || IsWorse(use, worst) ? use : worst;
         }
 
         return worst;
     }
+
+    /// <summary>A passed limit before one that was not, of passed ones the graver.</summary>
+    private static bool IsWorse(ToleranceUse one, ToleranceUse other) =>
+        (one.Share >= 1, one.Share >= 1 ? (int)one.Severity : 0, one.Share).CompareTo((other.Share >= 1, other.Share >= 1 ? (int)other.Severity : 0, other.Share)) > 0;
 
     private ChannelTrend? TrendOf(double[] values)
     {

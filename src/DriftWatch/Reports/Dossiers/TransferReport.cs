@@ -28,7 +28,7 @@ internal static class TransferReport
         string what = dossier.Transfer is null ? "Report on a span of the record" : "Transfer report";
         return new Document(
             what, $"{dossier.Bench.Machine.Label}, {clock.Stretch(dossier.Run.Stretch)}", blocks, made,
-            $"{what}, bench {dossier.Bench.Id}, {clock.Stretch(dossier.Run.Stretch)}. DriftWatch {dossier.Software.Split('+')[0]} drives nothing on the machine and is no safety interlock.");
+            $"{what}, bench {dossier.Bench.Id}, {clock.Stretch(dossier.Run.Stretch)}. DriftWatch {dossier.Software.Split('+')[0]}.");
     }
 
     private static IEnumerable<Block> FirstPage(Dossier dossier, ReportClock clock, FigureFrame frame, IReadOnlyList<Trouble> troubles)
@@ -131,10 +131,13 @@ internal static class TransferReport
 
     private static string Sentence(ChannelSummary line)
     {
-        string unit = line.Channel.Unit;
-        string use = line.Use is { } u
-            ? string.Create(CultureInfo.InvariantCulture, $", {Math.Max(0, 100 * u.Share):0} % of the way from its {u.From} to the {(u.Side == LimitSide.Low ? "low" : "high")} {Slugs.Of(u.Severity)} limit at most")
-            : "";
+        string unit = NumberText.Unit(line.Channel.Unit);
+        string use = line.Use switch
+        {
+            null => "",
+            { Share: >= 1 } passed => $", past its {(passed.Side == LimitSide.Low ? "low" : "high")} {Slugs.Of(passed.Severity)} limit of {NumberText.Short(passed.Limit)}",
+            { } u => string.Create(CultureInfo.InvariantCulture, $", at most {Math.Max(0, 100 * u.Share):0} % of the way from its {u.From} to the {(u.Side == LimitSide.Low ? "low" : "high")} {Slugs.Of(u.Severity)} limit"),
+        };
         string drift = line.Drift is { IsDrift: true } d ? $", drifting by {NumberText.Short(d.PerHour)} {unit} an hour ({NumberText.Short(d.Low)} to {NumberText.Short(d.High)})" : "";
         return $"{line.Channel.Label} was {NumberText.Short(line.Least!.Value)} to {NumberText.Short(line.Greatest!.Value)} {unit}{use}{drift}.";
     }

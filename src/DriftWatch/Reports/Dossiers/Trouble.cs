@@ -38,9 +38,9 @@ internal sealed record Trouble(
     public static IReadOnlyList<Trouble> Of(Dossier dossier)
     {
         var troubles = new List<Trouble>();
-        foreach (DossierFinding finding in dossier.Within(Severity.Advisory).Where(f => f.Episode is null))
+        foreach (List<DossierFinding> together in Together([.. dossier.Within(Severity.Advisory)]))
         {
-            troubles.Add(Of(dossier, finding));
+            troubles.Add(Of(dossier, together));
         }
 
         foreach (UtcStretch gap in dossier.Unwatched.Select(g => g.Within(dossier.Run.Stretch)).Where(g => g.Nanoseconds > 0))
@@ -53,10 +53,40 @@ internal sealed record Trouble(
         return [.. troubles.OrderBy(t => t.Stretch.FromUtc).Select((t, i) => t with { Number = i + 1 })];
     }
 
-    private static Trouble Of(Dossier dossier, DossierFinding finding)
+    /// <summary>
+    /// What a cause explains and what the alarm book took for one trouble, its cause first: a person has one thing to look at where
+    /// a wheel that stops raises ten findings.
+    /// </summary>
+    private static IEnumerable<List<DossierFinding>> Together(List<DossierFinding> findings)
     {
-        UtcStretch stretch = StretchOf(dossier, finding);
-        List<DossierFinding> all = [finding, .. finding.Members.Select(n => dossier.Findings[n - 1])];
+        var groups = new List<List<DossierFinding>>();
+        foreach (DossierFinding finding in findings.OrderBy(f => f.IsCause ? 0 : 1).ThenBy(f => f.Number))
+        {
+            List<DossierFinding>? its = finding.IsCause ? null : groups.Find(g =>
+                g.Exists(o => (o.IsCause && o.Members.Contains(finding.Number)) || (o.Alarm is { } alarm && alarm == finding.Alarm) || IsWithin(finding, o)));
+            if (its is null)
+            {
+                groups.Add([finding]);
+            }
+            else
+            {
+                its.Add(finding);
+            }
+        }
+
+        return groups;
+    }
+
+    /// <summary>Of the same channel, while the other lasted.</summary>
+    private static bool IsWithin(DossierFinding finding, DossierFinding other) =>
+        finding.Line.Channel is { } channel && channel == other.Line.Channel
+        && other.FromUtc <= finding.FromUtc && (other.ToUtc ?? long.MaxValue) >= finding.FromUtc;
+
+    private static Trouble Of(Dossier dossier, List<DossierFinding> all)
+    {
+        DossierFinding finding = all[0];
+        List<UtcStretch> each = [.. all.Select(f => StretchOf(dossier, f)).Where(s => s.Nanoseconds > 0)];
+        var stretch = new UtcStretch(each.Min(s => s.FromUtc), each.Max(s => s.ToUtc));
         List<UtcStretch> seen = [.. all.Where(f => IsPicture(dossier, f) && f.Line.Severity == Severity.Alarm).Select(f => StretchOf(dossier, f)).Where(s => s.Nanoseconds > 0)];
         string what = finding.Line.Text;
         if (finding.FirstAction is { } action)
@@ -72,7 +102,7 @@ internal sealed record Trouble(
         string again = $"Run {FigureFrame.PlaceText(Math.Max(dossier.Run.StartSeconds, from - Handle))} to {FigureFrame.PlaceText(Math.Min(end, to + Handle))} again once that is mended.";
         return new Trouble(
             0,
-            finding.Line.Severity == Severity.Alarm ? Standing.Bad : Standing.Doubtful,
+            all.Exists(f => f.Line.Severity == Severity.Alarm) ? Standing.Bad : Standing.Doubtful,
             stretch,
             Place(dossier, stretch.FromUtc),
             Place(dossier, stretch.ToUtc),

@@ -156,9 +156,18 @@ internal static class PlotInk
 
     public static float Measure(string text, float size, bool bold = false)
     {
-        using var font = new SKFont(bold ? PlotFonts.Bold : PlotFonts.Regular, size);
+        using SKFont font = Font(size, bold);
         return font.MeasureText(text);
     }
+
+    /// <summary>Letters at their true distances: fitted to the grid of a screen they would stand apart on paper.</summary>
+    public static SKFont Font(float size, bool bold) => new(bold ? PlotFonts.Bold : PlotFonts.Regular, size)
+    {
+        Edging = SKFontEdging.Antialias,
+        Subpixel = true,
+        LinearMetrics = true,
+        Hinting = SKFontHinting.None,
+    };
 
     /// <summary>Shortens a text to a width with an ellipsis.</summary>
     public static string Fit(string text, float width, float size)
@@ -180,7 +189,7 @@ internal static class PlotInk
     public static void Text(
         SKCanvas canvas, string text, float x, float y, float size, SKColor color, bool bold = false, SKTextAlign align = SKTextAlign.Left, bool halo = false)
     {
-        using var font = new SKFont(bold ? PlotFonts.Bold : PlotFonts.Regular, size) { Edging = SKFontEdging.Antialias, Subpixel = true };
+        using SKFont font = Font(size, bold);
         if (halo)
         {
             using var white = new SKPaint { Color = new SKColor(255, 255, 255, 225), Style = SKPaintStyle.Stroke, StrokeWidth = 4, StrokeJoin = SKStrokeJoin.Round, IsAntialias = true };

@@ -91,7 +91,7 @@ public sealed class DossierTests(ImportedStores stores)
     public void A_failing_compressor_is_one_trouble_with_its_place_its_cause_and_what_to_run_again()
     {
         Dossier dossier = DossierReader.OfSpan(stores.Compressor, null, null);
-        Trouble trouble = Trouble.Of(dossier)[0];
+        Trouble trouble = Assert.Single(Trouble.Of(dossier)); // the wheel that stops at last belongs to it: the book has it all in one alarm
         Assert.Equal(Standing.Bad, trouble.Standing);
         Assert.Contains("the compressor gives too little", trouble.What, StringComparison.Ordinal);
 
@@ -99,10 +99,9 @@ public sealed class DossierTests(ImportedStores stores)
         Assert.Equal((26 * 60) + 29, trouble.FromSeconds, 0.5);
         Assert.Contains("Run 0:36:", trouble.ToDo, StringComparison.Ordinal);
         Assert.Contains("look at the compressor's intake", trouble.ToDo, StringComparison.Ordinal);
-        Assert.True(trouble.Findings.Count > 5);
-        Assert.All(trouble.Findings.Skip(1), n => Assert.Equal(trouble.Findings[0], dossier.Findings[n - 1].Episode));
+        Assert.Equal(dossier.Findings.Count, trouble.Findings.Count);
         ChannelSummary air = dossier.Channels.Single(c => c.Channel.Id == "regulated-air");
-        Assert.True(air.Use is { Share: > 1, Severity: Severity.Alarm or Severity.Advisory, Side: LimitSide.Low });
+        Assert.True(air.Use is { Share: > 1, Severity: Severity.Alarm, Side: LimitSide.Low });
         AlarmStory alarm = Assert.Single(dossier.Alarms);
         Assert.Null(alarm.Acknowledged);
     }

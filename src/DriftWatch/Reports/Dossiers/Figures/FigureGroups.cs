@@ -51,7 +51,7 @@ internal static class FigureGroups
 
         FigurePanel? Panel(string title, Func<ChannelSummary, bool> belongs) =>
             drawn.Where(belongs).ToList() is { Count: > 0 } lines
-                ? new FigurePanel($"{title}, {lines[0].Channel.Unit}", [.. lines.Where(l => l.Channel.Unit == lines[0].Channel.Unit)])
+                ? new FigurePanel($"{title}, {NumberText.Unit(lines[0].Channel.Unit)}", [.. lines.Where(l => l.Channel.Unit == lines[0].Channel.Unit)])
                 : null;
     }
 

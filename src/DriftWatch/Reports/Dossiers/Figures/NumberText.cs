@@ -18,6 +18,16 @@ internal static class NumberText
         return Signed(text.Contains('.', StringComparison.Ordinal) ? text.TrimEnd('0').TrimEnd('.') : text);
     }
 
+    /// <summary>A unit's symbol as it is printed; the files have its plain name.</summary>
+    public static string Unit(string symbol) => symbol switch
+    {
+        "degC" => "°C",
+        "degF" => "°F",
+        "deg" => "°",
+        "1" => "",
+        _ => symbol,
+    };
+
     /// <summary>As many places as the distance between two ticks needs.</summary>
     public static string At(double value, double step)
     {

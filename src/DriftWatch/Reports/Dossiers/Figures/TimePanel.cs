@@ -49,7 +49,7 @@ internal sealed class TimePanel(FigureFrame frame, string title, IReadOnlyList<C
         _plot.Axes.SetLimits(0, frame.Seconds, low, high);
         var data = new SKRect(FigureFrame.Left, top + Title, 1000 - FigureFrame.Right, top + height);
         canvas.Save();
-        canvas.ClipRect(new SKRect(0, data.Top - 1, 1000, data.Bottom + 1)); // it wipes the canvas before it draws
+        canvas.ClipRect(new SKRect(0, data.Top - 7, 1000, data.Bottom + 7)); // it wipes the canvas before it draws
         _plot.Render(canvas, new PixelRect(0, 1000, data.Bottom, data.Top));
         canvas.Restore();
         DrawGaps(canvas, data);
@@ -91,7 +91,7 @@ internal sealed class TimePanel(FigureFrame frame, string title, IReadOnlyList<C
 
         double range = Math.Max(greatest - least, Math.Max(1e-9, Math.Abs(greatest) * 0.01));
         (double low, double high) = (least, greatest);
-        string unit = lines[0].Channel.Unit;
+        string unit = NumberText.Unit(lines[0].Channel.Unit);
         foreach ((LimitSide side, Severity severity, double at) in NearestLimits())
         {
             string text = $"{(side == LimitSide.Low ? "low" : "high")} {Slugs.Of(severity)} {NumberText.Short(at)}";
