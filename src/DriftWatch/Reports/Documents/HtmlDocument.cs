@@ -88,7 +88,7 @@ internal static partial class HtmlDocument
                 AddTable(html, table);
                 break;
             case Figure figure:
-                html.Append("<figure>").Append(Svg(figure.Drawing, ++figures))
+                html.Append("<figure tabindex=\"0\">").Append(Svg(figure.Drawing, ++figures))
                     .Append(CultureInfo.InvariantCulture, $"<figcaption>{Text(figure.Caption)}</figcaption></figure>\n");
                 break;
         }

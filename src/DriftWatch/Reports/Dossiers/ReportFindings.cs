@@ -22,7 +22,7 @@ internal static class ReportFindings
             yield return new Table(
                 $"Numbers are those of the discs in the drawings. What one cause puts together stands under it. Times in {clock.Zone}.",
                 [
-                    new Column("", 0.5), new Column("from", 0.9), new Column("to", 0.9), new Column("on the tape", 0.95), new Column("subject", 1.7),
+                    new Column("", 0.7), new Column("from", 0.9), new Column("to", 0.9), new Column("on the tape", 0.95), new Column("subject", 1.7),
                     new Column("what was said", 4.4),
                 ],
                 [.. Ordered(dossier).Select(f => Row(f, dossier, clock))]);

@@ -55,7 +55,7 @@ internal static class TransferReport
         {
             yield return new Table(
                 "",
-                [new Column("", 0.35), new Column("on the tape", 1.5), new Column("what was wrong", 4.2), new Column("what to do", 4.2)],
+                [new Column("", 0.6), new Column("on the tape", 1.5), new Column("what was wrong", 4.2), new Column("what to do", 4.2)],
                 [.. troubles.Select(t => (IReadOnlyList<Cell>)[
                     new Cell(t.Number.ToString(CultureInfo.InvariantCulture), t.Standing),
                     $"{FigureFrame.PlaceText(t.FromSeconds)} to {FigureFrame.PlaceText(t.ToSeconds)}", $"{t.What} {t.OnTheTape}", t.ToDo])]);

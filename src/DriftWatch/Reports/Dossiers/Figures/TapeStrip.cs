@@ -11,7 +11,7 @@ namespace DriftWatch.Reports.Dossiers.Figures;
 /// <param name="troubles">What is drawn onto it, numbered as the first page lists them.</param>
 internal sealed class TapeStrip(FigureFrame frame, IReadOnlyList<Trouble> troubles) : IDrawing
 {
-    private const float Edge = 20;
+    private const float Edge = 34;
     private const float Strip = 44;
     private const float Lane = 22;
 
