@@ -57,7 +57,7 @@ internal sealed record Trouble(
     /// What a cause explains and what the alarm book took for one trouble, its cause first: a person has one thing to look at where
     /// a wheel that stops raises ten findings.
     /// </summary>
-    private static IEnumerable<List<DossierFinding>> Together(List<DossierFinding> findings)
+    private static List<List<DossierFinding>> Together(List<DossierFinding> findings)
     {
         var groups = new List<List<DossierFinding>>();
         foreach (DossierFinding finding in findings.OrderBy(f => f.IsCause ? 0 : 1).ThenBy(f => f.Number))
