@@ -1,6 +1,7 @@
 using System.Text.Encodings.Web;
 using System.Text.Json;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Names;
 using DriftWatch.Measurement.Time;
 
 namespace DriftWatch.Measurement.Alarms;
@@ -52,11 +53,11 @@ public static class AlarmJson
         writer.WriteString("finding", line.Finding);
         writer.WriteNumber("findings", line.Findings);
         writer.WriteString("channel", line.Channel);
-        WriteNumber(writer, "value", line.Value);
-        WriteNumber(writer, "limit", line.Limit);
+        writer.WriteNumberOrNull("value", line.Value);
+        writer.WriteNumberOrNull("limit", line.Limit);
         writer.WriteString("unit", line.Unit);
         writer.WriteString("limitSource", line.LimitSource);
-        WriteNumber(writer, "baseline", line.Baseline);
+        writer.WriteNumberOrNull("baseline", line.Baseline);
         writer.WriteString("cause", line.Cause);
         writer.WriteString("by", line.By);
         if (line.Identity is not null)
@@ -88,69 +89,43 @@ public static class AlarmJson
 
             return new AlarmTransition
             {
-                Id = Text(root, "id")!,
-                Tag = Text(root, "tag")!,
+                Id = root.Text("id")!,
+                Tag = root.Text("tag")!,
                 Input = root.GetProperty("input").GetInt64(),
                 Place = root.GetProperty("place").GetInt32(),
-                Bench = Text(root, "bench")!,
-                BenchHash = Text(root, "benchHash")!,
-                Step = Parse<AlarmStep>(root, "step"),
-                From = Parse<AlarmState>(root, "from"),
-                To = Parse<AlarmState>(root, "to"),
+                Bench = root.Text("bench")!,
+                BenchHash = root.Text("benchHash")!,
+                Step = root.Word<AlarmStep>("step"),
+                From = root.Word<AlarmState>("from"),
+                To = root.Word<AlarmState>("to"),
                 IsActive = root.GetProperty("active").GetBoolean(),
                 IsAcknowledged = root.GetProperty("acknowledged").GetBoolean(),
-                Priority = Parse<AlarmPriority>(root, "priority"),
+                Priority = root.Word<AlarmPriority>("priority"),
                 At = new EngineTime(root.GetProperty("engine").GetProperty("at").GetInt64()),
-                AtUtc = Utc(root, "at")!.Value,
-                RaisedUtc = Utc(root, "raised")!.Value,
-                StartUtc = Utc(root, "start")!.Value,
-                State = Parse<MachineState>(root, "state"),
-                FirstOut = Text(root, "firstOut")!,
-                Finding = Text(root, "finding"),
+                AtUtc = root.Utc("at")!.Value,
+                RaisedUtc = root.Utc("raised")!.Value,
+                StartUtc = root.Utc("start")!.Value,
+                State = root.Word<MachineState>("state"),
+                FirstOut = root.Text("firstOut")!,
+                Finding = root.Text("finding"),
                 Findings = root.GetProperty("findings").GetInt32(),
-                Channel = Text(root, "channel"),
-                Value = Number(root, "value"),
-                Limit = Number(root, "limit"),
-                Unit = Text(root, "unit"),
-                LimitSource = Text(root, "limitSource"),
-                Baseline = Number(root, "baseline"),
-                Cause = Text(root, "cause"),
-                By = Text(root, "by"),
+                Channel = root.Text("channel"),
+                Value = root.Number("value"),
+                Limit = root.Number("limit"),
+                Unit = root.Text("unit"),
+                LimitSource = root.Text("limitSource"),
+                Baseline = root.Number("baseline"),
+                Cause = root.Text("cause"),
+                By = root.Text("by"),
                 Identity = root.TryGetProperty("identity", out JsonElement identity) ? identity.GetString() : null,
-                Why = Text(root, "why"),
-                ShelvedUntilUtc = Utc(root, "shelvedUntil"),
-                Text = Text(root, "text")!,
+                Why = root.Text("why"),
+                ShelvedUntilUtc = root.Utc("shelvedUntil"),
+                Text = root.Text("text")!,
             };
         }
         catch (Exception exception) when (exception is JsonException or KeyNotFoundException or InvalidOperationException)
         {
             throw new FormatException($"Not a line of format {Format}: {exception.Message}", exception);
-        }
-    }
-
-    private static string? Text(JsonElement element, string name) => element.GetProperty(name).GetString();
-
-    private static double? Number(JsonElement element, string name) =>
-        element.GetProperty(name) is { ValueKind: JsonValueKind.Number } number ? number.GetDouble() : null;
-
-    private static long? Utc(JsonElement element, string name) =>
-        Text(element, name) is { } text && UtcText.TryParse(text, out long nanoseconds) ? nanoseconds : null;
-
-    private static T Parse<T>(JsonElement element, string name)
-        where T : struct, Enum =>
-        Slugs.TryParse(Text(element, name)!, out T value)
-            ? value
-            : throw new FormatException($"Field '{name}' holds an unknown word '{Text(element, name)}'.");
-
-    private static void WriteNumber(Utf8JsonWriter writer, string name, double? value)
-    {
-        if (value is { } number && double.IsFinite(number))
-        {
-            writer.WriteNumber(name, number);
-        }
-        else
-        {
-            writer.WriteNull(name);
         }
     }
 }

@@ -1,6 +1,7 @@
 using System.Text.Encodings.Web;
 using System.Text.Json;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Names;
 using DriftWatch.Measurement.Time;
 
 namespace DriftWatch.Measurement.Findings;
@@ -43,15 +44,15 @@ public static class FindingJson
         writer.WriteString("bench", line.Bench);
         writer.WriteString("benchHash", line.BenchHash);
         writer.WriteString("kind", line.Kind);
-        WriteText(writer, "channel", line.Channel);
+        writer.WriteString("channel", line.Channel);
         writer.WriteString("severity", Slugs.Of(line.Severity));
         writer.WriteString("start", UtcText.FromNanoseconds(line.StartUtc));
-        WriteText(writer, "end", line.EndUtc is { } end ? UtcText.FromNanoseconds(end) : null);
+        writer.WriteString("end", line.EndUtc is { } end ? UtcText.FromNanoseconds(end) : null);
         writer.WriteString("raised", UtcText.FromNanoseconds(line.RaisedUtc));
-        WriteNumber(writer, "value", line.Value);
-        WriteNumber(writer, "limit", line.Limit);
-        WriteText(writer, "unit", line.Unit);
-        WriteText(writer, "limitSource", line.LimitSource);
+        writer.WriteNumberOrNull("value", line.Value);
+        writer.WriteNumberOrNull("limit", line.Limit);
+        writer.WriteString("unit", line.Unit);
+        writer.WriteString("limitSource", line.LimitSource);
         writer.WriteString("cause", line.Cause);
         writer.WriteString("state", Slugs.Of(line.State));
         writer.WriteString("text", line.Text);
@@ -64,7 +65,7 @@ public static class FindingJson
             }
             else
             {
-                WriteNumber(writer, detail.Name, detail.Number);
+                writer.WriteNumberOrNull(detail.Name, detail.Number);
             }
         }
 
@@ -110,28 +111,28 @@ public static class FindingJson
         JsonElement engine = root.GetProperty("engine");
         return new FindingLine
         {
-            Id = Text(root, "id")!,
-            Phase = Parse<FindingPhase>(root, "phase"),
+            Id = root.Text("id")!,
+            Phase = root.Word<FindingPhase>("phase"),
             Recalibrated = root.TryGetProperty("recalibrated", out JsonElement ids) ? [.. ids.EnumerateArray().Select(i => i.GetGuid())] : null,
             Input = root.GetProperty("input").GetInt64(),
-            Bench = Text(root, "bench")!,
-            BenchHash = Text(root, "benchHash")!,
-            Kind = Text(root, "kind")!,
-            Channel = Text(root, "channel"),
-            Severity = Parse<Severity>(root, "severity"),
+            Bench = root.Text("bench")!,
+            BenchHash = root.Text("benchHash")!,
+            Kind = root.Text("kind")!,
+            Channel = root.Text("channel"),
+            Severity = root.Word<Severity>("severity"),
             Start = new EngineTime(engine.GetProperty("start").GetInt64()),
             End = engine.GetProperty("end") is { ValueKind: JsonValueKind.Number } end ? new EngineTime(end.GetInt64()) : null,
             RaisedAt = new EngineTime(engine.GetProperty("raised").GetInt64()),
-            StartUtc = Utc(root, "start")!.Value,
-            EndUtc = Utc(root, "end"),
-            RaisedUtc = Utc(root, "raised")!.Value,
-            Value = Number(root, "value"),
-            Limit = Number(root, "limit"),
-            Unit = Text(root, "unit"),
-            LimitSource = Text(root, "limitSource"),
-            Cause = Text(root, "cause")!,
-            State = Parse<MachineState>(root, "state"),
-            Text = Text(root, "text")!,
+            StartUtc = root.Utc("start")!.Value,
+            EndUtc = root.Utc("end"),
+            RaisedUtc = root.Utc("raised")!.Value,
+            Value = root.Number("value"),
+            Limit = root.Number("limit"),
+            Unit = root.Text("unit"),
+            LimitSource = root.Text("limitSource"),
+            Cause = root.Text("cause")!,
+            State = root.Word<MachineState>("state"),
+            Text = root.Text("text")!,
             Details =
             [
                 .. root.GetProperty("details").EnumerateObject().Select(p => p.Value.ValueKind == JsonValueKind.String
@@ -139,43 +140,5 @@ public static class FindingJson
                     : new FindingDetail(p.Name, p.Value.ValueKind == JsonValueKind.Null ? null : p.Value.GetDouble())),
             ],
         };
-    }
-
-    private static string? Text(JsonElement element, string name) => element.GetProperty(name).GetString();
-
-    private static double? Number(JsonElement element, string name) =>
-        element.GetProperty(name) is { ValueKind: JsonValueKind.Number } number ? number.GetDouble() : null;
-
-    private static long? Utc(JsonElement element, string name) =>
-        Text(element, name) is { } text && UtcText.TryParse(text, out long nanoseconds) ? nanoseconds : null;
-
-    private static T Parse<T>(JsonElement element, string name)
-        where T : struct, Enum =>
-        Slugs.TryParse(Text(element, name)!, out T value)
-            ? value
-            : throw new FormatException($"Field '{name}' holds an unknown word '{Text(element, name)}'.");
-
-    private static void WriteText(Utf8JsonWriter writer, string name, string? value)
-    {
-        if (value is null)
-        {
-            writer.WriteNull(name);
-        }
-        else
-        {
-            writer.WriteString(name, value);
-        }
-    }
-
-    private static void WriteNumber(Utf8JsonWriter writer, string name, double? value)
-    {
-        if (value is { } number && double.IsFinite(number))
-        {
-            writer.WriteNumber(name, number);
-        }
-        else
-        {
-            writer.WriteNull(name);
-        }
     }
 }
