@@ -11,7 +11,7 @@ namespace DriftWatch.Watch.Drifts;
 /// Says that a channel drifts from this tape's baseline to a limit, while there is time to do something. Four windows, of 20
 /// to 160 minutes, are looked at in turn; a drift is said when in one of them
 /// <list type="number">
-/// <item>the line has used a fifth of the way to the nearest limit (<see cref="DriftClaim.LeastUsed"/>; more where there are hours, and a quarter of the air, which wanders) and is to reach it within <see cref="Horizon"/>,</item>
+/// <item>the line has used a fifth of the way to the nearest limit (<see cref="DriftClaim.LeastUsed"/>; more where there are hours; what hands did at a knob is not used) and is to reach it within <see cref="Horizon"/>,</item>
 /// <item>the means go on from quarter to quarter, and the newest are beyond what was seen before the window,</item>
 /// <item>the slope passes the test of <see cref="DriftClaim.IsClaimed"/>, and a single step does not explain it.</item>
 /// </list>
@@ -44,6 +44,7 @@ internal sealed class DriftJudge
     private readonly bool _isAir;
     private readonly int _turn;
     private readonly DriftMemory _memory = new();
+    private readonly HandTurns? _hands; // of the regulated air alone: it has a knob that is turned while tape runs, and rides on nothing else that jumps
     private bool _accepts;
     private EngineTime _refusedSince = EngineTime.MaxValue;
     private OpenFinding? _finding;
@@ -62,6 +63,7 @@ internal sealed class DriftJudge
         _stateMask = _limits.Any(l => l.JudgedIn.Count == 0) ? 0
             : _limits.Aggregate(0, (mask, limit) => mask | limit.JudgedIn.Aggregate(0, (states, state) => states | (1 << (int)state)));
         _isAir = definition.Role == ChannelRole.RegulatedAir;
+        _hands = _isAir ? new HandTurns() : null;
 
         // Looks are spread over the minute by the channel's name, so that no tick is heavy.
         uint hash = 2166136261;
@@ -109,6 +111,11 @@ internal sealed class DriftJudge
             End(channel, context, "limit-took-over", null);
         }
 
+        if (closed && channel.Baseline is { } held)
+        {
+            _hands?.Look(_memory, Following.Of(channel, context), held);
+        }
+
         if (closed && channel.Baseline is { } baseline && (_memory.Bin + _turn) % LookEvery == 0)
         {
             long look = (_memory.Bin + _turn) / LookEvery;
@@ -139,7 +146,11 @@ internal sealed class DriftJudge
     public void DropRunning() => _memory.DropRunning();
 
     /// <summary>What was seen has nothing to do with what comes: another calibration.</summary>
-    public void Clear() => _memory.Clear();
+    public void Clear()
+    {
+        _memory.Clear();
+        _hands?.Clear();
+    }
 
     /// <summary>Another tape: channels that mean something only while tape runs begin anew.</summary>
     public void BeginTape()
@@ -174,7 +185,7 @@ internal sealed class DriftJudge
         ReadOnlySpan<int> order = _finding is null ? [1, 0, 2, 3] : [_level, 1, 0, 2, 3];
         foreach (int level in order)
         {
-            if (window.Look(_memory, level, following))
+            if (window.Look(_memory, level, following, _hands))
             {
                 return window.Estimate();
             }
@@ -188,6 +199,7 @@ internal sealed class DriftJudge
     public void Sync(StateArchive archive, FindingDesk desk)
     {
         _memory.Sync(archive);
+        _hands?.Sync(archive);
         archive.Sync(ref _accepts);
         archive.Sync(ref _refusedSince);
         archive.Sync(ref _sign);
@@ -227,7 +239,7 @@ internal sealed class DriftJudge
     {
         DriftWindow window = context.DriftWindow;
         Following? following = Following.Of(channel, context);
-        if (!window.Look(_memory, level, following))
+        if (!window.Look(_memory, level, following, _hands))
         {
             return;
         }
@@ -251,8 +263,13 @@ internal sealed class DriftJudge
 
         // The cheap questions first: on a sound night nearly every look ends here.
         double used = tolerance.UsedShare(baseline, window.Now);
+        if (_hands is { } hands)
+        {
+            used = Math.Min(used, tolerance.UsedShare(baseline, window.Now - hands.SinceBaseline));
+        }
+
         double seconds = Math.Abs((tolerance.Limit - window.Now) / window.Slope);
-        if (!(used >= DriftClaim.LeastUsed(seconds, _isAir) && used < MostUsedShare) || seconds > Horizon.TotalSeconds || window.Student < 5 || !window.GoesOn())
+        if (!(used >= DriftClaim.LeastUsed(seconds) && used < MostUsedShare) || seconds > Horizon.TotalSeconds || window.Student < 5 || !window.GoesOn())
         {
             return;
         }
@@ -277,7 +294,7 @@ internal sealed class DriftJudge
         }
 
         WindowDrift drift = window.Estimate();
-        if (!DriftClaim.IsClaimed(window, drift, used, seconds, ground, _isAir) || Math.Sign(drift.Slope) != sign || HasStopped(window, level, following, drift.Slope))
+        if (!DriftClaim.IsClaimed(window, drift, ground) || Math.Sign(drift.Slope) != sign || HasStopped(window, level, following, drift.Slope))
         {
             return;
         }
@@ -292,7 +309,7 @@ internal sealed class DriftJudge
     {
         for (int shorter = level - 1; shorter >= 0; shorter--)
         {
-            if (window.Look(_memory, shorter, following))
+            if (window.Look(_memory, shorter, following, _hands))
             {
                 window.TakeOutJumps();
                 double along = window.Slope * Math.Sign(slope);

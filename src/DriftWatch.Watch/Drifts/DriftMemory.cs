@@ -107,6 +107,9 @@ internal sealed class DriftMemory
     /// <summary>The number of the mean whose middle <see cref="Read"/> gave.</summary>
     public long NumberOf(int level, double seconds) => (_bin >> level) + (long)Math.Round((seconds / SecondsOf(level)) - 0.5);
 
+    /// <summary>The 10 s in the middle of a longer span, by their numbers since engine time zero.</summary>
+    public static long MiddleOf(int level, long number) => (number << level) + ((1L << level) >> 1);
+
     /// <summary>One mean by its number since engine time zero; NaN where it is a hole or no longer kept.</summary>
     public double MeanOf(int level, long number)
     {
@@ -116,9 +119,9 @@ internal sealed class DriftMemory
 
     /// <summary>
     /// How far the 10 s means went, up (<paramref name="sign"/> +1) or down (−1), in each of the longest spans that lie between
-    /// two instants given as in <see cref="Read"/>. Returns how many spans there are.
+    /// two instants given as in <see cref="Read"/>, all as they would be had hands done before what they did. Returns how many spans there are.
     /// </summary>
-    public int Extremes(int sign, double fromSeconds, double toSeconds, Span<double> extremes)
+    public int Extremes(int sign, double fromSeconds, double toSeconds, Span<double> extremes, HandTurns? hands)
     {
         Ring ring = _rings[Levels - 1];
         long running = _bin >> (Levels - 1);
@@ -129,7 +132,7 @@ internal sealed class DriftMemory
             double middle = (k - running + 0.5) * width;
             if (middle >= fromSeconds && middle < toSeconds && !float.IsNaN(ring.Means[Slot(k)]))
             {
-                extremes[n++] = (sign > 0 ? ring.Highs! : ring.Lows!)[Slot(k)];
+                extremes[n++] = (sign > 0 ? ring.Highs! : ring.Lows!)[Slot(k)] + (hands?.Behind(MiddleOf(Levels - 1, k)) ?? 0);
             }
         }
 

@@ -58,10 +58,8 @@ internal sealed class DriftWindow
     // A jump that is no noise: in deviations of the jumps, of which the greatest of 115 normal ones is 3 to 4. Source: derived.
     private const double StandsOut = 6;
 
-    // More often than this it is no hand. What rode on another channel and had it taken out is so quiet that smaller and more touches show. Source: common practice, no source.
+    // More often than this it is no hand. Source: common practice, no source.
     private const int MostJumps = 3;
-    private const int MostJumpsOfFollower = 6;
-    private const double LeastJumpOfFollower = 0.1;
 
     private readonly double[] _seconds = new double[DriftMemory.Bins];
     private readonly double[] _values = new double[DriftMemory.Bins];
@@ -70,7 +68,10 @@ internal sealed class DriftWindow
     private int _level;
     private double _squares;
     private bool _hasJumps;
-    private bool _isFreed;
+    private HandTurns? _hands;
+
+    /// <summary>What hands did at a knob is known and out.</summary>
+    public bool IsWithoutHands => _hands is not null;
 
     /// <summary>Of the least-squares line, units a second.</summary>
     public double Slope { get; private set; }
@@ -81,13 +82,22 @@ internal sealed class DriftWindow
     /// <summary>Variance of the means about the line.</summary>
     public double Variance { get; private set; }
 
-    /// <summary>Reads a window, takes out what it follows, and lays the line; false where too much is missing.</summary>
-    public bool Look(DriftMemory memory, int level, Following? following)
+    /// <summary>Reads a window, takes out what it follows and what hands are known to have done, and lays the line; false where too much is missing.</summary>
+    public bool Look(DriftMemory memory, int level, Following? following, HandTurns? hands)
     {
         _level = level;
         _hasJumps = false;
         _count = memory.Read(level, _seconds, _values);
-        _isFreed = following is { } cause && TakeOut(cause, memory);
+        if (following is { } cause)
+        {
+            TakeOut(cause, memory);
+        }
+
+        _hands = hands;
+        for (int i = 0; hands is not null && i < _count; i++)
+        {
+            _values[i] += hands.Behind(DriftMemory.MiddleOf(level, memory.NumberOf(level, _seconds[i])));
+        }
 
         double width = DriftMemory.SecondsOf(level);
         if (_count < LeastCovered * DriftMemory.Bins || _seconds[_count - 1] < -3 * width || !EveryQuarterIsCovered(width))
@@ -102,6 +112,7 @@ internal sealed class DriftWindow
     /// <summary>The line through the newest of the shortest means, with less asked than of a window; false with fewer than twelve of them.</summary>
     public bool Glance(DriftMemory memory, int newest)
     {
+        _hands = null;
         _level = 0;
         _hasJumps = false;
         _count = memory.Read(0, _seconds, _values);
@@ -128,7 +139,7 @@ internal sealed class DriftWindow
     public double Rise => Math.Abs(Slope) * Length;
 
     /// <summary>Less what it follows, about that one's mean in the window; as it is where too much of the other is missing.</summary>
-    private bool TakeOut(Following cause, DriftMemory memory)
+    private void TakeOut(Following cause, DriftMemory memory)
     {
         double mean = 0;
         int known = 0;
@@ -144,7 +155,7 @@ internal sealed class DriftWindow
 
         if (known < LeastCovered * DriftMemory.Bins)
         {
-            return false;
+            return;
         }
 
         int kept = 0;
@@ -158,7 +169,6 @@ internal sealed class DriftWindow
         }
 
         _count = kept;
-        return true;
     }
 
     private void Lay()
@@ -268,14 +278,14 @@ internal sealed class DriftWindow
         double newest = Math.Max(length / 4, 4 * span);
 
         // A line that was put together over jumps has been where it is before, if it is a sawtooth.
-        int older = memory.Extremes(sign, double.NegativeInfinity, _hasJumps ? -newest : -length, _extremes);
+        int older = memory.Extremes(sign, double.NegativeInfinity, _hasJumps ? -newest : -length, _extremes, _hands);
         if (older * span < 1200)
         {
             return null;
         }
 
         double was = Ranked(older, sign, 0.1);
-        int newer = memory.Extremes(sign, -newest, 0, _extremes);
+        int newer = memory.Extremes(sign, -newest, 0, _extremes, _hands);
         return newer == 0 ? null : sign * (Ranked(newer, sign, 0.5) - was);
     }
 
@@ -286,9 +296,8 @@ internal sealed class DriftWindow
     /// </summary>
     public void TakeOutJumps()
     {
-        int most = _isFreed ? MostJumpsOfFollower : MostJumps;
-        double least = _isFreed ? LeastJumpOfFollower : DriftClaim.GreatestJump;
-        for (int time = 0; time < most && GreatestJump(out int at, out double jump, out bool standsOut) > least && standsOut; time++)
+        int most = IsWithoutHands ? 0 : MostJumps;
+        for (int time = 0; time < most && GreatestJump(out int at, out double jump, out bool standsOut) > DriftClaim.GreatestJump && standsOut; time++)
         {
             for (int i = 0; i < at; i++)
             {

@@ -49,6 +49,12 @@ internal sealed record NightCause(string Slug, RigFaultKind Fault, Func<RigParam
     /// </summary>
     public double OwnDelaySeconds { get; init; } = 5;
 
+    /// <summary>
+    /// Where machine and tape stand before the fault, in its unit and signed as it is: an absolute limit counts from nothing, so a fault that goes the
+    /// other way crosses it that much later. Null where what is judged counts from the baseline or has a side only.
+    /// </summary>
+    public Func<RigParameters, RigTape, double>? Stands { get; init; }
+
     public NightPace SlowestPace => Fault == RigFaultKind.HeadWear ? NightPace.Weeks : CanDrift ? NightPace.Drift : NightPace.AsItBreaks;
 }
 
@@ -112,8 +118,14 @@ internal static class NightCauses
         {
             Shares = (1.5, 9), Ramp = (0.3, 10), Lasts = (20, 600), OwnDelaySeconds = 2,
         },
-        new("guide-height-moved", RigFaultKind.GuideHeightShift, p => 40 / (SagittaPerMil * p.Timing240()), Timing) { Ramp = (1, 60), CanDrift = true, OwnDelaySeconds = 10 },
-        new("guide-penetration-moved", RigFaultKind.GuidePenetrationShift, p => 100 / (SkewPerMil * p.Timing240()), Timing) { Ramp = (1, 60), CanDrift = true, OwnDelaySeconds = 10 },
+        new("guide-height-moved", RigFaultKind.GuideHeightShift, p => 40 / (SagittaPerMil * p.Timing240()), Timing)
+        {
+            Ramp = (1, 60), CanDrift = true, OwnDelaySeconds = 10, Stands = (p, tape) => p.Timing.HeightMil - tape.HeightMil,
+        },
+        new("guide-penetration-moved", RigFaultKind.GuidePenetrationShift, p => 100 / (SkewPerMil * p.Timing240()), Timing)
+        {
+            Ramp = (1, 60), CanDrift = true, OwnDelaySeconds = 10, Stands = (p, tape) => p.Timing.PenetrationMil - tape.PenetrationMil,
+        },
         new(SensorFault, RigFaultKind.SensorDead, _ => 1, [.. Slugs.All<ChannelRole>().Select(slug => Slugs.TryParse(slug, out ChannelRole role) ? role : default)])
         {
             Ramp = (0, 0), IsAllOrNothing = true, Lasts = (60, 1200),

@@ -102,8 +102,14 @@ internal sealed record NightPlan
         double onset = settled + (random.Unit() * Math.Max(0, Math.Min(room, pace == NightPace.Drift ? 900 : room)));
         double lasts = cause.Lasts is { } span ? random.Between(span.From, span.To) : on.EndsSeconds - onset;
         double end = Math.Min(onset + lasts, on.EndsSeconds);
-        double visible = onset + toVisible;
         RigFault fault = Fault(cause, random, onset, end, ramp, size * tolerance);
+        if (cause.Stands is { } stands)
+        {
+            double way = tolerance - (Math.Sign(fault.Magnitude) * stands(machine, NightTapes.TapeAt(seed, steps, onset)));
+            toVisible = ramp * way / Math.Abs(fault.Magnitude);
+        }
+
+        double visible = onset + toVisible;
         return new NightPlan
         {
             Seed = seed,

@@ -77,6 +77,13 @@ internal static class NightTapes
         return ([.. steps.Where(step => step.AtSeconds < length).OrderBy(step => step.AtSeconds)], tapes);
     }
 
+    /// <summary>The tape that is on at a second of a night, as the rig draws it from the seed.</summary>
+    public static RigTape TapeAt(ulong seed, IReadOnlyList<RigStep> steps, double seconds)
+    {
+        RigRandom tapes = RigRandom.Stream(seed, "tapes");
+        return steps.Where(step => step.Act == RigAct.NextTape && step.AtSeconds <= seconds).Aggregate(RigTape.First, (_, _) => RigTape.Draw(tapes));
+    }
+
     public static RigScript Script(IReadOnlyList<RigStep> steps, IReadOnlyList<RigFault> faults, double length) => new()
     {
         Name = "night", Title = "A night", Steps = steps, Faults = faults, LengthSeconds = length,

@@ -112,6 +112,37 @@ public class DriftTests
     }
 
     [Fact]
+    public void A_regulator_whose_knob_is_turned_all_night_is_not_said_to_drift_and_one_that_creeps_is_said_before_40_percent()
+    {
+        // A hand puts the knob anywhere within a sixth of the tolerance every quarter to whole hour. The seed is the night's.
+        ChannelDefinition air = Channel() with { Id = "regulated-air", Role = ChannelRole.RegulatedAir, Unit = "psi" };
+        int early = 0;
+        for (int seed = 1; seed <= 8; seed++)
+        {
+            Func<double, double> hand = Hand(seed);
+            Assert.DoesNotContain(Night.Judge(Inputs(12 * Hour, hand, 0.02, seed, slow: 0.07, channel: air)), l => l.Kind == FindingKinds.Drift);
+            Func<double, double> creep = Ramp(Hour, 2 * Hour, 2);
+            FindingLine said = Night.Judge(Inputs(3 * Hour, t => hand(t) + creep(t), 0.02, seed, slow: 0.07, channel: air)).First(l => l.Kind == FindingKinds.Drift);
+            early += said.RaisedAt.Seconds <= Hour + (0.4 * 2 * Hour) ? 1 : 0;
+            Assert.InRange(said.RaisedAt.Seconds, Hour, 3 * Hour);
+        }
+
+        Assert.InRange(early, 6, 8);
+
+        static Func<double, double> Hand(int seed)
+        {
+            var random = new Random(seed);
+            var turns = new List<(double At, double Stands)>();
+            for (double at = 1200; at < 12 * Hour; at += 900 + (2700 * random.NextDouble()))
+            {
+                turns.Add((at, 0.7 * (random.NextDouble() - 0.5)));
+            }
+
+            return t => turns.LastOrDefault(turn => turn.At <= t).Stands;
+        }
+    }
+
+    [Fact]
     public void To_an_alarm_it_is_an_alarm_when_five_minutes_are_left()
     {
         ChannelDefinition channel = Channel() with { Limits = [new LimitDefinition { Side = LimitSide.High, Severity = Severity.Alarm, Value = 13, OnDelay = TimeSpan.FromSeconds(5), Source = "test" }] };
