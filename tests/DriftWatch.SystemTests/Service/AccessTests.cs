@@ -122,7 +122,7 @@ public sealed class AccessTests(ITestOutputHelper output) : IDisposable
         }
     }
 
-    private static async Task UntilAliveAsync(HttpClient client, Uri root, ServiceProcess service)
+    internal static async Task UntilAliveAsync(HttpClient client, Uri root, ServiceProcess service)
     {
         for (int i = 0; i < 600; i++)
         {
@@ -141,7 +141,7 @@ public sealed class AccessTests(ITestOutputHelper output) : IDisposable
     }
 
     /// <summary>An address of this machine that is not loopback, so that the service takes a request for one from elsewhere.</summary>
-    private static IPAddress OwnAddress() => NetworkInterface.GetAllNetworkInterfaces()
+    internal static IPAddress OwnAddress() => NetworkInterface.GetAllNetworkInterfaces()
         .SelectMany(i => i.GetIPProperties().UnicastAddresses)
         .Select(a => a.Address)
         .First(a => a.AddressFamily == AddressFamily.InterNetwork && !IPAddress.IsLoopback(a));

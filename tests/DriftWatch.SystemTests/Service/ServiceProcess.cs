@@ -69,6 +69,9 @@ internal sealed class ServiceProcess : IDisposable
     /// <summary>Starts any verb and waits for nothing.</summary>
     public static ServiceProcess Start(params string[] arguments) => new(arguments, environment: null);
 
+    /// <summary>The same with more in its environment.</summary>
+    public static ServiceProcess Start(IReadOnlyDictionary<string, string> environment, params string[] arguments) => new(arguments, environment);
+
     /// <summary>Starts <c>watch</c> and waits for nothing.</summary>
     public static ServiceProcess Launch(
         string bench, string store, IReadOnlyDictionary<string, string>? environment = null, params ReadOnlySpan<string> before)
