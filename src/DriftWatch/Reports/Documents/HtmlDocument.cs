@@ -142,8 +142,18 @@ internal static partial class HtmlDocument
         string svg = Encoding.UTF8.GetString(drawn.ToArray());
         svg = svg[svg.IndexOf("<svg ", StringComparison.Ordinal)..].TrimEnd();
 
-        // Ids are unique in a page, and each drawing counts its own from the beginning.
-        svg = Ids().Replace(svg, m => string.Create(CultureInfo.InvariantCulture, $"{m.Groups["lead"].Value}f{number}-"));
+        // Skia counts its ids on through the life of the process: in a page they are counted by drawing and place, the same each time.
+        var ids = new Dictionary<string, string>(StringComparer.Ordinal);
+        svg = Ids().Replace(svg, m =>
+        {
+            string id = m.Groups["id"].Value;
+            if (!ids.TryGetValue(id, out string? ours))
+            {
+                ids.Add(id, ours = string.Create(CultureInfo.InvariantCulture, $"f{number}-{ids.Count + 1}"));
+            }
+
+            return m.Groups["lead"].Value + ours;
+        });
         string size = string.Create(CultureInfo.InvariantCulture, $"viewBox=\"0 0 1000 {drawing.Height}\" role=\"img\" aria-label=\"{Text(drawing.Words)}\" ");
         return Size().Replace(svg, "").Insert(5, size);
     }
@@ -166,7 +176,7 @@ internal static partial class HtmlDocument
         return reader.ReadToEnd();
     }
 
-    [GeneratedRegex("(?<lead> id=\"|url\\(#|href=\"#)", RegexOptions.ExplicitCapture, matchTimeoutMilliseconds: 5000)]
+    [GeneratedRegex("(?<lead> id=\"|url\\(#|href=\"#)(?<id>[^\")]+)", RegexOptions.ExplicitCapture, matchTimeoutMilliseconds: 5000)]
     private static partial Regex Ids();
 
     [GeneratedRegex("(?<=<svg [^>]*)(width|height)=\"[^\"]*\" ?", RegexOptions.ExplicitCapture, matchTimeoutMilliseconds: 5000)]
