@@ -38,7 +38,7 @@ public enum ProofKind
     /// <summary>No calibration of a channel is past its day.</summary>
     CalibrationInDate,
 
-    /// <summary>A leak-down test was signed within <see cref="CheckDefinition.Limit"/> days.</summary>
+    /// <summary>The result of a leak-down test was written down within <see cref="CheckDefinition.Limit"/> days, or is now.</summary>
     LeakDown,
 
     /// <summary>The hours read off are below <see cref="CheckDefinition.Limit"/> and no fewer than tape was seen to run since they were last read off.</summary>
@@ -58,10 +58,10 @@ public sealed record CheckDefinition
 
     public ProofKind Proof { get; init; }
 
-    /// <summary>The number that <see cref="Proof"/> speaks of, in <see cref="Unit"/>.</summary>
+    /// <summary>The number that <see cref="Proof"/> speaks of.</summary>
     public double? Limit { get; init; }
 
-    /// <summary>Unit of the number read off or of the limit; null where there is none.</summary>
+    /// <summary>Unit of the number written down; null where there is none.</summary>
     public string? Unit { get; init; }
 
     /// <summary>Whether the person writes down a number.</summary>

@@ -80,8 +80,7 @@ internal static class EntryRules
             return entry.Pass is null ? null : new("A note on a pass belongs to a transfer.", "Give the transfer's id with the pass's.");
         }
 
-        EntryRefusal? unknown = Find(book, entry, out _);
-        return entry.Pass is null && book.Transfer(entry.Transfer.Value) is not null ? null : unknown;
+        return entry.Pass is null && book.Transfer(entry.Transfer.Value) is not null ? null : Find(book, entry, out _);
     }
 
     private static EntryRefusal? WhyNotInTransfer(TransferBook book, EntryCommand entry)

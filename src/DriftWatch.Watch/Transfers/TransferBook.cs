@@ -52,6 +52,9 @@ public sealed record TransferBook
 
     public BookTransfer TransferOf(BookPass pass) => Transfers.Find(t => t.Passes.Exists(p => p.Id == pass.Id))!;
 
+    /// <summary>The entry of this id; null where the book has none.</summary>
+    public EntryCommand? Find(Guid id) => Known.GetValueOrDefault(id);
+
     /// <summary>Whether this very entry is in the book.</summary>
     public bool Has(EntryCommand entry) => Known.TryGetValue(entry.Id, out EntryCommand? known) && EntryRules.AreSame(known, entry);
 

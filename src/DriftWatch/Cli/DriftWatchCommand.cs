@@ -1,6 +1,7 @@
 using System.CommandLine;
 using DriftWatch.Cli.Calibrating;
 using DriftWatch.Cli.Measuring;
+using DriftWatch.Cli.Transfers;
 
 namespace DriftWatch.Cli;
 
@@ -29,6 +30,7 @@ public static class DriftWatchCommand
         root.Subcommands.Add(ReportCommand.Create());
         root.Subcommands.Add(PackageCommand.Create());
         root.Subcommands.Add(NoticesCommand.Create());
+        root.Subcommands.Add(TransferCommand.Create());
         root.Subcommands.Add(BaselinesCommand.Create());
         root.Subcommands.Add(AlarmsCommand.Create());
         root.Subcommands.Add(CompletionCommand.Create());

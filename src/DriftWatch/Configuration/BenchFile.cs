@@ -3,6 +3,7 @@ using System.Text;
 using DriftWatch.Configuration.Toml;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Profiles;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Notices;
 
 namespace DriftWatch.Configuration;
@@ -66,7 +67,7 @@ public static class BenchFile
             var reader = new BenchReader(path, catalog, mistakes, keys);
             bench = reader.Read(root);
             notices = reader.Notices;
-            bench = bench is null ? null : bench with { SourceText = text, SourceHash = HashOf(text, catalog) };
+            bench = bench is null ? null : bench with { SourceText = text, SourceHash = HashOf(text, catalog, bench.Procedures) };
         }
 
         return bench is not null && mistakes.Count == 0
@@ -88,8 +89,8 @@ public static class BenchFile
         }
     }
 
-    /// <summary>SHA-256 over the bench file's text and, in the order of their names, each profile's name and text; a zero byte ends each.</summary>
-    private static string HashOf(string text, ProfileCatalog catalog)
+    /// <summary>SHA-256 over the bench file's text and, in the order of their names, each profile's name and text, and the hashes of what the site does with tapes; a zero byte ends each.</summary>
+    private static string HashOf(string text, ProfileCatalog catalog, TransferProcedures? procedures)
     {
         using var hash = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
         Append(text);
@@ -97,6 +98,11 @@ public static class BenchFile
         {
             Append(name);
             Append(profile);
+        }
+
+        foreach (string hashed in procedures is null ? [] : (string[])[procedures.Checks.Hash, procedures.LineUp.Hash, procedures.Rules.Hash])
+        {
+            Append(hashed);
         }
 
         return Convert.ToHexStringLower(hash.GetHashAndReset());

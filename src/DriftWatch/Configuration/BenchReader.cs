@@ -2,6 +2,7 @@ using DriftWatch.Configuration.Keys;
 using DriftWatch.Configuration.Toml;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Notices;
 
 namespace DriftWatch.Configuration;
@@ -31,6 +32,7 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
         List<QuantityDefinition> quantities = QuantityReader.Read(top.Tables("quantity"), channels, machine);
         JudgementSettings judgement = Judgement(top.Table("judgement"));
         RetentionDefinition retention = Retention(top.Table("retention"));
+        TransferProcedures? procedures = new TransferReader(Path.GetDirectoryName(file) ?? "", mistakes).Read(top.Table("transfers"));
         Notices = new NoticeReader(file).Read(top.Tables("notice"), top.Table("page"), top.Table("heartbeat"));
         BenchRules.Check(channels, instruments, catalog);
         foreach (InstrumentSection unused in instruments.Where(i => channels.TrueForAll(c => c.Definition.Instrument != i.Definition.Id)))
@@ -55,6 +57,7 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
                 LatenessBound = lateness ?? TimeSpan.FromMilliseconds(250),
                 Judgement = judgement,
                 Retention = retention,
+                Procedures = procedures,
             };
     }
 

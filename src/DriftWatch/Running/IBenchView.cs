@@ -119,6 +119,9 @@ public interface IBenchView
     internal Task<IReadOnlyList<RouteTest>?> TestNoticesAsync(string? route, string by, CancellationToken cancel) =>
         Task.FromResult<IReadOnlyList<RouteTest>?>(route is null ? [] : null);
 
+    /// <summary>The book of transfers; null on a bench that keeps none.</summary>
+    internal Transfers.TransferDesk? Transfers => null;
+
     /// <summary>Enters a person's act as an input; returns when it is journaled, with its number.</summary>
     Task<long> EnterAsync(Command command, CancellationToken cancel);
 

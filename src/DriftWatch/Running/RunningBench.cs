@@ -86,6 +86,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
         loaded = loaded with { Definition = known.Number(loaded.Definition) };
         _loaded = loaded;
         _findings = new FindingTail(_reader);
+        _transfers = NewTransferDesk();
         _intake = new ReadingIntake(options.HeldReadingsBound, () => _clock!.Now);
         _intake.SetBench(loaded.Definition);
         _anchors = CopyOf(store.Anchors);
@@ -181,6 +182,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
         await StopAsync();
         _sampler.Dispose();
         _metrics.Dispose();
+        _transfers.Dispose();
         _reader.Dispose();
         if (_spans.IsValueCreated)
         {
@@ -315,6 +317,8 @@ internal sealed partial class RunningBench : IAsyncDisposable
         {
             _quantities = new QuantityTable(time, _engine.Quantities);
         }
+
+        WatchForRuns(time);
     }
 
     private void OnTold(IReadOnlyList<FindingLine> lines, IReadOnlyList<AlarmTransition> alarms)

@@ -36,6 +36,9 @@ internal static partial class RunningLog
     [LoggerMessage(1011, LogLevel.Error, "Upkeep of the store failed and is tried again in a minute: {Why}")]
     public static partial void UpkeepFailed(ILogger logger, string why);
 
+    [LoggerMessage(1014, LogLevel.Warning, "A run that the machine's state began or ended was not entered: {What} {Remedy}")]
+    public static partial void RunNotEntered(ILogger logger, string what, string remedy);
+
     [LoggerMessage(1013, LogLevel.Error, "Stopped while the store does not take readings: {Inputs} inputs held in memory are lost: {Why}")]
     public static partial void StoppedUnstored(ILogger logger, int inputs, string why);
 

@@ -78,6 +78,9 @@ internal static class Problems
             $"It has {mistakes.Count} mistake{(mistakes.Count == 1 ? "" : "s")}; the one in force stays in force.",
             "Correct what is listed in 'mistakes', then reload again.", extra: ("mistakes", mistakes));
 
+    /// <summary>The book of transfers refuses it as things stand.</summary>
+    public static ProblemHttpResult NotNow(string what, string remedy) => Make(409, "not-now", "This can't be entered now", what, remedy);
+
     public static ProblemHttpResult Busy(string id, double progress) =>
         Make(409, "busy", "Something is being judged again already",
             $"Job '{id}' is {progress:P0} done; one runs at a time.",

@@ -2,6 +2,7 @@ using DriftWatch.Running;
 using DriftWatch.Web.Access;
 using DriftWatch.Web.Api;
 using DriftWatch.Web.Api.Spans;
+using DriftWatch.Web.Api.Transfers;
 using DriftWatch.Web.Live;
 using Microsoft.AspNetCore.ResponseCompression;
 using Microsoft.Extensions.DependencyInjection.Extensions;
@@ -69,6 +70,7 @@ public static class WebServer
         AlarmEndpoints.Map(api, hosted);
         WhatIfEndpoints.Map(api, hosted, new WhatIfDesk(time, logger, app.Lifetime.ApplicationStopping), audit);
         CommandEndpoints.Map(api, hosted, logger, audit);
+        TransferEndpoints.Map(api, hosted, logger, audit);
         LiveEndpoint.Map(api, hosted);
         SessionEndpoints.Map(api, app.Services.GetRequiredService<AccessDesk>(), audit);
         NoticeEndpoints.Map(api, hosted, audit);

@@ -11,7 +11,8 @@ namespace DriftWatch.Tests.Configuration;
 /// <summary>The reader, the JSON Schema and the reference page know the same keys.</summary>
 public sealed class KeyFilesTests
 {
-    private static readonly TableDefinition[] Roots = [BenchKeys.Root, ProfileKeys.Root, ProfileKeys.SensorRoot, AccessKeys.Root, SheetKeys.Root];
+    private static readonly TableDefinition[] Roots =
+        [BenchKeys.Root, ProfileKeys.Root, ProfileKeys.SensorRoot, TransferKeys.CheckListRoot, TransferKeys.LineUpRoot, TransferKeys.VerdictRoot, AccessKeys.Root, SheetKeys.Root];
 
     [Fact]
     public void The_committed_schema_is_the_one_made_from_the_keys() =>

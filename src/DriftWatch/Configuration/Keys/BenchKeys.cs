@@ -178,6 +178,7 @@ internal static class BenchKeys
             new("quantity", KeyKind.Tables, Quantity.Text, "[[quantity]]") { Child = Quantity },
             new("judgement", KeyKind.Table, Judgement.Text, "[judgement]") { Child = Judgement, Default = "as below" },
             new("retention", KeyKind.Table, Retention.Text, "[retention]") { Child = Retention, Default = "as below" },
+            new("transfers", KeyKind.Table, TransferKeys.Transfers.Text, "[transfers]") { Child = TransferKeys.Transfers, Default = "as below" },
             new("notice", KeyKind.Tables, NoticeKeys.Notice.Text, "[[notice]]") { Child = NoticeKeys.Notice, Default = "nobody is told but on the page" },
             new("page", KeyKind.Table, NoticeKeys.PageNotice.Text, "[page]") { Child = NoticeKeys.PageNotice, Default = "as below" },
             new("heartbeat", KeyKind.Table, NoticeKeys.Heartbeat.Text, "[heartbeat]") { Child = NoticeKeys.Heartbeat },

@@ -33,6 +33,9 @@ internal static class KeyReference
         Section(page, "Bench file", BenchKeys.Root);
         Section(page, "profile.toml: an instrument", ProfileKeys.Root);
         Section(page, "sensor.toml: a sensor", ProfileKeys.SensorRoot);
+        Section(page, "Check list of a transfer", TransferKeys.CheckListRoot);
+        Section(page, "Line-up of a transfer", TransferKeys.LineUpRoot);
+        Section(page, "Verdict of a transfer", TransferKeys.VerdictRoot);
         Section(page, "Access file", AccessKeys.Root);
         Section(page, "Calibration sheet", SheetKeys.Root);
         Words(page);

@@ -1,0 +1,30 @@
+using System.Globalization;
+using DriftWatch.Measurement.Transfers;
+
+namespace DriftWatch.Watch.Transfers;
+
+/// <summary>Tells a wrong standard by the head wheel's rate.</summary>
+public static class WheelRate
+{
+    // Derived: 240 revolutions a second make 960 passes, 16 for each of 60 fields (239.76 for colour); 250 make 1000, 20 for each of 50.
+    private const double Of525 = 240;
+    private const double Of625 = 250;
+
+    // Derived: half of what lies between the two; a wheel further off runs at neither.
+    private const double Near = 5;
+
+    /// <param name="revolutionsPerSecond">Mean over some seconds; null where nothing measures it.</param>
+    /// <param name="standard">Of the tape, "525/60" or "625/50".</param>
+    /// <returns>Null where nothing measures it or the wheel is at rest.</returns>
+    public static TelemetryProof? Check(double? revolutionsPerSecond, string standard)
+    {
+        if (revolutionsPerSecond is not { } rate || rate < Of525 / 2)
+        {
+            return null; // coasting or at rest
+        }
+
+        string seen = Math.Abs(rate - Of525) < Near ? "525/60" : Math.Abs(rate - Of625) < Near ? "625/50" : "no standard";
+        string text = string.Create(CultureInfo.InvariantCulture, $"The wheel turns {rate:0.0} times a second, which is {seen}; the tape is {standard}.");
+        return new TelemetryProof(seen == standard ? ProofStanding.Proved : ProofStanding.Contradicted, text);
+    }
+}

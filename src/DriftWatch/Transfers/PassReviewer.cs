@@ -1,0 +1,48 @@
+using DriftWatch.Measurement.Transfers;
+using DriftWatch.Watch.Transfers;
+
+namespace DriftWatch.Transfers;
+
+/// <summary>A pass as it is looked through: what happened where, what to run again, and the verdict by the site's rules.</summary>
+/// <param name="Items">By their beginning; empty before the run.</param>
+/// <param name="Sections">To run again, in the order of the tape.</param>
+/// <param name="Progress">What is missing and what comes next.</param>
+/// <param name="ByRules">Null before the run has ended.</param>
+/// <param name="Places">In words, how places on the tape are known; null before the run.</param>
+internal sealed record PassReview(
+    IReadOnlyList<ReviewItem> Items, IReadOnlyList<TapeSection> Sections, PassProgress Progress, VerdictJudgement? ByRules, string? Places)
+{
+    /// <param name="telemetry">Of the bench that ran it.</param>
+    /// <param name="book">That the pass stands in.</param>
+    /// <param name="pass">Any pass of the book.</param>
+    /// <param name="procedures">By which it is judged.</param>
+    /// <param name="nowUtc">Where a run that goes on is cut, nanoseconds since 1970.</param>
+    public static PassReview Of(TransferTelemetry telemetry, TransferBook book, BookPass pass, TransferProcedures procedures, long nowUtc)
+    {
+        TapeDescribed tape = book.Tape(book.TransferOf(pass).Tape)!.Now;
+        PassProgress progress = PassProgress.Of(tape, pass, procedures);
+        if (pass.RunBegan is not { } began)
+        {
+            return new PassReview([], [], progress, null, null);
+        }
+
+        long begin = began.Entry.AboutUtc;
+        long end = pass.RunEnded?.Entry.AboutUtc ?? Math.Max(nowUtc, begin + 1);
+        TapePlaces places = telemetry.Places(began, end);
+        IReadOnlyList<ReviewItem> items = RunReview.Items(pass, telemetry.Findings(begin, end), places, end);
+        var facts = new RunFacts
+        {
+            Items = items,
+            Progress = progress,
+            UnwatchedPercent = telemetry.UnwatchedPercent(begin, end),
+            HasBaseline = telemetry.HasBaseline(Math.Min(begin, pass.Opened.AboutUtc), end),
+            Standard = began.Body.Standard ?? WheelRate.Check(telemetry.WheelRateAt(Math.Min(end, begin + 60_000_000_000)), tape.Standard),
+        };
+        return new PassReview(
+            items,
+            RunReview.Sections(items, procedures.Rules, places, begin, end),
+            progress,
+            pass.RunEnded is null ? null : VerdictJudgement.Of(procedures.Rules, facts),
+            TapePlaces.Words(began.Body.Basis, tape.SpeedInchesPerSecond));
+    }
+}

@@ -1,0 +1,106 @@
+using DriftWatch.Configuration;
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
+using DriftWatch.Watch.Transfers;
+using BenchReader = DriftWatch.Storage.Queries.BenchReader;
+
+namespace DriftWatch.Transfers;
+
+/// <summary>
+/// The one way by which entries reach a bench: each is made, held against the book, journaled, and only then answered;
+/// one after another, so that of two runs that begin at once one is refused. Safe from any thread.
+/// </summary>
+/// <param name="reader">Of the bench's store.</param>
+/// <param name="bench">The bench in force, asked at every entry.</param>
+/// <param name="journal">Enters a command as an input; the task gives its number once it is journaled.</param>
+/// <param name="time">Tells when something was entered.</param>
+internal sealed class TransferDesk(BenchReader reader, Func<BenchDefinition> bench, Func<EntryCommand, Task<long>> journal, TimeProvider time) : IDisposable
+{
+    private readonly SemaphoreSlim _one = new(1, 1);
+    private TransferBook _book = TransferBook.Of(reader.Entries().Select(e => e.Entry));
+
+    public TransferBook Book => Volatile.Read(ref _book);
+
+    public long NowUtc => UtcText.ToNanoseconds(time.GetUtcNow());
+
+    /// <summary>Of the site; those that come with the program for a bench that was recorded before there were any.</summary>
+    public TransferProcedures Procedures => bench().Procedures ?? TransferReader.Default;
+
+    public TransferTelemetry Telemetry() => new(reader, bench());
+
+    /// <exception cref="IOException">The store can't write now; the entry is held with the readings and stored with them.</exception>
+    public Task<EntryOutcome> EnterAsync(EntryRequest request, string by, string identity) => EnterAsync((maker, now) =>
+    {
+        if (request.Id is { } id && Book.Find(id) is { } known && known.Body.Kind == request.Kind && known.By == by)
+        {
+            return (known, null); // sent again after a lost answer
+        }
+
+        EntryProblem? problem = maker.Make(request, by, identity, now, out EntryCommand? entry);
+        return (entry, problem);
+    });
+
+    /// <summary>A run that begins or ends by the machine's state.</summary>
+    public Task<EntryOutcome> EnterAsync(RunCueSeen cue) => EnterAsync((maker, now) =>
+    {
+        if (Book.OpenPass is not { } pass)
+        {
+            return (null, new EntryProblem(null, "No pass is open.", "Open a pass."));
+        }
+
+        return (new EntryCommand
+        {
+            Id = Guid.CreateVersion7(),
+            By = EntryCommand.Automatic,
+            Identity = EntryCommand.Automatic,
+            EnteredUtc = Math.Max(now, cue.AtUtc),
+            AboutUtc = cue.AtUtc,
+            Transfer = Book.TransferOf(pass).Id,
+            Pass = pass.Id,
+            Body = cue.Begins ? maker.Began(new EntryRequest(), pass, now, RunCue.State) : new RunEnded { Cue = RunCue.State },
+        }, null);
+    });
+
+    public void Dispose() => _one.Dispose();
+
+    private async Task<EntryOutcome> EnterAsync(Func<EntryMaker, long, (EntryCommand? Entry, EntryProblem? Problem)> make)
+    {
+        await _one.WaitAsync();
+        try
+        {
+            (EntryCommand? entry, EntryProblem? problem) = make(new EntryMaker(Book, Telemetry(), Procedures), NowUtc);
+            if (problem is not null)
+            {
+                return new EntryOutcome(null, 0, problem);
+            }
+
+            if (Book.Has(entry!))
+            {
+                return new EntryOutcome(entry, 0, null);
+            }
+
+            if (Book.Add(entry!, out TransferBook after) is { } refusal)
+            {
+                return new EntryOutcome(null, 0, new EntryProblem(null, refusal.What, refusal.Remedy));
+            }
+
+            Task<long> journaled = journal(entry!);
+            try
+            {
+                long number = await journaled;
+                Volatile.Write(ref _book, after);
+                return new EntryOutcome(entry, number, null);
+            }
+            catch (IOException)
+            {
+                Volatile.Write(ref _book, after); // held in memory and stored later: the book must not take another in its place
+                throw;
+            }
+        }
+        finally
+        {
+            _one.Release();
+        }
+    }
+}

@@ -1,0 +1,53 @@
+using System.Text.RegularExpressions;
+using DriftWatch.Measurement.Transfers;
+using DriftWatch.Reports.Reviews;
+using Xunit;
+
+namespace DriftWatch.Tests.Reports.Reviews;
+
+/// <summary>Each export against its published grammar, and its times against times worked out by hand.</summary>
+public sealed class ReviewExportTests
+{
+    private static readonly ReviewRow[] Rows =
+    [
+        new(60, 90.5, 0, 30.5, "run-again", "The air failed, \"badly\" --> <here> & there.\nSecond line."),
+        new(3600, 3600, 3540, 3540, "run-again", "A mark."),
+    ];
+
+    [Fact]
+    public void Csv_is_that_of_RFC_4180()
+    {
+        string text = ReviewExports.Csv(Rows);
+        Assert.StartsWith("from,to,run-from,run-to,what,text\r\n60.000,90.500,0.000,30.500,run-again,\"The air failed, \"\"badly\"\" --> <here> & there.\nSecond line.\"\r\n", text, StringComparison.Ordinal);
+        Assert.EndsWith("3600.000,3600.000,3540.000,3540.000,run-again,\"A mark.\"\r\n", text, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("525/60", PositionBasis.ElapsedTime, "00:00:59:28", "00:01:30:13", "00:00:30:15")] // 60 s · 29.97 = 1798.2 frames, 90.5 s · 29.97 = 2712.3
+    [InlineData("525/60", PositionBasis.Timecode, "00:01:00:00", "00:01:30:15", "00:00:30:15")]
+    [InlineData("625/50", PositionBasis.ElapsedTime, "00:01:00:00", "00:01:30:13", "00:00:30:13")] // 90.5 s · 25 = 2262.5, to the next whole frame
+    public void An_edit_list_has_fixed_columns_whole_frames_and_record_times_that_follow_each_other(
+        string standard, PositionBasis basis, string from, string to, string length)
+    {
+        string[] lines = ReviewExports.EditList(Rows, "VT 1047 pass 1", "VT 1047/B long", standard, basis).Split("\r\n");
+        Assert.Equal("TITLE: VT 1047 pass 1", lines[0]);
+        Assert.Equal("FCM: NON-DROP FRAME", lines[1]);
+        Assert.Equal($"001  VT1047BL B     C        {from} {to} 00:00:00:00 {length}", lines[3]);
+        Assert.StartsWith("* The air failed", lines[4], StringComparison.Ordinal);
+        Assert.Contains($" {length} ", lines[6], StringComparison.Ordinal);
+        var events = new Regex("^\\d{3}  [A-Z0-9]{1,8} *B     C        (\\d\\d:[0-5]\\d:[0-5]\\d:[0-2]\\d ?){4}$", RegexOptions.None, TimeSpan.FromSeconds(1));
+        Assert.All(lines.Where(l => l.Length > 0 && char.IsAsciiDigit(l[0])), l => Assert.Matches(events, l));
+        Assert.Equal(2, lines.Count(l => l.Length > 0 && char.IsAsciiDigit(l[0])));
+    }
+
+    [Fact]
+    public void WebVtt_has_its_signature_ends_after_begins_and_no_markup()
+    {
+        string text = ReviewExports.WebVtt(Rows, "VT 1047 pass 1");
+        string[] blocks = text.TrimEnd('\n').Split("\n\n");
+        Assert.Equal("WEBVTT - VT 1047 pass 1", blocks[0]);
+        Assert.Equal(["1", "00:00:00.000 --> 00:00:30.500", "run-again: The air failed, \"badly\" --&gt; &lt;here&gt; &amp; there. Second line."], blocks[1].Split('\n'));
+        Assert.Equal(["2", "00:59:00.000 --> 00:59:01.000", "run-again: A mark."], blocks[2].Split('\n'));
+        Assert.Equal(3, blocks.Length);
+    }
+}

@@ -1,0 +1,124 @@
+using System.Net;
+using System.Text.Json;
+using DriftWatch.Cli;
+using DriftWatch.Configuration;
+using DriftWatch.Running;
+using DriftWatch.Tests.Cli;
+using DriftWatch.Web;
+using Microsoft.Extensions.Logging.Abstractions;
+using Xunit;
+
+namespace DriftWatch.Tests.Web.Transfers;
+
+/// <summary>The book of a service that runs: entries by its door, from the page's side and from the command line's, and what a restart finds.</summary>
+public sealed class TransferApiTests : IDisposable
+{
+    private const string Root = "/api/v1/benches/practice/";
+    private readonly string _folder = Directory.CreateTempSubdirectory("driftwatch-transfers-").FullName;
+
+    public void Dispose() => Directory.Delete(_folder, recursive: true);
+
+    [Fact]
+    public async Task A_tape_goes_its_way_by_the_door_and_a_restart_goes_on_where_it_was()
+    {
+        string transfer;
+        string pass;
+        await using (RunningBench bench = Start())
+        {
+            await using ServedBench served = await ServedBench.StartAsync(new WebSettings(), bench);
+            await Until(() => bench.Store.LastNumber > 200); // readings of the air are stored
+            JsonElement tape = await Enter(served, "\"kind\":\"tape-described\",\"identifier\":\"VT 1\",\"standard\":\"525/60\",\"speedInchesPerSecond\":15,\"id\":\"0190a6f0-0000-7000-8000-000000000001\"");
+            JsonElement again = await Enter(served, "\"kind\":\"tape-described\",\"identifier\":\"VT 1\",\"standard\":\"525/60\",\"speedInchesPerSecond\":15,\"id\":\"0190a6f0-0000-7000-8000-000000000001\"");
+            Assert.Equal(tape.GetProperty("tape").GetString(), again.GetProperty("tape").GetString());
+            Assert.Equal(0, again.GetProperty("input").GetInt64());
+            transfer = (await Enter(served, $"\"kind\":\"transfer-opened\",\"tape\":\"{tape.GetProperty("tape").GetString()}\"")).GetProperty("transfer").GetString()!;
+            pass = (await Enter(served, $"\"kind\":\"pass-opened\",\"transfer\":\"{transfer}\"")).GetProperty("pass").GetString()!;
+            JsonElement check = await Enter(served, "\"kind\":\"check-signed\",\"check\":\"setpoint\",\"answer\":\"done\"");
+            Assert.Equal("contradicted", check.GetProperty("telemetry").GetProperty("standing").GetString()); // the rig has not put its air on yet
+            await Enter(served, "\"kind\":\"line-up-ended\"");
+            await Enter(served, "\"kind\":\"run-began\"");
+
+            JsonElement refused = await Enter(served, $"\"kind\":\"pass-opened\",\"transfer\":\"{transfer}\"", HttpStatusCode.Conflict);
+            Assert.Equal("End its run first.", refused.GetProperty("remedy").GetString());
+            JsonElement wrong = await Enter(served, "\"kind\":\"check-singed\"", HttpStatusCode.BadRequest);
+            Assert.Equal("kind", wrong.GetProperty("parameter").GetString());
+            await served.PostAsync(Root + "entries", "{\"kind\":\"note\",\"mark\":true}", HttpStatusCode.BadRequest); // nobody signs
+            await served.GetAsync(Root + $"transfers/{pass}", HttpStatusCode.NotFound);
+        }
+
+        await using (RunningBench bench = Start())
+        {
+            await using ServedBench served = await ServedBench.StartAsync(new WebSettings(), bench);
+            JsonElement list = await served.GetAsync(Root + "transfers");
+            Assert.Equal(pass, list.GetProperty("openPass").GetString());
+            JsonElement detail = (await served.GetAsync(Root + $"transfers/{transfer}")).GetProperty("passes")[0];
+            Assert.Equal("running", detail.GetProperty("stage").GetString());
+            Assert.Equal("Ida", detail.GetProperty("checks")[0].GetProperty("signed").GetProperty("by").GetString());
+            Assert.Contains("tape-inspected", detail.GetProperty("checksUnsigned").EnumerateArray().Select(k => k.GetString()));
+
+            // The command line goes through the door of the service that holds the store, and marks the pass in hand.
+            (int code, string output, string error) = await CommandLineTests.RunAsync(
+                "transfer", "note", Path.Combine(_folder, "store"), "--mark", "--by", "Ben", "--service", served.Address.ToString());
+            Assert.True(code == ExitCode.Done, error);
+            Assert.Contains(pass, output, StringComparison.Ordinal);
+            await Enter(served, "\"kind\":\"run-ended\"");
+            JsonElement review = await served.GetAsync(Root + $"transfers/{transfer}/passes/{pass}/review");
+            Assert.Contains("mark", review.GetProperty("items").EnumerateArray().Select(i => i.GetProperty("kind").GetString()));
+            Assert.Contains("checks-contradicted", review.GetProperty("reasons").EnumerateArray().Select(r => r.GetProperty("rule").GetString()));
+            string vtt = await served.Client.GetStringAsync(new Uri(Root + $"transfers/{transfer}/passes/{pass}/review/export?format=vtt&part=items", UriKind.Relative));
+            Assert.StartsWith("WEBVTT - VT 1 pass 1\n", vtt, StringComparison.Ordinal);
+            JsonElement verdict = await Enter(served, "\"kind\":\"verdict-given\"");
+            Assert.NotEqual("sound", verdict.GetProperty("verdict").GetString());
+            Assert.Equal(HttpStatusCode.Conflict, await StatusOf(served, "\"kind\":\"verdict-countersigned\",\"by\":\"Ida\""));
+            Assert.Equal(HttpStatusCode.OK, await StatusOf(served, "\"kind\":\"verdict-countersigned\",\"by\":\"Ben\""));
+            JsonElement procedures = await served.GetAsync(Root + "procedures");
+            Assert.All(procedures.GetProperty("checks").EnumerateArray(), c => Assert.NotEmpty(c.GetProperty("source").GetString()!));
+        }
+    }
+
+    [Fact]
+    public async Task Of_two_runs_that_begin_at_once_one_is_refused()
+    {
+        await using RunningBench bench = Start();
+        await using ServedBench served = await ServedBench.StartAsync(new WebSettings(), bench);
+        JsonElement tape = await Enter(served, "\"kind\":\"tape-described\",\"identifier\":\"VT 1\",\"standard\":\"525/60\",\"speedInchesPerSecond\":15");
+        JsonElement transfer = await Enter(served, $"\"kind\":\"transfer-opened\",\"tape\":\"{tape.GetProperty("tape").GetString()}\"");
+        HttpStatusCode[] both = await Task.WhenAll(
+            Enumerable.Range(0, 4).Select(_ => StatusOf(served, $"\"by\":\"Ida\",\"kind\":\"pass-opened\",\"transfer\":\"{transfer.GetProperty("transfer").GetString()}\"")));
+        Assert.Single(both, s => s == HttpStatusCode.OK);
+        Assert.Equal(3, both.Count(s => s == HttpStatusCode.Conflict));
+        HttpStatusCode[] runs = await Task.WhenAll(Enumerable.Range(0, 4).Select(_ => StatusOf(served, "\"by\":\"Ida\",\"kind\":\"run-began\"")));
+        Assert.Single(runs, s => s == HttpStatusCode.OK);
+        JsonElement pass = (await served.GetAsync(Root + "transfers")).GetProperty("items")[0].GetProperty("passes")[0];
+        Assert.Equal("running", pass.GetProperty("stage").GetString());
+    }
+
+    private static async Task<JsonElement> Enter(ServedBench served, string fields, HttpStatusCode expected = HttpStatusCode.OK) =>
+        await served.PostAsync(Root + "entries", $"{{\"by\":\"Ida\",{fields}}}", expected);
+
+    private static async Task<HttpStatusCode> StatusOf(ServedBench served, string fields)
+    {
+        using var content = new StringContent($"{{{fields}}}", System.Text.Encoding.UTF8, "application/json");
+        using HttpResponseMessage response = await served.Client.PostAsync(new Uri(Root + "entries", UriKind.Relative), content);
+        return response.StatusCode;
+    }
+
+    private RunningBench Start() => RunningBench.Start(
+        new RunningBenchOptions
+        {
+            BenchPath = Path.Combine(ProfileFolders.Default[0], "practice-rig", "bench.toml"),
+            StoreFolder = Path.Combine(_folder, "store"),
+            ProfileFolders = ProfileFolders.Default,
+        },
+        NullLoggerFactory.Instance);
+
+    private static async Task Until(Func<bool> condition)
+    {
+        long begin = TimeProvider.System.GetTimestamp();
+        while (!condition())
+        {
+            Assert.True(TimeProvider.System.GetElapsedTime(begin) < TimeSpan.FromSeconds(30), "it did not come to pass");
+            await Task.Delay(TimeSpan.FromMilliseconds(20), TimeProvider.System);
+        }
+    }
+}
