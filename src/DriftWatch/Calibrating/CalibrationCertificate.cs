@@ -16,9 +16,9 @@ internal sealed class CalibrationCertificate
     private const float Height = 842;
     private const float Left = 48;
     private const float Right = 547;
-    private const float Foot = 806;
-    private const float FigureHeight = 168;
-    private const int MostRows = 24;
+    private const float Foot = 820;
+    private const float FigureHeight = 150;
+    private const int MostRows = 16; // with the longest note all still stands on the page
 
     private readonly CalibrationDocument _document;
     private readonly CalibrationFigures _figures;
@@ -69,7 +69,7 @@ internal sealed class CalibrationCertificate
 
     private void Heading()
     {
-        Text($"Calibration of {_document.Label}", Left, _y, 18, PlotInk.Dark, bold: true);
+        Text(PlotInk.Fit($"Calibration of {_document.Label}", 370, 18), Left, _y, 18, PlotInk.Dark, bold: true);
         PlotInk.Text(_canvas, "DriftWatch", Right, _y, 9, PlotInk.Grey, align: SKTextAlign.Right);
         _y += 16;
         Text("In-house comparison. This is no certificate of an accredited laboratory.", Left, _y, 9.5f, PlotInk.Dark);
@@ -89,6 +89,7 @@ internal sealed class CalibrationCertificate
             ("Now turned by", _figures.Turned(_document.Turns)),
             ("Was turned by", $"{_figures.Turned(_document.Found)} (version {_document.Found.Version})"),
             ("Conditions", _document.Conditions ?? "not written down"),
+            ("Bench", $"{_document.Bench}, channel version {_document.Version}"),
         ];
         (string, string)[] right =
         [
@@ -96,7 +97,8 @@ internal sealed class CalibrationCertificate
             ("Its certificate", $"{reference.Certificate ?? "none named"}{(reference.Due is { } due ? $", due {due}" : "")}"),
             ("Its uncertainty", reference.Uncertainty is { } u ? $"{Number(u)} {reference.Unit} (k = {Number(reference.Coverage)})" : "none given: taken as none"),
             ("Made by", $"{_document.By}, {Day(_document.Entered)}"),
-            ("Holds from", $"{Day(_document.ValidFrom)}; due again {_document.Due}"),
+            ("Holds from", Day(_document.ValidFrom)),
+            ("Due again", _document.Due),
         ];
         for (int i = 0; i < left.Length; i++)
         {
@@ -119,14 +121,14 @@ internal sealed class CalibrationCertificate
     {
         Verdict("As found", _document.AsFound, Left);
         Verdict("As left", _document.AsLeft, 304);
-        _y += 46;
+        _y += 56;
     }
 
     private void Verdict(string name, ErrorFacts error, float x)
     {
         SKColor ink = error.Conformity switch { "within" => PlotInk.Setpoint, "outside" => PlotInk.Alarm, "undecided" => PlotInk.Advisory, _ => PlotInk.Grey };
         using var bar = new SKPaint { Color = ink };
-        _canvas.DrawRect(x, _y - 8, 3, 40, bar);
+        _canvas.DrawRect(x, _y - 8, 3, 50, bar);
         Text(name, x + 10, _y, 8, PlotInk.Grey);
         Text($"largest error {_figures.Signed(error.Largest)} {_document.Unit}", x + 10, _y + 14, 12, PlotInk.Dark, bold: true);
         string tolerance = _document.Tolerance is { } t ? $"the tolerance of ±{Number(t)} {_document.Unit}" : "";
@@ -137,12 +139,14 @@ internal sealed class CalibrationCertificate
             "undecided" => $"too near to {tolerance} to say",
             _ => "no tolerance given: not judged",
         };
-        Text($"at {_figures.Value(error.At)} {_document.Unit}, U = {_figures.Value(error.Expanded)} (k = 2): {word}", x + 10, _y + 27, 8, ink);
+        Text($"at {_figures.Value(error.At)} {_document.Unit}, U = {_figures.Value(error.Expanded)} {_document.Unit} (k = 2)", x + 10, _y + 27, 8, PlotInk.Dark);
+        Text(PlotInk.Fit(word, 232, 8.5f), x + 10, _y + 39, 8.5f, ink, bold: true);
     }
 
     private void Figure()
     {
         Text($"Error (value less reference, {_document.Unit}) over the reference ({_document.Unit})", Left, _y, 8.5f, PlotInk.Dark, bold: true);
+        _y += 11;
         CalibrationFigure.Legend(_canvas, _document, Right, _y);
         _y += 4;
         CalibrationFigure.Draw(_canvas, _document, new SKRect(Left - 6, _y, Right, _y + FigureHeight));

@@ -50,7 +50,7 @@ public sealed class CalibrationCertificateTests
             Note = string.Concat(Enumerable.Repeat("after the valve was exchanged ", 10)),
         };
         string text = CertificateText.Of(Pdf(large));
-        Assert.Contains(Close("and 36 more points, in the data"), Close(text), StringComparison.Ordinal);
+        Assert.Contains(Close("and 44 more points, in the data"), Close(text), StringComparison.Ordinal);
         Assert.Contains(Close("This is a measurement and no safety device"), Close(text), StringComparison.Ordinal);
     }
 
