@@ -68,7 +68,7 @@ public sealed class TransferFlowTests : IDisposable
         await Done("end", "--about", "2026-01-15T08:57:00Z", "--by", "Ida");
         Assert.Contains("run-again", await Done("verdict", "--by", "Ida"), StringComparison.Ordinal);
 
-        // Head 3 clogs at 08:15:00 for four minutes, the tape sheds from 08:24:00 on, head 1 clogs at 08:48:00 for three: ten and forty-three minutes into the run.
+        // Head 3 clogs at 08:15:00 for four minutes, the tape sheds from 08:26:00 on, head 1 clogs at 08:48:00 for three: ten and forty-three minutes into the run.
         string[] rows = (await Look("review", "--format", "csv")).Split("\r\n", StringSplitOptions.RemoveEmptyEntries)[1..];
         double[][] sections = [.. rows.Select(r => r.Split(',').Take(2).Select(n => double.Parse(n, CultureInfo.InvariantCulture)).ToArray())];
         Assert.Equal(4, sections.Length);
