@@ -7,7 +7,7 @@ import * as words from '../words.js';
 const conformities = { within: '● within', outside: '▲ outside', undecided: '◇ open', 'not-judged': '○ not judged' };
 export const conformity = slug => conformities[slug] ?? '—';
 
-export const signed = (value, unit) => (value === null ? '—' : `${value < 0 ? '−' : '+'}${Math.abs(value).toPrecision(2)} ${unit}`);
+export const signed = (value, unit) => (value === null ? '—' : `${value < 0 ? '−' : '+'}${Number(Math.abs(value).toPrecision(2))} ${unit}`);
 
 /** Links to the certificate and the data of one calibration. */
 export const papers = (bench, id, version) => [

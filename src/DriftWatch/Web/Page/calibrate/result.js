@@ -4,7 +4,7 @@ import { at, make, say } from '../dom.js';
 import { conformity, signed } from './history.js';
 
 const svgns = 'http://www.w3.org/2000/svg';
-const width = 640, height = 220, left = 62, right = 12, top = 12, bottom = 26;
+const height = 220, left = 62, right = 12, top = 12, bottom = 26;
 
 export function wait(missing) {
   at('wrong').hidden = true;
@@ -32,7 +32,7 @@ export function show(d) {
 function verdict(name, error, d) {
   return make('div', { className: 'verdict', data: { conformity: error.conformity } },
     make('h3', { textContent: name }),
-    make('p', { className: 'standing', textContent: `${conformity(error.conformity)}${d.tolerance === null ? '' : ` of ±${d.tolerance} ${d.unit}`}` }),
+    make('p', { className: 'standing', textContent: d.tolerance === null ? conformity(error.conformity) : `${conformity(error.conformity)}${error.conformity === 'undecided' ? ': too near to' : ''} ±${d.tolerance} ${d.unit}` }),
     make('p', { textContent: `largest error ${signed(error.largest, d.unit)} at ${plain(error.at)} ${d.unit}, U = ${error.expanded.toPrecision(2)} ${d.unit} (k = 2)` }));
 }
 
@@ -48,11 +48,12 @@ function budget(d) {
     make('caption', { textContent: `Uncertainty of one reading at ${plain(d.budget.value)} ${d.unit} (JCGM 100:2008)` }),
     make('thead', {}, make('tr', {}, ...['source', 'type', `u, ${d.unit}`, 'how'].map(text => make('th', { scope: 'col', textContent: text })))),
     make('tbody', {},
-      ...d.budget.lines.map(l => line(l.source, l.type, l.uncertainty === null ? 'not measured' : l.uncertainty.toFixed(digits), l.basis)),
+      ...d.budget.lines.map(l => line(l.source, l.type, l.uncertainty === null ? '—' : l.uncertainty.toFixed(digits), l.basis)),
       line('expanded, k = 2', '', d.budget.expanded.toFixed(digits), d.budget.freedom === null ? 'covers about 95 %' : `k = ${d.budget.factorFor95.toFixed(2)} would cover 95 %`))));
 }
 
 function drawn(d) {
+  const width = matchMedia('(max-width: 760px)').matches ? 380 : 640; // letters keep their size on a phone
   const svg = part('svg', { viewBox: `0 0 ${width} ${height}`, role: 'img', 'aria-label': `Errors of ${d.points.length} points: as found at most ${signed(d.asFound.largest, d.unit)}, as left ${signed(d.asLeft.largest, d.unit)}` });
   const xs = d.points.map(p => p.reference);
   const most = 1.15 * Math.max(...d.points.map(p => Math.max(Math.abs(p.asFound), Math.abs(p.asLeft))), d.asLeft.expanded, d.tolerance ?? 0) || 1;
