@@ -29,8 +29,14 @@ public sealed record VerdictJudgement(Verdict Verdict, IReadOnlyList<VerdictReas
     {
         ArgumentNullException.ThrowIfNull(rules);
         ArgumentNullException.ThrowIfNull(facts);
-        VerdictReason[] reasons = [.. rules.Rules.SelectMany(r => ReasonsOf(r, facts)).OrderByDescending(r => r.Verdict)]; // stable: the rules' order stays
-        return new VerdictJudgement(reasons.Length == 0 ? Verdict.Sound : reasons[0].Verdict, reasons);
+        var reasons = new List<VerdictReason>();
+        var told = new HashSet<string>(StringComparer.Ordinal);
+        foreach (VerdictRule rule in rules.Rules.OrderByDescending(r => r.Verdict)) // stable: the rules' order stays
+        {
+            reasons.AddRange(ReasonsOf(rule, facts, told));
+        }
+
+        return new VerdictJudgement(reasons.Count == 0 ? Verdict.Sound : reasons[0].Verdict, reasons);
     }
 
     /// <summary>Whether a rule on findings counts this one.</summary>
@@ -43,10 +49,10 @@ public sealed record VerdictJudgement(Verdict Verdict, IReadOnlyList<VerdictReas
             && item.Severity >= rule.Severity && (rule.LongerThanSeconds == 0 || item.Seconds > rule.LongerThanSeconds);
     }
 
-    private static IEnumerable<VerdictReason> ReasonsOf(VerdictRule rule, RunFacts facts) => rule.When switch
+    private static IEnumerable<VerdictReason> ReasonsOf(VerdictRule rule, RunFacts facts, HashSet<string> told) => rule.When switch
     {
-        VerdictCondition.Findings => OfItems(rule, [.. facts.Items.Where(i => Counts(rule, i))]),
-        VerdictCondition.Marks => OfItems(rule, [.. facts.Items.Where(i => i.Kind == "mark")]),
+        VerdictCondition.Findings => OfItems(rule, [.. facts.Items.Where(i => Counts(rule, i))], told),
+        VerdictCondition.Marks => OfItems(rule, [.. facts.Items.Where(i => i.Kind == "mark")], told),
         VerdictCondition.Unwatched => Of(rule, facts.UnwatchedPercent, string.Create(CultureInfo.InvariantCulture, $"{facts.UnwatchedPercent:0.##} % of the run")),
         VerdictCondition.ChecksUnsigned => Of(rule, facts.Progress.ChecksUnsigned.Select(c => c.Key)),
         VerdictCondition.ChecksNotDone => Of(rule, facts.Progress.ChecksNotDone.Select(c => c.Body.Check)),
@@ -57,9 +63,9 @@ public sealed record VerdictJudgement(Verdict Verdict, IReadOnlyList<VerdictReas
         _ => Of(rule, facts.Standard?.Standing == ProofStanding.Contradicted ? 1 : 0, facts.Standard?.Text),
     };
 
-    /// <summary>Each one is a reason of its own, with its place: what stands on the tape is told piece by piece.</summary>
-    private static IEnumerable<VerdictReason> OfItems(VerdictRule rule, ReviewItem[] items) => items.Length > rule.MoreThan
-        ? items.Select(i => new VerdictReason(rule.Key, rule.Verdict, $"{rule.Text} {i.Text}", i.From.Seconds, i.To.Seconds))
+    /// <summary>Each one is a reason of its own, with its place, and of one rule only: the first of the gravest that counts it.</summary>
+    private static IEnumerable<VerdictReason> OfItems(VerdictRule rule, ReviewItem[] items, HashSet<string> told) => items.Length > rule.MoreThan
+        ? [.. items.Where(i => told.Add(i.Id)).Select(i => new VerdictReason(rule.Key, rule.Verdict, $"{rule.Text} {i.Text}", i.From.Seconds, i.To.Seconds))]
         : [];
 
     private static IEnumerable<VerdictReason> Of(VerdictRule rule, IEnumerable<string> what)

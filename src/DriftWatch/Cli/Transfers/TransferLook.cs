@@ -103,7 +103,7 @@ internal static class TransferLook
         foreach (CheckDefinition item in look.Procedures.Checks.Items)
         {
             Said<CheckSigned>? said = look.Pass.Checks.FirstOrDefault(c => c.Body.Check == item.Key);
-            output.WriteLine($"{item.Key,-22} {(said is null ? "not signed" : $"{Slugs.Of(said.Body.Answer)}, {said.Entry.By}, {UtcText.FromNanoseconds(said.Entry.AboutUtc)}{Value(said.Body.Value, item.Unit)}{Words(said.Entry)}")}");
+            output.WriteLine($"{item.Key,-22} {(said is null ? "not signed" : $"{Slugs.Of(said.Body.Answer)}, {said.Entry.By}, {UtcText.FromNanoseconds(said.Entry.AboutUtc)}{(said.Body.Value is null ? "" : "," + Value(said.Body.Value, item.Unit))}{Words(said.Entry)}")}");
             if (said?.Body.Telemetry is { } proof)
             {
                 output.WriteLine($"{"",-22} {Slugs.Of(proof.Standing)}: {proof.Text}");
