@@ -31,7 +31,7 @@ public sealed class CalibratePageTests(BrowserFixture fixture) : IAsyncLifetime
         {
             await Expect(page.Locator("#next")).ToContainTextAsync($"point {i + 1} of 5, going {(i < 3 ? "up" : "down")}");
             _bench.Hold("supply-air", 1 + (way[i] * 1.01));
-            await Expect(page.Locator("#now-raw")).ToContainTextAsync((1 + (way[i] * 1.01)).ToString("0.##", System.Globalization.CultureInfo.InvariantCulture));
+            await Expect(page.Locator("#now-raw")).ToHaveTextAsync((1 + (way[i] * 1.01)).ToString("0.##", System.Globalization.CultureInfo.InvariantCulture) + " V");
             await Expect(page.Locator("#now-rest")).ToHaveTextAsync("● at rest", new() { Timeout = 15_000 });
             await page.Keyboard.PressAsync("Enter");
         }
