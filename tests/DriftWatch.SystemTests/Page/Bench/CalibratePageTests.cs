@@ -41,6 +41,7 @@ public sealed class CalibratePageTests(BrowserFixture fixture) : IAsyncLifetime
         await Expect(page.Locator(".verdict").Nth(1)).ToContainTextAsync("● within");
         await Expect(page.Locator(".budget")).ToContainTextAsync("the reference itself");
         await opened.KeepAsync("calibrate-result.png");
+        await Expect(page.Locator("#do-enter")).ToBeEnabledAsync();
         await page.Locator("#by").FillAsync("Ida Wren");
         await page.Keyboard.PressAsync("Enter");
         await Expect(page.Locator("#entered")).ToContainTextAsync("● Entered as version 2");
