@@ -126,20 +126,18 @@ public interface IBenchView
     Task<long> EnterAsync(Command command, CancellationToken cancel);
 
     /// <summary>The calibration by which a channel's readings are turned now: the bench file's, or one that was entered since.</summary>
-    Calibration InForce(ChannelDefinition channel) => channel.Calibration;
+    Calibration InForce(ChannelDefinition channel);
 
     /// <summary>Every calibration of this bench, by channel and version; asks the store.</summary>
-    internal IReadOnlyList<CalibrationRow> Calibrations() => [];
+    internal IReadOnlyList<CalibrationRow> Calibrations();
 
     /// <summary>What a sheet would come to; nothing is entered.</summary>
     /// <exception cref="SheetException">The sheet can't be used.</exception>
-    internal CalibrationDocument TryCalibration(string channel, CalibrationSheet sheet, CalibrationSigner signer) =>
-        CalibrationEntry.Make(Bench, CalibrationTable.Empty.WithBench(Bench), channel, sheet, signer, ToUtcNanoseconds(Now), out _);
+    internal CalibrationDocument TryCalibration(string channel, CalibrationSheet sheet, CalibrationSigner signer);
 
     /// <summary>Works a sheet out and enters what it comes to; returns when it is journaled, with its number.</summary>
     /// <exception cref="SheetException">The sheet can't be used; nothing was entered.</exception>
-    internal Task<(CalibrationDocument Document, long Number)> CalibrateAsync(string channel, CalibrationSheet sheet, CalibrationSigner signer, CancellationToken cancel) =>
-        throw new NotSupportedException("This bench takes no calibrations.");
+    internal Task<(CalibrationDocument Document, long Number)> CalibrateAsync(string channel, CalibrationSheet sheet, CalibrationSigner signer, CancellationToken cancel);
 
     /// <summary>Reads the bench file again; a wrong one is refused, stays out of force, and the mistakes come back.</summary>
     Task<IReadOnlyList<string>> ReloadAsync(CancellationToken cancel);

@@ -1,8 +1,10 @@
 using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Calibrating;
 using DriftWatch.Configuration;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
@@ -100,6 +102,16 @@ internal sealed class StoredView : IBenchView, IDisposable
 
     public Task<long> EnterAsync(Command command, CancellationToken cancel) =>
         Task.FromException<long>(new IOException("this store is only looked at"));
+
+    public Calibration InForce(ChannelDefinition channel) => CalibrationTable.Of(_reader)[channel.Key];
+
+    IReadOnlyList<CalibrationRow> IBenchView.Calibrations() => CalibrationHistory.Of(_reader);
+
+    CalibrationDocument IBenchView.TryCalibration(string channel, CalibrationSheet sheet, CalibrationSigner signer) =>
+        CalibrationEntry.Make(Bench, CalibrationTable.Of(_reader), channel, sheet, signer, ToUtcNanoseconds(Now), out _);
+
+    Task<(CalibrationDocument Document, long Number)> IBenchView.CalibrateAsync(string channel, CalibrationSheet sheet, CalibrationSigner signer, CancellationToken cancel) =>
+        Task.FromException<(CalibrationDocument, long)>(new IOException("this store is only looked at"));
 
     public Task<IReadOnlyList<string>> ReloadAsync(CancellationToken cancel) => Task.FromResult<IReadOnlyList<string>>([]);
 
