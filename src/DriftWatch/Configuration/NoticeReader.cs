@@ -13,6 +13,8 @@ namespace DriftWatch.Configuration;
 /// </summary>
 internal sealed class NoticeReader(string file)
 {
+    private static readonly string[] UrlKeys = ["url", "url-env", "url-file"];
+
     private readonly MistakeList _warnings = new();
     private readonly string _folder = Path.GetDirectoryName(file) is { Length: > 0 } folder ? folder : ".";
 
@@ -114,12 +116,15 @@ internal sealed class NoticeReader(string file)
         return mail;
     }
 
-    private WebhookSettings Webhook(SectionReader section) => new()
+    private WebhookSettings Webhook(SectionReader section)
     {
-        Url = Url(section),
-        Secret = Secret(section, "secret"),
-        TrustFile = TrustFile(section),
-    };
+        if (!HasUrl(section))
+        {
+            section.SayHere($"{section.Name} goes nowhere", "write url = \"https://example.org/bench\"; or url-env or url-file, where the URL is a key itself");
+        }
+
+        return new() { Url = Url(section), Secret = Secret(section, "secret"), TrustFile = TrustFile(section) };
+    }
 
     private MqttSettings Mqtt(SectionReader section)
     {
@@ -161,9 +166,9 @@ internal sealed class NoticeReader(string file)
     {
         int before = _warnings.Count;
         SectionReader? mqtt = section.Table("mqtt");
-        if (section.Has("url") == (mqtt is not null))
+        if (HasUrl(section) == (mqtt is not null))
         {
-            section.SayHere("[heartbeat] goes either to a URL or to a broker", "write url = \"https://example.org/alive/bench-1\", or [heartbeat.mqtt] below it");
+            section.SayHere("[heartbeat] goes either to a URL or to a broker", "write url = \"https://example.org/alive/bench-1\" (or url-env or url-file, where it is a key itself), or [heartbeat.mqtt] below it");
             return null;
         }
 
@@ -172,7 +177,7 @@ internal sealed class NoticeReader(string file)
             File = file,
             Line = section.Line,
             Every = section.Duration("every") ?? TimeSpan.FromMinutes(1),
-            Url = section.Has("url") ? Url(section) : null,
+            Url = Url(section),
             TrustFile = TrustFile(section),
             Mqtt = mqtt is null ? null : Mqtt(mqtt),
         };
@@ -195,18 +200,36 @@ internal sealed class NoticeReader(string file)
         return null;
     }
 
-    private Uri? Url(SectionReader section)
+    private static bool HasUrl(SectionReader section) => UrlKeys.Any(section.Has);
+
+    private WebAddress? Url(SectionReader section)
     {
+        SecretPlace? kept = Place(section, "url");
+        if (kept is not null)
+        {
+            var address = new WebAddress(null, kept);
+            if (section.Has("url"))
+            {
+                section.Say("url", "a URL stands in the file and is kept as a secret too", "write one of them");
+            }
+            else if (address.WhyNot() is { } whyNot)
+            {
+                Warn(section, kept.Variable is null ? "url-file" : "url-env", whyNot.What, whyNot.Remedy);
+            }
+
+            return address;
+        }
+
         if (section.Text("url") is not { } text)
         {
             return null;
         }
 
-        if (Uri.TryCreate(text, UriKind.Absolute, out Uri? url) && url.Scheme is "http" or "https" && url.Host.Length > 0)
+        if (WebAddress.Parse(text) is { } url)
         {
             if (url.UserInfo.Length == 0)
             {
-                return url;
+                return new WebAddress(url);
             }
 
             Warn(section, "url", "'url' holds a name or password, which would stand in logs", "take them out, and sign with secret-file instead");
@@ -230,6 +253,17 @@ internal sealed class NoticeReader(string file)
 
     private SecretPlace? Secret(SectionReader section, string name)
     {
+        SecretPlace? place = Place(section, name);
+        if (place is not null && Secrets.WhyNot(place) is { } whyNot)
+        {
+            Warn(section, place.Variable is null ? name + "-file" : name + "-env", whyNot.What, whyNot.Remedy);
+        }
+
+        return place;
+    }
+
+    private SecretPlace? Place(SectionReader section, string name)
+    {
         string? variable = section.Text(name + "-env");
         string? path = section.Text(name + "-file");
         if (variable is not null && path is not null)
@@ -237,18 +271,7 @@ internal sealed class NoticeReader(string file)
             section.Say(name + "-file", $"{name}-env and {name}-file both stand there", "write one of them");
         }
 
-        if (variable is null && path is null)
-        {
-            return null;
-        }
-
-        var place = new SecretPlace(variable, path is null ? null : Path.Combine(_folder, path));
-        if (Secrets.WhyNot(place) is { } whyNot)
-        {
-            Warn(section, variable is null ? name + "-file" : name + "-env", whyNot.What, whyNot.Remedy);
-        }
-
-        return place;
+        return variable is null && path is null ? null : new SecretPlace(variable, path is null ? null : Path.Combine(_folder, path));
     }
 
     private string? TrustFile(SectionReader section)

@@ -1,5 +1,6 @@
 using DriftWatch.Configuration;
 using DriftWatch.Measurement.Alarms;
+using DriftWatch.Notices.Routes;
 
 namespace DriftWatch.Notices;
 
@@ -88,7 +89,11 @@ internal sealed record RouteSettings
 }
 
 /// <summary>Where a secret is kept: in a variable of the environment, or in a file that only its owner may read.</summary>
-internal sealed record SecretPlace(string? Variable, string? File);
+internal sealed record SecretPlace(string? Variable, string? File)
+{
+    /// <summary>For messages.</summary>
+    public string Name => Variable ?? File!;
+}
 
 internal enum MailSecurity
 {
@@ -121,7 +126,7 @@ internal sealed record MailSettings
 internal sealed record WebhookSettings
 {
     /// <summary>Null where what is written is no URL.</summary>
-    public Uri? Url { get; init; }
+    public WebAddress? Url { get; init; }
 
     /// <summary>Null sends unsigned.</summary>
     public SecretPlace? Secret { get; init; }
@@ -178,7 +183,7 @@ internal sealed record HeartbeatSettings
 
     public TimeSpan Every { get; init; } = TimeSpan.FromMinutes(1);
 
-    public Uri? Url { get; init; }
+    public WebAddress? Url { get; init; }
 
     public string? TrustFile { get; init; }
 

@@ -47,7 +47,7 @@ internal static class NoticeFigures
             await using var desk = new NoticeDesk(store, Options(() => new EngineTime(clock.Elapsed.Ticks * 100)));
             desk.Use(Bench(), new NoticeSettings
             {
-                Routes = [Route("hook") with { Most = 1000, Within = TimeSpan.FromSeconds(1), Webhook = new WebhookSettings { Url = new Uri(server.Urls.First()) } }],
+                Routes = [Route("hook") with { Most = 1000, Within = TimeSpan.FromSeconds(1), Webhook = new WebhookSettings { Url = new WebAddress(new Uri(server.Urls.First())) } }],
             });
             desk.Start();
             while (desk.Reports().Count == 0)

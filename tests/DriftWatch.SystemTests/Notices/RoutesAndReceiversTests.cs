@@ -107,7 +107,7 @@ public sealed class RoutesAndReceiversTests(ITestOutputHelper output) : IDisposa
         await AssertCheckAsync(mail with { Mail = mail.Mail! with { Host = "no-such-host.invalid" } }, false, "the name of the host is not known");
         await AssertCheckAsync(broker with { Mqtt = broker.Mqtt! with { Password = wrong } }, false, "the broker refuses the connection");
         await AssertCheckAsync(broker with { Mqtt = broker.Mqtt! with { Port = nobody } }, false, "nobody listens there");
-        await AssertCheckAsync(hook with { Webhook = hook.Webhook! with { Url = new Uri($"http://127.0.0.1:{nobody}/x") } }, false, "nobody listens there");
+        await AssertCheckAsync(hook with { Webhook = hook.Webhook! with { Url = new WebAddress(new Uri($"http://127.0.0.1:{nobody}/x")) } }, false, "nobody listens there");
         far.WebhookMode = "404";
         await AssertCheckAsync(hook, false, "no such path (404)");
         far.WebhookMode = "302";
@@ -131,7 +131,7 @@ public sealed class RoutesAndReceiversTests(ITestOutputHelper output) : IDisposa
         server.Run(context => context.Response.WriteAsync("here"));
         await server.StartAsync();
         await AssertCheckAsync(
-            Route("hook", RouteKind.Webhook) with { Webhook = new WebhookSettings { Url = new Uri($"https://localhost:{Port}/"), TrustFile = isTrusted ? pem : null } }, said.Length == 0, said);
+            Route("hook", RouteKind.Webhook) with { Webhook = new WebhookSettings { Url = new WebAddress(new Uri($"https://localhost:{Port}/")), TrustFile = isTrusted ? pem : null } }, said.Length == 0, said);
     }
 
     [Fact]
@@ -203,7 +203,7 @@ public sealed class RoutesAndReceiversTests(ITestOutputHelper output) : IDisposa
     {
         Routes =
         [
-            Route("hook", RouteKind.Webhook) with { Webhook = new WebhookSettings { Url = new Uri($"http://127.0.0.1:{far.HookPort}/bench"), Secret = new SecretPlace(null, far.At("webhook-secret")) } },
+            Route("hook", RouteKind.Webhook) with { Webhook = new WebhookSettings { Url = new WebAddress(new Uri($"http://127.0.0.1:{far.HookPort}/bench")), Secret = new SecretPlace(null, far.At("webhook-secret")) } },
             Route("mail", RouteKind.EMail) with
             {
                 Mail = new MailSettings

@@ -39,7 +39,10 @@ public sealed class SecretsTests(ITestOutputHelper output) : IDisposable
         Assert.True(code == 0, said);
         string token = said.Split('\n').Single(line => line.StartsWith("dw-", StringComparison.Ordinal)).Trim();
         string port = ServiceProcess.FreePort().ToString(CultureInfo.InvariantCulture);
-        var environment = new Dictionary<string, string> { ["DRIFTWATCH_TEST_MAIL"] = MailPassword };
+        var environment = new Dictionary<string, string> 
+        {
+            ["DRIFTWATCH_TEST_MAIL"] = MailPassword, ["DRIFTWATCH_TEST_ALIVE"] = $"http://127.0.0.1:{ServiceProcess.FreePort()}/{AliveKey}",
+        };
         string cookie;
         using (ServiceProcess service = ServiceProcess.Start(
             environment, "watch", bench, "--store", Store, "--listen", $"0.0.0.0:{port}", "--allow-host", AccessTests.OwnAddress().ToString(), "--access", accessFile))
@@ -74,24 +77,23 @@ public sealed class SecretsTests(ITestOutputHelper output) : IDisposable
 
         Assert.True(_out.Count > 60, "Too little came out to be worth searching.");
         Assert.Contains(_out, o => Holds(o.What, "letters"));
-        string[] secrets = [MailPassword, SigningSecret, BrokerPassword, token[12..], cookie];
+        string[] secrets = [MailPassword, SigningSecret, BrokerPassword, HookKey, AliveKey, token[12..], cookie];
         Assert.All(secrets, secret => Assert.True(Holds(Encoding.UTF8.GetBytes("before " + secret + " after"), secret)));
         Assert.Empty(Told(_out, secrets));
 
-        // An address stands in the bench file itself, which the store, its backup and the exact log carry as it was: there, and nowhere else.
-        Assert.Empty(Told([.. _out.Where(o => !CarriesTheBenchFile(o.Where))], [HookKey, AliveKey]));
     }
 
     private async Task<string> WriteBenchAsync()
     {
         await File.WriteAllTextAsync(Path.Combine(_folder, "signing"), SigningSecret + "\n");
         await File.WriteAllTextAsync(Path.Combine(_folder, "broker"), BrokerPassword + "\n");
-        foreach (string file in (string[])["signing", "broker"])
+        int nobody = ServiceProcess.FreePort();
+        await File.WriteAllTextAsync(Path.Combine(_folder, "hook"), $"http://127.0.0.1:{nobody}/{HookKey}?key={HookKey}\n");
+        foreach (string file in (string[])["signing", "broker", "hook"])
         {
             File.SetUnixFileMode(Path.Combine(_folder, file), UnixFileMode.UserRead | UnixFileMode.UserWrite);
         }
 
-        int nobody = ServiceProcess.FreePort();
         string practice = await File.ReadAllTextAsync(Path.Combine(AppContext.BaseDirectory, "device-profiles", "practice-rig", "bench.toml"));
         string path = Path.Combine(_folder, "bench.toml");
         await File.WriteAllTextAsync(path, practice + string.Create(CultureInfo.InvariantCulture, $$"""
@@ -103,7 +105,7 @@ public sealed class SecretsTests(ITestOutputHelper output) : IDisposable
 
             [[notice]]
             id = "hook"
-            webhook = { url = "http://127.0.0.1:{{nobody}}/{{HookKey}}?key={{HookKey}}", secret-file = "signing" }
+            webhook = { url-file = "hook", secret-file = "signing" }
 
             [[notice]]
             id = "broker"
@@ -111,7 +113,7 @@ public sealed class SecretsTests(ITestOutputHelper output) : IDisposable
 
             [heartbeat]
             every = "1 s"
-            url = "http://127.0.0.1:{{nobody}}/{{AliveKey}}"
+            url-env = "DRIFTWATCH_TEST_ALIVE"
             """));
         return path;
     }
@@ -196,9 +198,6 @@ public sealed class SecretsTests(ITestOutputHelper output) : IDisposable
             }
         }
     }
-
-    private static bool CarriesTheBenchFile(string where) =>
-        where.StartsWith("store: ", StringComparison.Ordinal) || where.StartsWith("reports: copy", StringComparison.Ordinal) || where.Contains(".dwlog", StringComparison.Ordinal);
 
     private static string[] Told(List<(string Where, byte[] What)> all, string[] secrets) =>
         [.. from o in all from secret in secrets from form in FormsOf(secret) where Holds(o.What, form) select $"{o.Where} holds {form}"];

@@ -65,7 +65,7 @@ public sealed class NoticeFileTests
         Assert.Equal(8883, notices.Routes[2].Mqtt!.Port);
         Assert.Equal((17, TimeSpan.FromSeconds(30)), (notices.Routes[3].Lamp!.Pin, notices.Routes[3].Lamp!.Longest));
         Assert.Equal((AlarmPriority.Low, true, false), (notices.Page.LeastPriority, notices.Page.Sound, notices.Page.Speech));
-        Assert.Equal((TimeSpan.FromSeconds(30), "example.org"), (notices.Heartbeat!.Every, notices.Heartbeat.Url!.Host));
+        Assert.Equal((TimeSpan.FromSeconds(30), "example.org"), (notices.Heartbeat!.Every, notices.Heartbeat.Url!.Read().Host));
     }
 
     [Fact]
@@ -99,12 +99,48 @@ public sealed class NoticeFileTests
                 "b.toml(20,6): route 'a' stands already in line 13; write another id",
                 "b.toml(21,1): [[notice]] has no key 'afterr'; write 'after'",
                 "b.toml(22,1): [[notice]] 'b' has 2 ways out; write exactly one of [notice.e-mail], [notice.webhook], [notice.mqtt], [notice.lamp], [notice.desktop] below it",
-                "b.toml(27,1): [heartbeat] goes either to a URL or to a broker; write url = \"https://example.org/alive/bench-1\", or [heartbeat.mqtt] below it",
+                "b.toml(27,1): [heartbeat] goes either to a URL or to a broker; write url = \"https://example.org/alive/bench-1\" (or url-env or url-file, where it is a key itself), or [heartbeat.mqtt] below it",
             ],
             result.Mistakes.Select(m => m.ToString()));
     }
 
     [Theory]
+    [InlineData("[notice.webhook]\nsecret-env = \"PATH\"", 14, "[notice.webhook] goes nowhere")]
+    [InlineData("[notice.webhook]\nurl-env = \"A\"\nurl-file = \"b\"", 16, "url-env and url-file both stand there")]
+    [InlineData("[notice.webhook]\nurl = \"https://example.org\"\nurl-env = \"A\"", 15, "a URL stands in the file and is kept as a secret too")]
+    public void A_webhook_has_one_url(string route, int line, string said)
+    {
+        BenchFileResult result = BenchText.Load(Sound + "[[notice]]\nid = \"a\"\n" + route + "\n");
+        FileMistake mistake = Assert.Single(result.Mistakes);
+        Assert.Equal((line, said), (mistake.Line, mistake.What));
+    }
+
+    [Fact]
+    public void A_url_that_is_a_key_is_read_from_where_it_is_kept_and_never_told()
+    {
+        const string variable = "DRIFTWATCH_TEST_URL_OF_NOTICE_FILES";
+        var address = new WebAddress(null, new SecretPlace(variable, null));
+        Assert.Equal($"the environment has no {variable}", address.WhyNot()!.Value.What);
+        try
+        {
+            Environment.SetEnvironmentVariable(variable, "example.org/s3cret");
+            Assert.Equal($"what {variable} holds is no URL of a web server", address.WhyNot()!.Value.What);
+            Environment.SetEnvironmentVariable(variable, "https://example.org/s3cret");
+            Assert.Equal(new Uri("https://example.org/s3cret"), address.Read());
+            BenchFileResult result = BenchText.Load(Sound + $"[[notice]]\nid = \"a\"\n[notice.webhook]\nurl-env = \"{variable}\"\n[heartbeat]\nurl-env = \"{variable}\"\n");
+            Assert.Empty(result.Mistakes);
+            Assert.Empty(result.Bench!.Notices.Warnings);
+            Assert.Equal(new Uri("https://example.org/s3cret"), result.Bench.Notices.Heartbeat!.Url!.Read());
+            Assert.DoesNotContain("s3cret", result.Bench.Notices.ToString(), StringComparison.Ordinal);
+        }
+        finally
+        {
+            Environment.SetEnvironmentVariable(variable, null);
+        }
+    }
+
+    [Theory]
+    [InlineData("[notice.webhook]\nurl-file = \"none\"", "none can't be read")]
     [InlineData("[notice.webhook]\nurl = \"bench at example\"", "\"bench at example\" is no URL of a web server")]
     [InlineData("[notice.webhook]\nurl = \"ftp://example.org\"", "\"ftp://example.org\" is no URL of a web server")]
     [InlineData("[notice.webhook]\nurl = \"https://me:pw@example.org\"", "'url' holds a name or password, which would stand in logs")]

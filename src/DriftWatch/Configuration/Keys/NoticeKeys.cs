@@ -11,6 +11,9 @@ internal static class NoticeKeys
     private static readonly KeyDefinition PasswordFile = new("password-file", KeyKind.Text, "File that holds the password, readable by its owner only; from the folder of the bench file.", "\"mail-password\"");
     private static readonly KeyDefinition TrustFile = new("trust-file", KeyKind.Text, "PEM file of the certificates to trust where the system does not; from the folder of the bench file.", "\"house-issuer.pem\"") { Default = "the system's" };
 
+    private static readonly KeyDefinition UrlEnv = new("url-env", KeyKind.Text, "In place of url: name of the variable of the environment that holds it, where the URL is a key itself.", "\"DRIFTWATCH_WEBHOOK_URL\"");
+    private static readonly KeyDefinition UrlFile = new("url-file", KeyKind.Text, "In place of url: file that holds it, readable by its owner only; from the folder of the bench file.", "\"webhook-url\"");
+
     public static readonly TableDefinition Mail = new(
         "[notice.e-mail]",
         "E-mail by SMTP.",
@@ -30,7 +33,9 @@ internal static class NoticeKeys
         "[notice.webhook]",
         "A POST of JSON to a URL.",
         [
-            new("url", KeyKind.Text, "Where to; https unless it is on this machine or a line of your own.", "\"https://example.org/bench\"") { Required = true, Maximum = 2000 },
+            new("url", KeyKind.Text, "Where to; https unless it is on this machine or a line of your own. It stands in the store, its backups and the exact log, as the bench file does: one that is a key itself belongs into url-env or url-file.", "\"https://example.org/bench\"") { Maximum = 2000 },
+            UrlEnv,
+            UrlFile,
             new("secret-env", KeyKind.Text, "Name of the variable of the environment that holds the secret to sign with.", "\"DRIFTWATCH_WEBHOOK_SECRET\"") { Default = "unsigned" },
             new("secret-file", KeyKind.Text, "File that holds the secret, readable by its owner only; from the folder of the bench file.", "\"webhook-secret\"") { Default = "unsigned" },
             TrustFile,
@@ -100,10 +105,12 @@ internal static class NoticeKeys
 
     public static readonly TableDefinition Heartbeat = new(
         "[heartbeat]",
-        "A sign of life to the outside, given only while judging and storing go on: url or mqtt.",
+        "A sign of life to the outside, given only while judging and storing go on: url, url-env, url-file or mqtt.",
         [
             new("every", KeyKind.Duration, "How often.", "\"1 min\"") { Default = "\"1 min\"", Minimum = 1, Maximum = 86400 },
-            new("url", KeyKind.Text, "Asked by GET.", "\"https://example.org/alive/bench-1\"") { Maximum = 2000 },
+            new("url", KeyKind.Text, "Asked by GET. It stands in the store, its backups and the exact log, as the bench file does.", "\"https://example.org/alive/bench-1\"") { Maximum = 2000 },
+            UrlEnv,
+            UrlFile,
             TrustFile,
             new("mqtt", KeyKind.Table, "MQTT.", "[heartbeat.mqtt]") { Child = HeartbeatBroker },
         ]);

@@ -79,7 +79,7 @@ internal sealed class Heartbeat : IAsyncDisposable
     {
         try
         {
-            using var request = new HttpRequestMessage(method, _settings.Url);
+            using var request = new HttpRequestMessage(method, _settings.Url!.Read());
             using HttpResponseMessage answer = await _client!.SendAsync(request, HttpCompletionOption.ResponseHeadersRead, cancel);
             int status = (int)answer.StatusCode;
             bool isThere = method == HttpMethod.Get ? answer.IsSuccessStatusCode : status < 500 && status != 404;

@@ -42,11 +42,11 @@ internal sealed class WebhookRoute : INoticeRoute
     public async Task<RouteAnswer> SendAsync(AlarmNotice notice, int tries, CancellationToken cancel)
     {
         byte[] body = NoticeJson.ToUtf8(notice);
-        using var request = new HttpRequestMessage(HttpMethod.Post, _settings.Url) { Content = new ByteArrayContent(body) };
-        request.Content.Headers.ContentType = new MediaTypeHeaderValue("application/json", "utf-8");
-        request.Headers.Add("Idempotency-Key", notice.Id);
         try
         {
+            using var request = new HttpRequestMessage(HttpMethod.Post, _settings.Url!.Read()) { Content = new ByteArrayContent(body) };
+            request.Content.Headers.ContentType = new MediaTypeHeaderValue("application/json", "utf-8");
+            request.Headers.Add("Idempotency-Key", notice.Id);
             if (_settings.Secret is { } place)
             {
                 string timestamp = _time.GetUtcNow().ToUnixTimeSeconds().ToString(CultureInfo.InvariantCulture);
@@ -71,9 +71,9 @@ internal sealed class WebhookRoute : INoticeRoute
             return new RouteAnswer(false, whyNot.What) { Remedy = whyNot.Remedy };
         }
 
-        using var request = new HttpRequestMessage(HttpMethod.Options, _settings.Url);
         try
         {
+            using var request = new HttpRequestMessage(HttpMethod.Options, _settings.Url!.Read());
             using HttpResponseMessage answer = await _client.SendAsync(request, HttpCompletionOption.ResponseHeadersRead, cancel);
             int status = (int)answer.StatusCode;
             return answer.StatusCode switch
@@ -112,8 +112,12 @@ internal sealed class WebhookRoute : INoticeRoute
         return client;
     }
 
-    private static RouteAnswer Redirected(HttpResponseMessage answer) =>
-        new(false, $"the server sends us elsewhere ({(int)answer.StatusCode}): {answer.Headers.Location}") { Remedy = "write the URL it names, if you trust it" };
+    // The host only: where the URL is a key, so is where it leads.
+    private static RouteAnswer Redirected(HttpResponseMessage answer)
+    {
+        string host = answer.Headers.Location is { IsAbsoluteUri: true } there ? $", to {there.Host}" : "";
+        return new(false, $"the server sends us elsewhere ({(int)answer.StatusCode}{host})") { Remedy = "ask whoever runs it for the URL that holds now" };
+    }
 
     private RouteAnswer Judge(HttpResponseMessage answer)
     {
