@@ -55,7 +55,7 @@ public sealed class CalibrationApiTests : IDisposable
             File.WriteAllText(sheet, "[reference]\nname = \"test gauge\"\n[[point]]\nreference = 0\nraw = [0.5]\n[[point]]\nreference = 50\nraw = [2.5]\n[[point]]\nreference = 100\nraw = [4.6]\n");
             using var output = new StringWriter();
             int code = await CalibrateCommand.RunAsync(
-                new CalibrateCommand.Job(served.Address.ToString(), "air", sheet, "Ida Wren", null, null, null, false, null, null), TextReader.Null, output, TimeProvider.System, default);
+                new CalibrateCommand.Job(served.Address.ToString(), "air", sheet, "Ida Wren", null, null, null, false, null), TextReader.Null, output, TimeProvider.System, default);
             Assert.True(code is ExitCode.Done or ExitCode.NotSound, output.ToString());
             Assert.Contains("Entered as version 3", output.ToString(), StringComparison.Ordinal);
         }

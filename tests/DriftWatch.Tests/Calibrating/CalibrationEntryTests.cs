@@ -173,7 +173,7 @@ public sealed class CalibrationEntryTests : IDisposable
         string answers = string.Join('\n', ["test gauge", "G-7", "", "", "0.05", "", "0.01", "0.5", "0.001", "0 50 100", "", "1.0 1.1", "", "51.0 51.1", "", "101.0 101.1", "", "51.1 51.2", "", "1.1 1.2", "21 °C", "", "y", ""]);
         using var output = new StringWriter();
         int code = await CalibrateCommand.RunAsync(
-            new CalibrateCommand.Job(Store, "air", null, "Ida Wren", null, null, null, false, null, null), new StringReader(answers), output, TimeProvider.System, default);
+            new CalibrateCommand.Job(Store, "air", null, "Ida Wren", null, null, null, false, null), new StringReader(answers), output, TimeProvider.System, default);
         Assert.Equal(ExitCode.Done, code);
         string said = output.ToString();
         Assert.Contains("Point 5 of 5, going down: set the reference to 0 psi", said, StringComparison.Ordinal);
@@ -181,7 +181,7 @@ public sealed class CalibrationEntryTests : IDisposable
         Assert.Contains("Entered as version 2", said, StringComparison.Ordinal);
 
         CommandException ended = await Assert.ThrowsAsync<CommandException>(() => CalibrateCommand.RunAsync(
-            new CalibrateCommand.Job(Store, "air", null, "Ida Wren", null, null, null, false, null, null), new StringReader("test gauge\n"), output, TimeProvider.System, default));
+            new CalibrateCommand.Job(Store, "air", null, "Ida Wren", null, null, null, false, null), new StringReader("test gauge\n"), output, TimeProvider.System, default));
         Assert.Contains("nothing was entered", ended.Message, StringComparison.Ordinal);
     }
 

@@ -17,7 +17,8 @@ internal static class CalibrateCommand
     {
         var where = new Argument<string>("WHERE")
         {
-            Description = "The address of a running service (http://127.0.0.1:8077), or the store folder of a bench that no service writes to.",
+            Description = "The address of a running service (http://127.0.0.1:8077), or the store folder of a bench that no service writes to. "
+                + $"{ServiceClient.TokenVariable} holds a token if the service asks for one.",
         };
         var channel = new Argument<string>("CHANNEL") { Description = "The channel's id." };
         var sheet = new Option<FileInfo?>("--sheet")
@@ -32,18 +33,17 @@ internal static class CalibrateCommand
         var certificate = new Option<string?>("--certificate") { Description = "Where its certificate goes (PDF, one page).", HelpName = "FILE" };
         var tryOnly = new Option<bool>("--try") { Description = "Work it out and enter nothing." };
         var bench = new Option<string?>("--bench") { Description = "Of a service with several: the bench's id.", HelpName = "ID" };
-        var token = new Option<FileInfo?>("--token-file") { Description = "A file that holds the token to sign in with, for a service that asks for one.", HelpName = "FILE" };
         var command = new Command(
             "calibrate",
             "Calibrates a channel against a reference: points going up and down, a fit with its uncertainty after the GUM, errors as found and as left, "
             + "drift since the last time, a certificate. It is entered as an input of the bench and holds from there on. An in-house comparison, no accredited certificate.")
         {
-            where, channel, sheet, by, from, data, certificate, tryOnly, bench, token,
+            where, channel, sheet, by, from, data, certificate, tryOnly, bench,
         };
         command.SetAction((parsed, cancel) => RunAsync(
             new Job(
                 parsed.GetRequiredValue(where), parsed.GetRequiredValue(channel), parsed.GetValue(sheet)?.ToString(), parsed.GetValue(by), parsed.GetValue(from),
-                parsed.GetValue(data), parsed.GetValue(certificate), parsed.GetValue(tryOnly), parsed.GetValue(bench), parsed.GetValue(token)?.ToString()),
+                parsed.GetValue(data), parsed.GetValue(certificate), parsed.GetValue(tryOnly), parsed.GetValue(bench)),
             Console.In, parsed.InvocationConfiguration.Output, TimeProvider.System, cancel));
         return command.WithHelp(
             notSound: "as left it is not within its tolerance, or too near to it to say",
@@ -53,7 +53,7 @@ internal static class CalibrateCommand
     }
 
     internal sealed record Job(
-        string Where, string Channel, string? Sheet, string? By, long? From, string? Data, string? Certificate, bool TryOnly, string? Bench, string? TokenFile);
+        string Where, string Channel, string? Sheet, string? By, long? From, string? Data, string? Certificate, bool TryOnly, string? Bench);
 
     internal static async Task<int> RunAsync(Job job, TextReader input, TextWriter output, TimeProvider time, CancellationToken cancel)
     {
@@ -88,7 +88,7 @@ internal static class CalibrateCommand
     {
         if (job.Where.StartsWith("http://", StringComparison.OrdinalIgnoreCase) || job.Where.StartsWith("https://", StringComparison.OrdinalIgnoreCase))
         {
-            return new ServicePlace(job.Where, job.Bench, job.By, job.From, job.TokenFile);
+            return new ServicePlace(job.Where, job.Bench, job.By, job.From);
         }
 
         return File.Exists(Path.Combine(job.Where, "records.db"))

@@ -1,6 +1,4 @@
-using System.Net.Http.Headers;
 using System.Text.Json;
-using System.Text.Json.Serialization;
 using DriftWatch.Calibrating;
 using DriftWatch.Measurement.Time;
 
@@ -9,31 +7,23 @@ namespace DriftWatch.Cli.Calibrating;
 /// <summary>A running service, by its API: the input's raw value is read from it, and the calibration goes through its door.</summary>
 internal sealed class ServicePlace : ICalibrationPlace
 {
-    private static readonly JsonSerializerOptions Options = new(JsonSerializerDefaults.Web) { DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull };
-
-    private readonly HttpClient _http;
+    private readonly ServiceClient _service;
     private readonly string _address;
     private readonly string? _by;
     private readonly string? _applyFrom;
     private string? _bench;
     private string _channel = "";
 
-    public ServicePlace(string address, string? bench, string? by, long? from, string? tokenFile)
+    public ServicePlace(string address, string? bench, string? by, long? from)
     {
-        if (!Uri.TryCreate(address.TrimEnd('/') + "/api/v1/", UriKind.Absolute, out Uri? api))
-        {
-            throw new CommandException(ExitCode.Usage, $"{address}: no address; write for example http://127.0.0.1:{WatchCommand.DefaultPort}");
-        }
-
+        Uri service = Uri.TryCreate(address, UriKind.Absolute, out Uri? given)
+            ? given
+            : throw new CommandException(ExitCode.Usage, $"{address}: no address; write for example http://127.0.0.1:{WatchCommand.DefaultPort}");
+        _service = new ServiceClient(service, ExitCode.BadInput);
         _address = address;
         _bench = bench;
         _by = by;
         _applyFrom = from is { } utc ? UtcText.FromNanoseconds(utc) : null;
-        _http = new HttpClient { BaseAddress = api, Timeout = TimeSpan.FromSeconds(30) };
-        if (tokenFile is not null)
-        {
-            _http.DefaultRequestHeaders.Authorization = new AuthenticationHeaderValue("Bearer", Token(tokenFile));
-        }
     }
 
     public (string Label, string Unit, string RawUnit) Channel { get; private set; }
@@ -44,7 +34,7 @@ internal sealed class ServicePlace : ICalibrationPlace
     {
         if (_bench is null)
         {
-            JsonElement benches = await AskAsync(HttpMethod.Get, "benches", null, cancel);
+            JsonElement benches = await _service.GetAsync("benches", cancel);
             string[] ids = [.. benches.GetProperty("items").EnumerateArray().Select(b => b.GetProperty("id").GetString()!)];
             _bench = ids.Length == 1
                 ? ids[0]
@@ -73,48 +63,16 @@ internal sealed class ServicePlace : ICalibrationPlace
     public async Task<CalibrationDocument> EnterAsync(CalibrationSheet sheet, CancellationToken cancel) =>
         CalibrationDocument.Read((await SendAsync("", sheet, cancel)).GetProperty("document"));
 
-    public void Dispose() => _http.Dispose();
+    public void Dispose() => _service.Dispose();
 
-    private Task<JsonElement> SendAsync(string what, CalibrationSheet sheet, CancellationToken cancel) => AskAsync(
-        HttpMethod.Post, $"benches/{Uri.EscapeDataString(_bench!)}/channels/{Uri.EscapeDataString(_channel)}/calibrations{what}",
-        JsonContent.Create(new { By = _by, ApplyFrom = _applyFrom, Sheet = sheet }, options: Options), cancel);
+    private Task<JsonElement> SendAsync(string what, CalibrationSheet sheet, CancellationToken cancel) => _service.PostAsync(
+        $"benches/{Uri.EscapeDataString(_bench!)}/channels/{Uri.EscapeDataString(_channel)}/calibrations{what}",
+        new { By = _by, ApplyFrom = _applyFrom, Sheet = sheet }, cancel);
 
     private async Task<JsonElement?> Now(string channel, CancellationToken cancel)
     {
-        JsonElement answer = await AskAsync(HttpMethod.Get, $"benches/{Uri.EscapeDataString(_bench!)}/channels", null, cancel);
+        JsonElement answer = await _service.GetAsync($"benches/{Uri.EscapeDataString(_bench!)}/channels", cancel);
         JsonElement found = answer.GetProperty("items").EnumerateArray().FirstOrDefault(c => c.GetProperty("id").GetString() == channel);
         return found.ValueKind == JsonValueKind.Undefined ? null : found;
-    }
-
-    private async Task<JsonElement> AskAsync(HttpMethod method, string path, HttpContent? body, CancellationToken cancel)
-    {
-        using var request = new HttpRequestMessage(method, path) { Content = body };
-        try
-        {
-            using HttpResponseMessage response = await _http.SendAsync(request, cancel);
-            using JsonDocument answer = await JsonDocument.ParseAsync(await response.Content.ReadAsStreamAsync(cancel), cancellationToken: cancel);
-            return response.IsSuccessStatusCode
-                ? answer.RootElement.Clone()
-                : throw new CommandException(ExitCode.BadInput, $"{_address}: {Said(answer.RootElement, "detail")} {Said(answer.RootElement, "remedy")}".TrimEnd());
-        }
-        catch (Exception exception) when (exception is HttpRequestException or JsonException || (exception is TaskCanceledException && !cancel.IsCancellationRequested))
-        {
-            throw new CommandException(ExitCode.Environment, $"{_address}: the service does not answer ({exception.Message}); look whether it runs and listens there", exception);
-        }
-    }
-
-    private static string? Said(JsonElement problem, string field) =>
-        problem.ValueKind == JsonValueKind.Object && problem.TryGetProperty(field, out JsonElement text) ? text.GetString() : null;
-
-    private static string Token(string file)
-    {
-        try
-        {
-            return File.ReadAllText(file).Trim();
-        }
-        catch (Exception exception) when (exception is IOException or UnauthorizedAccessException)
-        {
-            throw new CommandException(ExitCode.BadInput, $"{file}: {exception.Message}", exception);
-        }
     }
 }

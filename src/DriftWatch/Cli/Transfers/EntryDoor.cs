@@ -1,8 +1,5 @@
-using System.Net.Http.Headers;
-using System.Net.Http.Json;
 using System.Text.Json;
 using System.Text.Json.Nodes;
-using System.Text.Json.Serialization;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
@@ -21,11 +18,6 @@ namespace DriftWatch.Cli.Transfers;
 /// </summary>
 internal static class EntryDoor
 {
-    /// <summary>A token for a service that asks for one.</summary>
-    public const string TokenVariable = "DRIFTWATCH_TOKEN";
-
-    private static readonly JsonSerializerOptions Sent = new(ApiJson.Options) { DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull };
-
     /// <returns>The answer as the API gives it.</returns>
     /// <exception cref="CommandException">It was refused; the message says why and what to do.</exception>
     public static async Task<JsonObject> EnterAsync(string folder, Uri service, EntryRequest request, CancellationToken cancel)
@@ -51,9 +43,7 @@ internal static class EntryDoor
             : throw new CommandException(ExitCode.BadInput, $"{folder}: nothing was recorded here yet");
     }
 
-    public static BenchReader Open(string folder) => File.Exists(Path.Combine(folder, "records.db"))
-        ? new BenchReader(folder)
-        : throw new CommandException(ExitCode.BadInput, $"{folder} holds no store; name a bench's own folder, such as driftwatch-data/mybench");
+    public static BenchReader Open(string folder) => new(SourceArguments.StoreFolder(folder));
 
     private static async Task<JsonObject> EnterAsync(BenchStore store, EntryRequest request)
     {
@@ -78,25 +68,15 @@ internal static class EntryDoor
 
     private static async Task<JsonObject> SendAsync(Uri service, string bench, EntryRequest request, CancellationToken cancel)
     {
-        using var client = new HttpClient { BaseAddress = service, Timeout = TimeSpan.FromSeconds(20) };
-        if (Environment.GetEnvironmentVariable(TokenVariable) is { Length: > 0 } token)
-        {
-            client.DefaultRequestHeaders.Authorization = new AuthenticationHeaderValue("Bearer", token);
-        }
-
+        using var client = new ServiceClient(service, ExitCode.NotSound);
         try
         {
-            using HttpResponseMessage answer = await client.PostAsJsonAsync(new Uri($"api/v1/benches/{bench}/entries", UriKind.Relative), request, Sent, cancel);
-            JsonObject body = await answer.Content.ReadFromJsonAsync<JsonObject>(cancel) ?? [];
-            return answer.IsSuccessStatusCode
-                ? body
-                : throw new CommandException(ExitCode.NotSound, $"{(string?)body["detail"] ?? answer.ReasonPhrase} {(string?)body["remedy"]}");
+            return JsonObject.Create(await client.PostAsync($"benches/{Uri.EscapeDataString(bench)}/entries", request, cancel)) ?? [];
         }
-        catch (Exception exception) when (exception is HttpRequestException or JsonException || (exception is TaskCanceledException && !cancel.IsCancellationRequested))
+        catch (CommandException exception) when (exception.Code == ExitCode.Environment)
         {
             throw new CommandException(
-                ExitCode.Environment,
-                $"a service writes to this store, and {service} does not answer ({exception.Message.TrimEnd('.')}); say with --service where it listens, or stop it", exception);
+                ExitCode.Environment, $"a service writes to this store. {exception.Message}, and say with --service where that is", exception);
         }
     }
 }

@@ -78,7 +78,7 @@ internal static class TransferCommand
         Option<string?> id = Text("--id", "Id of the entry, a UUID of version 7: sent again, it is entered once. Default: a new one.", "ID");
         var service = new Option<string>("--service")
         {
-            Description = $"Where the service listens that writes to the store, if one does; {EntryDoor.TokenVariable} holds a token if it asks for one.",
+            Description = $"Where the service listens that writes to the store, if one does; {ServiceClient.TokenVariable} holds a token if it asks for one.",
             HelpName = "URL",
             DefaultValueFactory = _ => $"http://127.0.0.1:{WatchCommand.DefaultPort}",
         };
