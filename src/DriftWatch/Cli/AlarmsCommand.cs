@@ -65,15 +65,10 @@ internal static class AlarmsCommand
             throw new CommandException(ExitCode.Usage, "--to is not after --from; turn them round");
         }
 
-        if (!File.Exists(Path.Combine(asked.Store, "records.db")))
-        {
-            throw new CommandException(ExitCode.BadInput, $"{asked.Store} holds no store; name a bench's own folder, such as driftwatch-data/practice");
-        }
-
         AlarmBook book;
         try
         {
-            book = AlarmBook.Read(asked.Store);
+            book = AlarmBook.Read(SourceArguments.StoreFolder(asked.Store));
         }
         catch (StoreException exception)
         {

@@ -40,11 +40,7 @@ internal static class BackupCommand
             throw new CommandException(ExitCode.Usage, "--out is the store itself or lies within it; name a folder elsewhere, best on another disk");
         }
 
-        if (!File.Exists(Path.Combine(store, "records.db")))
-        {
-            throw new CommandException(ExitCode.BadInput, $"{store} holds no store; name a bench's own folder, such as driftwatch-data/practice");
-        }
-
+        _ = SourceArguments.StoreFolder(store);
         long bytes = await WorkProgress.RunAsync("copying", progress => Task.Run(() => Copy(store, target, progress, cancel), cancel));
         error.WriteLine($"Backed up {store} to {target}: {bytes:N0} bytes, every file checked.");
         return ExitCode.Done;

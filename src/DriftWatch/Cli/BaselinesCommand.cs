@@ -89,14 +89,9 @@ internal static class BaselinesCommand
 
     private static IReadOnlyList<TakenBaseline> Read(string store)
     {
-        if (!File.Exists(Path.Combine(store, "records.db")))
-        {
-            throw new CommandException(ExitCode.BadInput, $"{store} holds no store; name a bench's own folder, such as driftwatch-data/practice");
-        }
-
         try
         {
-            using var reader = new BenchReader(store);
+            using var reader = new BenchReader(SourceArguments.StoreFolder(store));
             return reader.Baselines();
         }
         catch (StoreException exception)
