@@ -54,13 +54,14 @@ public static class RunReview
         long begin = began.Entry.AboutUtc;
         long end = Math.Max(begin, pass.RunEnded?.Entry.AboutUtc ?? nowUtc);
         var items = new List<ReviewItem>();
-        foreach (FindingLine line in lines.GroupBy(l => l.Id).Select(g => g.Last()).Where(l => !NotOfTheTape.Contains(l.Kind)))
+        foreach (IGrouping<string, FindingLine> finding in lines.Where(l => !NotOfTheTape.Contains(l.Kind)).GroupBy(l => l.Id))
         {
+            FindingLine line = finding.Last();
             // What is said of an instant has no length; what was not over when last heard of goes on.
             long to = line.EndUtc ?? (line.Phase == FindingPhase.Ended || line.Severity == Severity.Note ? line.StartUtc : end);
             if (line.StartUtc < end && to >= begin)
             {
-                Add(line.Id, line.Kind, line.Severity, line.Channel, line.StartUtc, to, line.Text);
+                Add(line.Id, line.Kind, line.Severity, line.Channel, line.StartUtc, to, WhileItStood(finding).Text);
             }
         }
 
@@ -118,6 +119,10 @@ public static class RunReview
             }),
         ];
     }
+
+    // The word that ends a finding says that all is well again, which is no reason to run a tape again.
+    private static FindingLine WhileItStood(IEnumerable<FindingLine> finding) =>
+        finding.LastOrDefault(l => l.Phase != FindingPhase.Ended) ?? finding.Last();
 
     private static bool RunAgain(ReviewItem item, VerdictRules rules) =>
         rules.Rules.Any(r => r.Verdict == Verdict.RunAgain && VerdictJudgement.Counts(r, item));

@@ -53,9 +53,14 @@ internal static class ReportTape
         return new Badge(standing, word, $"Given by {given.Entry.By} ({given.Entry.Identity}).{note}{other}{countersigned}");
     }
 
-    /// <summary>Why the verdict is what it is, gravest first.</summary>
-    public static IEnumerable<string> Reasons(Dossier dossier) => (dossier.Transfer?.Pass.Verdict?.Body.Reasons ?? []).Select(r =>
-        r.FromSeconds is { } from ? $"{FigureFrame.PlaceText(from)}{(r.ToSeconds is { } to ? " to " + FigureFrame.PlaceText(to) : "")}: {r.Text}" : r.Text);
+    /// <summary>Why the verdict is what it is, of the pass as a whole: what has a place on the tape stands on the first page by its place already.</summary>
+    public static IEnumerable<string> ReasonsOfThePass(Dossier dossier) => AllReasons(dossier).Where(r => r.FromSeconds is null).Select(Told);
+
+    private static IReadOnlyList<VerdictReason> AllReasons(Dossier dossier) => dossier.Transfer?.Pass.Verdict?.Body.Reasons ?? [];
+
+    private static string Told(VerdictReason reason) => reason.FromSeconds is { } from
+        ? $"{FigureFrame.PlaceText(from)}{(reason.ToSeconds is { } to ? " to " + FigureFrame.PlaceText(to) : "")}: {reason.Text}"
+        : reason.Text;
 
     /// <summary>Pre-flight, line-up, notes and passes; nothing for a span.</summary>
     public static IEnumerable<Block> Blocks(Dossier dossier, ReportClock clock)
@@ -65,7 +70,13 @@ internal static class ReportTape
             yield break;
         }
 
-        yield return new Heading("Pre-flight and line-up", OnNewPage: true);
+        if (AllReasons(dossier) is { Count: > 0 } reasons)
+        {
+            yield return new Heading("Why this verdict, the gravest first", OnNewPage: true);
+            yield return new Bullets([.. reasons.Select(Told)]);
+        }
+
+        yield return new Heading("Pre-flight and line-up", OnNewPage: AllReasons(dossier).Count == 0);
         yield return new Table(
             $"Pre-flight, as it was signed. Times in {clock.Zone}.",
             [new Column("item", 4), new Column("said", 1.2), new Column("readings", 3), new Column("signed", 2.2)],

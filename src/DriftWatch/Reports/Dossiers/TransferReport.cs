@@ -34,7 +34,7 @@ internal static class TransferReport
     private static IEnumerable<Block> FirstPage(Dossier dossier, ReportClock clock, FigureFrame frame, IReadOnlyList<Trouble> troubles)
     {
         yield return Verdict(dossier, troubles);
-        if (ReportTape.Reasons(dossier).ToList() is { Count: > 0 } reasons)
+        if (ReportTape.ReasonsOfThePass(dossier).ToList() is { Count: > 0 } reasons)
         {
             yield return new Bullets(reasons);
         }
