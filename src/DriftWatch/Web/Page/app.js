@@ -66,7 +66,6 @@ async function show(id, turn) {
   readPalette();
   strips = layOut(at('strips'), model);
   byChannel = new Map(strips.map(s => [s.definition.id, s]));
-  strips.forEach(s => seen.observe(s.root));
   const meaning = (channel, label) => explain.open(id, channel, label);
   boards = new Boards(model, meaning);
   drifts = new Drifts(model, meaning);
@@ -81,8 +80,11 @@ async function show(id, turn) {
   header.showLines(model);
   api.notices(id).then(told => sound.follow(told.page), problem => console.warn(`How this page calls: ${problem.message}`));
   listen(id, `${latest.nextCursor}.${newest.nextCursor}`);
-  loadHistory();
   whatIf.openAsked();
+  await valuesOrPatience();
+  if (turn !== loading) return;
+  strips.forEach(s => seen.observe(s.root)); // which has those drawn that are seen
+  loadHistory();
 }
 
 /** Strips fill from the store, three at a time in their order. */
@@ -226,7 +228,7 @@ async function acknowledge(finding, button) {
 
 async function pullFrames() {
   for (const strip of strips) {
-    if (!strip.isFrame || !strip.frameIsNew || !strip.visible) continue;
+    if (!strip.frameIsNew || !strip.visible || !strip.chart) continue;
     strip.frameIsNew = false;
     await api.latestFrame(model.bench.id, strip.definition.id).then(f => strip.takeFrame(f), () => {});
   }
@@ -247,13 +249,20 @@ function order() {
   else wayFirst(at('strips'), strips);
 }
 
-/** When the first numbers were on the screen, for whoever measures how long the page takes. */
-let hasValues = false;
+/** Numbers come before lines: whoever opens the page while tape runs wants to know how it stands now. */
+let hasValues = false, valuesShown;
+const values = new Promise(resolve => { valuesShown = resolve; });
+const patienceMs = 1000;
+const valuesOrPatience = () => Promise.race([values, new Promise(resolve => setTimeout(resolve, patienceMs))]);
+
 function noteFirstValues() {
   if (hasValues) return;
   hasValues = true;
   beat();
-  requestAnimationFrame(() => performance.mark('driftwatch-first-values'));
+  requestAnimationFrame(() => {
+    performance.mark('driftwatch-first-values'); // for whoever measures how long the page takes
+    setTimeout(valuesShown);
+  });
 }
 
 /** Heard on another page too: what sounds must not wait to be seen. */
@@ -295,7 +304,7 @@ async function start() {
   at('act-baseline').addEventListener('click', () => acts.baseline(model.bench.id));
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => {
     readPalette();
-    strips.forEach(s => s.isFrame ? s.chart.draw() : s.chart.plot.redraw());
+    strips.forEach(s => s.repaint());
   });
   document.addEventListener('visibilitychange', () => strips.forEach(s => s.showLine()));
   units.onChange(showUnits);

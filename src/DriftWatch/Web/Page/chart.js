@@ -9,7 +9,10 @@ import * as words from './words.js';
 
 const palette = {};
 
-const rem = () => parseFloat(getComputedStyle(document.documentElement).fontSize);
+// Asked once a size of the window: each asking has the browser reckon its styles.
+let letters = null;
+const rem = () => (letters ??= parseFloat(getComputedStyle(document.documentElement).fontSize));
+addEventListener('resize', () => { letters = null; });
 
 /** Sizes of what is drawn, which grow with the page's letters: strips.css holds the axis' width as --axis. */
 export const drawn = {
@@ -178,6 +181,10 @@ export class Chart {
   /** The baseline in force in the channel's unit, or null; also when the shown unit has changed. */
   mark(baseline) {
     this.marks = marksOf(this.definition, baseline);
+  }
+
+  repaint() {
+    this.plot.redraw();
   }
 
   draw({ data, faults }, utcNowMs) {

@@ -20,6 +20,15 @@ export class FrameChart {
     return Math.max(...frame.values) - Math.min(...frame.values);
   }
 
+  /** It is held against no baseline; its unit may be another now. */
+  mark() {
+    this.draw();
+  }
+
+  repaint() {
+    this.draw();
+  }
+
   draw() {
     const ratio = devicePixelRatio;
     const width = this.host.clientWidth, height = this.host.clientHeight;

@@ -26,7 +26,9 @@ export class Strip {
     this.definition = definition;
     this.isFrame = definition.kind === 'frame';
     this.isQuantity = definition.kind === 'quantity';
-    this.visible = true;
+    this.visible = false; // until the browser has said so
+    if (!this.isFrame) this.buckets = new Buckets(definition.periodSeconds);
+    this.spread = null;
 
     this.root = element('article', 'strip');
     this.root.dataset.channel = definition.id;
@@ -57,15 +59,12 @@ export class Strip {
     this.root.append(name, value, this.bar.root, this.host);
   }
 
-  /** After it is in the page, so that it has a size. */
-  begin() {
-    if (this.isFrame) {
-      this.chart = new FrameChart(this.host, this.definition);
-      this.spread = null;
-    } else {
-      this.buckets = new Buckets(this.definition.periodSeconds);
-      this.chart = new Chart(this.host, this.definition);
-    }
+  /** Once it is seen: a chart takes a browser milliseconds, and numbers are not to wait for charts that nobody sees. */
+  build() {
+    if (this.chart || !this.root.isConnected) return;
+    this.chart = this.isFrame ? new FrameChart(this.host, this.definition) : new Chart(this.host, this.definition);
+    this.chart.mark(this.model.baselineOf(this.definition.id));
+    this.showLine();
   }
 
   showUnit() {
@@ -76,8 +75,12 @@ export class Strip {
   /** The baseline in force, or null, has been told; or the units have changed. */
   mark(baseline) {
     this.showUnit();
-    if (this.isFrame) this.chart.draw();
-    else this.chart.mark(baseline);
+    this.chart?.mark(baseline);
+  }
+
+  /** The page's colours are others now. */
+  repaint() {
+    this.chart?.repaint();
   }
 
   takeReading() {
@@ -116,7 +119,9 @@ export class Strip {
   }
 
   showLine() {
-    if (this.isFrame || !this.visible) return;
+    if (!this.visible) return;
+    if (!this.chart) return soon(this);
+    if (this.isFrame) return;
     const now = this.model.utcNow;
     this.chart.draw(this.buckets.columns(now), now);
   }
@@ -125,6 +130,20 @@ export class Strip {
     this.chart?.destroy();
     this.root.remove();
   }
+}
+
+/** Charts are built one at a time, and what has arrived meanwhile is shown between two of them. */
+const unbuilt = new Set();
+function soon(strip) {
+  if (unbuilt.size === 0) setTimeout(buildNext);
+  unbuilt.add(strip);
+}
+
+function buildNext() {
+  const [strip] = unbuilt;
+  unbuilt.delete(strip);
+  strip.build();
+  if (unbuilt.size > 0) setTimeout(buildNext);
 }
 
 const groups = [
@@ -169,7 +188,6 @@ export function layOut(host, model) {
   put('Other', [...left].filter(s => !s.isQuantity));
   put('Derived', [...left].filter(s => s.isQuantity));
   host.style.setProperty('--strips', model.channels.length);
-  strips.forEach(s => s.begin());
   return strips;
 }
 
