@@ -11,7 +11,7 @@ namespace DriftWatch.Watch.Drifts;
 /// Says that a channel drifts from this tape's baseline to a limit, while there is time to do something. Four windows, of 20
 /// to 160 minutes, are looked at in turn; a drift is said when in one of them
 /// <list type="number">
-/// <item>the line has used a fifth of the way to the nearest limit (<see cref="DriftClaim.LeastUsed"/>; more where there are hours; what hands did at a knob is not used) and is to reach it within <see cref="Horizon"/>,</item>
+/// <item>the line has used a good fifth of the way to the nearest limit (<see cref="DriftClaim.LeastUsed"/>; more where there are hours; what hands did at a knob is not used) and is to reach it within <see cref="Horizon"/>,</item>
 /// <item>the means go on from quarter to quarter, and the newest are beyond what was seen before the window,</item>
 /// <item>the slope passes the test of <see cref="DriftClaim.IsClaimed"/>, and a single step does not explain it.</item>
 /// </list>

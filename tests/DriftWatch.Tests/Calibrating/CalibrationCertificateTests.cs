@@ -73,6 +73,7 @@ public sealed class CalibrationCertificateTests
         CalibrationCertificate.Write(stream, document);
         if (Environment.GetEnvironmentVariable("DRIFTWATCH_SCREENSHOTS") is { Length: > 0 } folder)
         {
+            Directory.CreateDirectory(folder);
             File.WriteAllBytes(Path.Combine(folder, $"certificate-{document.Points.Count}.pdf"), stream.ToArray());
         }
 
