@@ -10,8 +10,13 @@ namespace DriftWatch.Transfers;
 /// <param name="book">As it stands.</param>
 /// <param name="telemetry">Of the bench.</param>
 /// <param name="procedures">Of the site.</param>
-internal sealed class EntryMaker(TransferBook book, TransferTelemetry telemetry, TransferProcedures procedures)
+/// <param name="present">What reads a step of the line-up, by id, and what it reads now; null where nothing samples.</param>
+internal sealed class EntryMaker(
+    TransferBook book, TransferTelemetry telemetry, TransferProcedures procedures, Func<LineUpStepDefinition, string, PresentReading>? present)
 {
+    /// <summary>An instant so little ahead is now: a page's clock and the service's never agree to the millisecond. Source: our own choice.</summary>
+    private const long ClocksApart = 2_000_000_000;
+
     /// <param name="request">What was sent.</param>
     /// <param name="by">Who signs, as he is known.</param>
     /// <param name="identity">How he is known.</param>
@@ -24,6 +29,11 @@ internal sealed class EntryMaker(TransferBook book, TransferTelemetry telemetry,
         if (request.About is { Length: > 0 } text && !UtcText.TryParse(text, out about))
         {
             return new("about", $"'{text}' is not a time.", "Write it after RFC 3339, such as 2026-03-29T01:30:00Z.");
+        }
+
+        if (about > nowUtc && about - nowUtc <= ClocksApart)
+        {
+            about = nowUtc;
         }
 
         if (request.Kind is not { } kind || !EntryBody.Kinds.Contains(kind, StringComparer.Ordinal))
@@ -172,7 +182,19 @@ internal sealed class EntryMaker(TransferBook book, TransferTelemetry telemetry,
         }
 
         bool done = request.Done ?? true;
-        if (done && request.After is null && (step.Least ?? step.Greatest) is not null)
+        double? after = request.After;
+        if (done && after is null && request.ReadBy is { } live && present is not null)
+        {
+            PresentReading now = present(step, live);
+            if (now.Value is null)
+            {
+                return new("readBy", $"'{live}' can't be read now: {now.Why}.", "Wait until it reads, or read the step off by eye and give 'after' without 'readBy'.");
+            }
+
+            after = now.Value;
+        }
+
+        if (done && after is null && (step.Least ?? step.Greatest) is not null)
         {
             return new("after", $"The step '{step.Key}' has a tolerance, and nothing to hold against it.", $"Give what was read at the end in {step.Unit}, or done = false with a note why.");
         }
@@ -182,7 +204,7 @@ internal sealed class EntryMaker(TransferBook book, TransferTelemetry telemetry,
             Step = step.Key,
             IsDone = done,
             Before = request.Before is { } before ? new LineUpReading(before, request.ReadBy) : null,
-            After = request.After is { } after ? new LineUpReading(after, request.ReadBy) : null,
+            After = after is { } read ? new LineUpReading(read, request.ReadBy) : null,
             Tolerance = (step.Least ?? step.Greatest) is null ? null : new LineUpTolerance(step.Least, step.Greatest, step.Unit ?? "", step.Source),
             Turned = request.Turned,
             ListHash = procedures.LineUp.Hash,

@@ -61,7 +61,10 @@ internal sealed record EntryRequest
 
     public double? After { get; init; }
 
-    /// <summary>The channel or quantity, one of the step's, that read both; none where a person read them off.</summary>
+    /// <summary>
+    /// The channel or quantity, one of the step's, that read both; none where a person read them off. Where <c>after</c> is left out, a
+    /// service that samples takes what it reads now.
+    /// </summary>
     public string? ReadBy { get; init; }
 
     public string? Turned { get; init; }

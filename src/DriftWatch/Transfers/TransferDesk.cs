@@ -15,7 +15,10 @@ namespace DriftWatch.Transfers;
 /// <param name="bench">The bench in force, asked at every entry.</param>
 /// <param name="journal">Enters a command as an input; the task gives its number once it is journaled.</param>
 /// <param name="time">Tells when something was entered.</param>
-internal sealed class TransferDesk(BenchReader reader, Func<BenchDefinition> bench, Func<EntryCommand, Task<long>> journal, TimeProvider time) : IDisposable
+/// <param name="present">What reads a step of the line-up, by id, and what it reads now; null where nothing samples.</param>
+internal sealed class TransferDesk(
+    BenchReader reader, Func<BenchDefinition> bench, Func<EntryCommand, Task<long>> journal, TimeProvider time,
+    Func<LineUpStepDefinition, string, PresentReading>? present = null) : IDisposable
 {
     private readonly SemaphoreSlim _one = new(1, 1);
     private TransferBook _book = TransferBook.Of(reader.Entries().Select(e => e.Entry));
@@ -69,7 +72,7 @@ internal sealed class TransferDesk(BenchReader reader, Func<BenchDefinition> ben
         await _one.WaitAsync();
         try
         {
-            (EntryCommand? entry, EntryProblem? problem) = make(new EntryMaker(Book, Telemetry(), Procedures), NowUtc);
+            (EntryCommand? entry, EntryProblem? problem) = make(new EntryMaker(Book, Telemetry(), Procedures, present), NowUtc);
             if (problem is not null)
             {
                 return new EntryOutcome(null, 0, problem);

@@ -81,6 +81,9 @@ internal static class Problems
     /// <summary>The book of transfers refuses it as things stand.</summary>
     public static ProblemHttpResult NotNow(string what, string remedy) => Make(409, "not-now", "This can't be entered now", what, remedy);
 
+    /// <summary>What was asked for will be there, and is not yet.</summary>
+    public static ProblemHttpResult NotYet(string what, string remedy) => Make(409, "not-yet", "This can't be made yet", what, remedy);
+
     public static ProblemHttpResult Busy(string id, double progress) =>
         Make(409, "busy", "Something is being judged again already",
             $"Job '{id}' is {progress:P0} done; one runs at a time.",

@@ -79,6 +79,7 @@ public static class WebServer
         CalibrationEndpoints.Map(api, hosted, logger, audit);
         SpanEndpoints.Map(api, hosted);
         ReportEndpoints.Map(api, hosted, time);
+        TransferPapers.Map(api, hosted, time);
         HealthEndpoints.Map(app, api, hosted);
         app.MapOpenApi("/api/v1/openapi.json");
         return app;

@@ -12,6 +12,7 @@ using DriftWatch.Measurement.Time;
 using DriftWatch.Reports;
 using DriftWatch.Running;
 using DriftWatch.Storage.Queries;
+using DriftWatch.Transfers;
 using DriftWatch.Watch.Alarms.Health;
 using BenchReader = DriftWatch.Storage.Queries.BenchReader;
 
@@ -25,6 +26,7 @@ internal sealed class StoredView : IBenchView, IDisposable
     private readonly SpanReader _spans;
     private readonly AnchorTable _anchors;
     private readonly CalibrationTable _calibrations;
+    private readonly TransferDesk _transfers;
 
     /// <param name="folder">The store.</param>
     /// <param name="now">The instant at which it is looked at; null: right after the last reading.</param>
@@ -36,6 +38,7 @@ internal sealed class StoredView : IBenchView, IDisposable
         _anchors = _reader.ReadAnchors();
         Bench = _reader.DifferentBenches()[^1].Bench;
         _calibrations = CalibrationTable.Of(_reader).WithBench(Bench);
+        _transfers = new TransferDesk(_reader, () => Bench, _ => Task.FromException<long>(new IOException("this store is only looked at")), TimeProvider.System);
         Now = now ?? _reader.StoredSpans()[^1].To;
     }
 
@@ -46,6 +49,8 @@ internal sealed class StoredView : IBenchView, IDisposable
     public EngineTime Now { get; }
 
     string? IBenchView.StoreFolder => _folder;
+
+    TransferDesk? IBenchView.Transfers => _transfers;
 
     public IReadOnlyList<ChannelNow> Channels => [.. Bench.Channels.Select(c => new ChannelNow(c, null, null, null, null, null, null, null))];
 
@@ -117,6 +122,7 @@ internal sealed class StoredView : IBenchView, IDisposable
 
     public void Dispose()
     {
+        _transfers.Dispose();
         _spans.Dispose();
         _reader.Dispose();
     }

@@ -14,7 +14,7 @@ internal static partial class DossierReader
     private const long Second = EngineTime.NanosecondsPerSecond;
 
     /// <summary>Shown before and after the run, so that it is seen how it began and ended. Source: our own choice.</summary>
-    private const long Around = 60 * Second;
+    internal const long Around = 60 * Second;
 
     /// <summary>A pass opened longer before its run has its line-up cut: the tape then lay there. Source: our own choice, a long evening's line-up.</summary>
     private const long LongestLineUp = 4 * 3600 * Second;

@@ -1,13 +1,9 @@
 using System.Xml.Linq;
 using System.Xml.Schema;
 using DriftWatch.Cli;
-using DriftWatch.Measurement.Inputs;
-using DriftWatch.Measurement.Time;
-using DriftWatch.Measurement.Transfers;
 using DriftWatch.Reports.Documents;
 using DriftWatch.Reports.Dossiers;
 using DriftWatch.Reports.Packages;
-using DriftWatch.Storage;
 using DriftWatch.Tests.Cli;
 using DriftWatch.Tests.PracticeRig;
 using DriftWatch.Tests.Recordings;
@@ -19,49 +15,9 @@ namespace DriftWatch.Tests.Reports.Dossiers;
 public sealed class TransferDossierTests : IDisposable
 {
     private static readonly DateTimeOffset Made = new(2026, 3, 1, 12, 0, 0, TimeSpan.Zero);
-    private static readonly Guid Tape = Guid.Parse("0190a6f0-0001-7000-8000-000000000001");
-    private static readonly Guid Transfer = Guid.Parse("0190a6f0-0002-7000-8000-000000000001");
-    private static readonly Guid Pass = Guid.Parse("0190a6f0-0003-7000-8000-000000000001");
-
     private readonly RecordingFolder _folder = new();
-    private int _made;
 
-    public TransferDossierTests(ImportedStores stores)
-    {
-        Directory.CreateDirectory(Store);
-        foreach (string file in Directory.EnumerateFiles(stores.Sound))
-        {
-            File.Copy(file, Path.Combine(Store, Path.GetFileName(file)));
-        }
-
-        var proof = new TelemetryProof(ProofStanding.Contradicted, "The wheel turned before the air was up.");
-        EntryCommand verdict = Entry(
-            "09:40:00", "Ida", new VerdictGiven { Verdict = Verdict.SoundWithRemarks, ByRules = Verdict.Sound, Reasons = [new VerdictReason("marks", Verdict.SoundWithRemarks, "One mark.", 600, 602)], RulesHash = "cc" }, "Look at the splice.");
-        using BenchStore store = BenchStore.Open(Store, new BenchStoreOptions());
-        long number = store.LastNumber;
-        EngineTime at = store.LastTime;
-        store.Append(
-        [
-            .. new[]
-            {
-                Entry("07:50:00", "Ida", new TapeDescribed { Tape = Tape, Identifier = "MC-0117", Title = "Harbour Fête", Standard = "525/60", Band = TapeBand.HighBand, SpeedInchesPerSecond = 15, Condition = "two splices" }),
-                Entry("07:52:00", "Ida", new TransferOpened { Tape = Tape }),
-                Entry("07:55:00", "Ida", new PassOpened()),
-                Entry("07:56:00", "Ida", new CheckSigned { Check = "air-before-wheel", Answer = CheckAnswer.Done, Telemetry = proof, ListHash = "aa" }),
-                Entry("07:57:00", "Ida", new CheckSigned { Check = "filter-drained", Answer = CheckAnswer.NotDone, ListHash = "aa" }, "The drain is stuck."),
-                Entry("08:01:30", "Ben", new LineUpStepRecorded
-                {
-                    Step = "tracking", Before = new LineUpReading(-3, null), After = new LineUpReading(-0.4, null), Tolerance = new LineUpTolerance(-0.5, null, "dB", "site"), Turned = "tracking, half a turn", ListHash = "bb",
-                }),
-                Entry("08:01:50", "Ben", new LineUpEnded()),
-                Entry("08:02:10", "Ben", new RunBegan { Cue = RunCue.Hand, Basis = PositionBasis.ElapsedTime, StartSeconds = 30 }),
-                Entry("08:11:40", "Ben", new NoteWritten { IsMark = true }, "splice"),
-                Entry("09:26:50", "Ben", new RunEnded { Cue = RunCue.Hand }),
-                verdict,
-                Entry("09:45:00", "Ben", new VerdictCountersigned { VerdictEntry = verdict.Id }),
-            }.Select(e => EngineInput.OfCommand(at, e) with { Number = ++number }),
-        ]);
-    }
+    public TransferDossierTests(ImportedStores stores) => TransferredStore.Make(stores.Sound, Store);
 
     private string Store => _folder.PathOf("store");
 
@@ -72,18 +28,18 @@ public sealed class TransferDossierTests : IDisposable
     {
         Dossier dossier = DossierReader.OfTransfer(Store, "0190a6f0-0002", null);
         Assert.Equal(RunSource.Entered, dossier.Run.Source);
-        Assert.Equal(Utc("08:02:10"), dossier.Run.Stretch.FromUtc);
-        Assert.Equal(Utc("09:26:50"), dossier.Run.Stretch.ToUtc);
-        Assert.Equal(30 + (9.5 * 60), dossier.Run.PlaceOf(Utc("08:11:40")));
-        Assert.Equal(Utc("07:55:00"), dossier.Span.FromUtc);
-        Assert.Equal(Utc("09:27:50"), dossier.Span.ToUtc);
+        Assert.Equal(TransferredStore.Utc("08:02:10"), dossier.Run.Stretch.FromUtc);
+        Assert.Equal(TransferredStore.Utc("09:26:50"), dossier.Run.Stretch.ToUtc);
+        Assert.Equal(30 + (9.5 * 60), dossier.Run.PlaceOf(TransferredStore.Utc("08:11:40")));
+        Assert.Equal(TransferredStore.Utc("07:55:00"), dossier.Span.FromUtc);
+        Assert.Equal(TransferredStore.Utc("09:27:50"), dossier.Span.ToUtc);
         Assert.Equal(5080, dossier.Channels.Single(c => c.Channel.Id == "regulated-air").Count);
     }
 
     [Fact]
     public void The_first_page_has_tape_verdict_and_names_and_the_engineering_what_was_signed_and_turned()
     {
-        Document report = TransferReport.Of(DossierReader.OfTransfer(Store, Transfer.ToString(), 1), TimeZoneInfo.Utc, Made);
+        Document report = TransferReport.Of(DossierReader.OfTransfer(Store, TransferredStore.Transfer.ToString(), 1), TimeZoneInfo.Utc, Made);
         Badge badge = Assert.IsType<Badge>(report.Blocks[0]);
         Assert.Equal((Standing.Doubtful, "Sound with remarks"), (badge.Standing, badge.Word));
         Assert.Equal("Given by Ida (declared). Look at the splice. The rules came to 'sound'. Countersigned by Ben.", badge.Sentence);
@@ -139,18 +95,4 @@ public sealed class TransferDossierTests : IDisposable
         Assert.Equal(ExitCode.Usage, code);
         Assert.Contains(says, error, StringComparison.Ordinal);
     }
-
-    private EntryCommand Entry(string about, string by, EntryBody body, string? note = null) => new()
-    {
-        Id = Guid.Parse($"0190a6f0-0009-7000-8000-{++_made:d12}"),
-        By = by,
-        Note = note,
-        EnteredUtc = Utc("10:00:00"),
-        AboutUtc = Utc(about),
-        Transfer = body is TapeDescribed ? null : Transfer,
-        Pass = body is TapeDescribed or TransferOpened ? null : Pass,
-        Body = body,
-    };
-
-    private static long Utc(string time) => UtcText.TryParse($"2026-01-15T{time}Z", out long utc) ? utc : throw new FormatException(time);
 }

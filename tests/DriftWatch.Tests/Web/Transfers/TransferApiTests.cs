@@ -77,6 +77,55 @@ public sealed class TransferApiTests : IDisposable
     }
 
     [Fact]
+    public async Task A_step_is_read_by_the_service_itself_and_readings_speak_before_anybody_signs()
+    {
+        await using RunningBench bench = Start();
+        await using ServedBench served = await ServedBench.StartAsync(new WebSettings(), bench);
+        JsonElement tape = await Enter(served, "\"kind\":\"tape-described\",\"identifier\":\"VT 1\",\"standard\":\"525/60\",\"speedInchesPerSecond\":15");
+        JsonElement transfer = await Enter(served, $"\"kind\":\"transfer-opened\",\"tape\":\"{tape.GetProperty("tape").GetString()}\"");
+        string id = transfer.GetProperty("transfer").GetString()!;
+        await Enter(served, $"\"kind\":\"pass-opened\",\"transfer\":\"{id}\"");
+
+        // Guide height is of a picture, and no tape runs: that it can't be told is said, and nothing is made up.
+        JsonElement refused = await Enter(served, "\"kind\":\"line-up-step\",\"step\":\"guide-height\",\"readBy\":\"scallop\"", HttpStatusCode.BadRequest);
+        Assert.StartsWith("'scallop' can't be read now: ", refused.GetProperty("detail").GetString(), StringComparison.Ordinal);
+        Assert.Equal("readBy", refused.GetProperty("parameter").GetString());
+
+        JsonElement now = default;
+        await UntilAsync(async () => (now = await StepNow(served, "audio-zero")).GetProperty("value").ValueKind == JsonValueKind.Number);
+        Assert.Equal("audio-level", now.GetProperty("readBy").GetString());
+        Assert.Equal("dB", now.GetProperty("unit").GetString());
+        Assert.Equal(JsonValueKind.Null, (await StepNow(served, "equaliser")).GetProperty("readBy").ValueKind); // by hand
+        await Enter(served, $"\"kind\":\"line-up-step\",\"step\":\"audio-zero\",\"readBy\":\"audio-level\",\"before\":{now.GetProperty("value").GetRawText()}");
+        JsonElement step = (await served.GetAsync(Root + $"transfers/{id}")).GetProperty("passes")[0].GetProperty("steps")[0];
+        Assert.Equal("audio-level", step.GetProperty("readBy").GetString());
+        Assert.Equal(now.GetProperty("value").GetDouble(), step.GetProperty("before").GetDouble());
+        double after = step.GetProperty("after").GetDouble();
+        await UntilAsync(async () =>
+        {
+            // What was taken is one of the channel's own readings.
+            JsonElement history = await served.GetAsync(Root + $"channels/audio-level/history?from={In(-60)}&to={In(1)}&buckets=1");
+            return history.GetProperty("minimum")[0].GetDouble() - 1e-6 <= after && after <= history.GetProperty("maximum")[0].GetDouble() + 1e-6;
+        });
+
+        JsonElement[] proofs = [.. (await served.GetAsync(Root + "check-list/readings")).GetProperty("items").EnumerateArray()];
+        JsonElement dates = proofs.Single(p => p.GetProperty("check").GetString() == "calibration-in-date").GetProperty("telemetry");
+        Assert.Equal("cannot-tell", dates.GetProperty("standing").GetString());
+        Assert.Equal(JsonValueKind.Null, proofs.Single(p => p.GetProperty("check").GetString() == "path-cleaned").GetProperty("telemetry").ValueKind);
+    }
+
+    /// <summary>A page's clock runs a little ahead of the service's: what it enters is of now. A minute ahead is a mistake.</summary>
+    [Fact]
+    public async Task An_instant_a_moment_ahead_is_now_and_one_that_is_to_come_is_refused()
+    {
+        await using RunningBench bench = Start();
+        await using ServedBench served = await ServedBench.StartAsync(new WebSettings(), bench);
+        JsonElement note = await Enter(served, $"\"kind\":\"note\",\"note\":\"n\",\"about\":\"{In(1.5)}\"");
+        Assert.True(string.CompareOrdinal(note.GetProperty("about").GetString(), note.GetProperty("entered").GetString()) <= 0);
+        await Enter(served, $"\"kind\":\"note\",\"note\":\"n\",\"about\":\"{In(60)}\"", HttpStatusCode.Conflict);
+    }
+
+    [Fact]
     public async Task Of_two_runs_that_begin_at_once_one_is_refused()
     {
         await using RunningBench bench = Start();
@@ -95,6 +144,22 @@ public sealed class TransferApiTests : IDisposable
 
     private static async Task<JsonElement> Enter(ServedBench served, string fields, HttpStatusCode expected = HttpStatusCode.OK) =>
         await served.PostAsync(Root + "entries", $"{{\"by\":\"Ida\",{fields}}}", expected);
+
+    private static string In(double seconds) =>
+        TimeProvider.System.GetUtcNow().AddSeconds(seconds).ToString("yyyy-MM-dd'T'HH:mm:ss.fff'Z'", System.Globalization.CultureInfo.InvariantCulture);
+
+    private static async Task<JsonElement> StepNow(ServedBench served, string step) =>
+        (await served.GetAsync(Root + "line-up/readings")).GetProperty("items").EnumerateArray().Single(s => s.GetProperty("step").GetString() == step);
+
+    private static async Task UntilAsync(Func<Task<bool>> condition)
+    {
+        long begin = TimeProvider.System.GetTimestamp();
+        while (!await condition())
+        {
+            Assert.True(TimeProvider.System.GetElapsedTime(begin) < TimeSpan.FromSeconds(30), "it did not come to pass");
+            await Task.Delay(TimeSpan.FromMilliseconds(50), TimeProvider.System);
+        }
+    }
 
     private static async Task<HttpStatusCode> StatusOf(ServedBench served, string fields)
     {

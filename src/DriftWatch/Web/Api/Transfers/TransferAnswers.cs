@@ -123,7 +123,7 @@ internal sealed record NoteAnswer(bool Mark, SignatureAnswer Signed)
 /// <summary>A pass in full. What is missing is listed by key.</summary>
 internal sealed record PassAnswer(
     Guid Id, int Number, string Stage, string Next, SignatureAnswer Opened, CheckAnswerOfPass[] Checks, string[] ChecksUnsigned, StepAnswer[] Steps, string[] StepsMissing,
-    SignatureAnswer? LineUpEnded, RunAnswer? Run, VerdictAnswer? Verdict, NoteAnswer[] Notes, int Entries)
+    SignatureAnswer? LineUpEnded, RunAnswer? Run, VerdictAnswer? Verdict, SignatureAnswer? GivenUp, NoteAnswer[] Notes, int Entries)
 {
     public static PassAnswer Of(TapeDescribed tape, BookPass pass, TransferProcedures procedures)
     {
@@ -132,7 +132,7 @@ internal sealed record PassAnswer(
             pass.Id, pass.Number, Slugs.Of(pass.Stage), progress.Next, SignatureAnswer.Of(pass.Opened),
             [.. pass.Checks.Select(CheckAnswerOfPass.Of)], [.. progress.ChecksUnsigned.Select(c => c.Key)],
             [.. pass.Steps.Select(StepAnswer.Of)], [.. progress.StepsMissing.Select(s => s.Key)],
-            SignatureAnswer.OrNone(pass.LineUpEnded?.Entry), RunAnswer.Of(pass), VerdictAnswer.Of(pass), [.. pass.Notes.Select(NoteAnswer.Of)], pass.Entries.Count);
+            SignatureAnswer.OrNone(pass.LineUpEnded?.Entry), RunAnswer.Of(pass), VerdictAnswer.Of(pass), SignatureAnswer.OrNone(pass.GivenUp?.Entry), [.. pass.Notes.Select(NoteAnswer.Of)], pass.Entries.Count);
     }
 }
 

@@ -36,6 +36,17 @@ internal static partial class TransferEndpoints
                 Find(benches, bench, out TransferDesk? desk) is { } none ? none : TypedResults.Ok(ProceduresAnswer.Of(desk!.Procedures)))
             .WithSummary("Check list, line-up and verdict rules of this site, with the source of every number").ProducesProblem(404);
 
+        api.MapGet("/benches/{bench}/line-up/readings", Results<Ok<LineUpNowAnswer>, ProblemHttpResult> (string bench) =>
+                Find(benches, bench, out TransferDesk? desk) is { } none ? none
+                : !benches.TryGet(bench, out HostedBench? hosted) ? Problems.NoBench(bench)
+                : TypedResults.Ok(new LineUpNowAnswer(bench, [.. desk!.Procedures.LineUp.Steps.Select(s => StepNowAnswer.Of(hosted.View, s))])))
+            .WithSummary("What each step of the line-up reads now, by which channel or quantity, in the step's unit").ProducesProblem(404);
+
+        api.MapGet("/benches/{bench}/check-list/readings", Results<Ok<ChecksNowAnswer>, ProblemHttpResult> (string bench) =>
+                Find(benches, bench, out TransferDesk? desk) is { } none ? none : TypedResults.Ok(ChecksNowAnswer.Of(bench, desk!)))
+            .TakesTime()
+            .WithSummary("What readings say now of each item of the check list, before anybody signs it").ProducesProblem(404);
+
         api.MapGet("/benches/{bench}/tapes", Results<Ok<TapeAnswer[]>, ProblemHttpResult> (string bench) =>
                 Find(benches, bench, out TransferDesk? desk) is { } none ? none : TypedResults.Ok<TapeAnswer[]>([.. desk!.Book.Tapes.Select(TapeAnswer.Of)]))
             .WithSummary("The tapes of the book, as they were last described").ProducesProblem(404);
@@ -125,7 +136,7 @@ internal static partial class TransferEndpoints
         return null;
     }
 
-    private static ProblemHttpResult? Find(HostedBenches benches, string bench, out TransferDesk? desk)
+    public static ProblemHttpResult? Find(HostedBenches benches, string bench, out TransferDesk? desk)
     {
         desk = null;
         if (!benches.TryGet(bench, out HostedBench? hosted))
@@ -137,7 +148,7 @@ internal static partial class TransferEndpoints
         return desk is null ? Problems.NotFound("This bench keeps no book of transfers.", "Ask a bench that is watched by this version.") : null;
     }
 
-    private static ProblemHttpResult NoPass() => Problems.NotFound("There is no such transfer or pass.", "GET …/transfers lists them.");
+    public static ProblemHttpResult NoPass() => Problems.NotFound("There is no such transfer or pass.", "GET …/transfers lists them.");
 
     [LoggerMessage(2005, LogLevel.Error, "Bench {Bench}: entry {Kind} was not stored")]
     private static partial void NotStored(ILogger logger, Exception exception, string bench, string? kind);
