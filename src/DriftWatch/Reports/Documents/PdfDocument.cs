@@ -18,6 +18,8 @@ internal sealed class PdfDocument
     private const float Bottom = 58;
     private const float Content = Width - Left - Right;
     private const float CellPad = 4;
+    private const float HeadingHeight = 40;
+    private const float DrawingWidth = 1000;
 
     private readonly List<List<Action<SKCanvas>>> _pages = [[]];
     private readonly Document _document;
@@ -31,9 +33,14 @@ internal sealed class PdfDocument
         PlotFonts.Install();
         var pdf = new PdfDocument(document);
         pdf.Title();
-        foreach (Block block in document.Blocks)
+        for (int i = 0; i < document.Blocks.Count; i++)
         {
-            pdf.Place(block);
+            if (document.Blocks[i] is Heading && i + 1 < document.Blocks.Count && document.Blocks[i + 1] is Figure figure)
+            {
+                pdf.Keep(HeadingHeight + HeightOf(figure)); // a heading stays with its figure
+            }
+
+            pdf.Place(document.Blocks[i]);
         }
 
         pdf.Render(stream);
@@ -276,10 +283,10 @@ internal sealed class PdfDocument
 
     private void PlaceFigure(Figure figure)
     {
-        float scale = Content / 1000;
+        Keep(HeightOf(figure));
+        float scale = Content / DrawingWidth;
         float height = figure.Drawing.Height * scale;
         List<string> caption = Wrap(figure.Caption, 8.5f, bold: false, Content);
-        Keep(height + (caption.Count * 12) + 8);
         float top = _y;
         Draw(c =>
         {
@@ -299,6 +306,9 @@ internal sealed class PdfDocument
 
         _y += 8;
     }
+
+    private static float HeightOf(Figure figure) =>
+        (figure.Drawing.Height * Content / DrawingWidth) + (Wrap(figure.Caption, 8.5f, bold: false, Content).Count * 12) + 8;
 
     private void Text(string text, float size, SKColor ink, float lead, bool bold = false, float x = Left, float width = Content)
     {

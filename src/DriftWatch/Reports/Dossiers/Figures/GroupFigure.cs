@@ -9,7 +9,7 @@ namespace DriftWatch.Reports.Dossiers.Figures;
 internal sealed class GroupFigure(FigureFrame frame, FigureGroup group) : IDrawing
 {
     private const float States = 34;
-    private const float Panel = 215;
+    private const float Panel = 178; // three panels and two, with their captions, fill a page
     private const float Between = 10;
     private const float Times = 34;
 
