@@ -65,6 +65,9 @@ internal sealed class EngineeringValues(IReadOnlyList<ChannelDefinition> shown)
         }
     }
 
+    /// <summary>By which a channel's readings are turned at this point of the log; null before its first bench.</summary>
+    public Calibration? CalibrationOf(int key) => _calibrations.GetValueOrDefault(key);
+
     public ChannelDefinition? ChannelOf(int key) => _channels.GetValueOrDefault(key);
 
     public long UtcOf(EngineTime time) => Anchors.ToUtcNanoseconds(time);

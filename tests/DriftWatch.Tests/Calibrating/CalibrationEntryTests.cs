@@ -6,7 +6,9 @@ using DriftWatch.Cli;
 using DriftWatch.Cli.Calibrating;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Reports.Dossiers;
 using DriftWatch.Running;
 using DriftWatch.Storage;
 using DriftWatch.Tests.Cli;
@@ -96,6 +98,39 @@ public sealed class CalibrationEntryTests : IDisposable
         Assert.Equal(InputKind.Calibration, last.Kind);
         Assert.Equal("Ida Wren", last.Calibration.By);
         Assert.Equal(7, last.Calibration.Id!.Value.Version);
+    }
+
+    [Fact]
+    public async Task A_report_names_what_turned_the_readings_of_its_run_with_its_uncertainty()
+    {
+        await ImportAsync(Store);
+        (int code, _, string error) = await CommandLineTests.RunAsync("calibrate", Store, "air", "--sheet", Sheet(), "--by", "Ida Wren", "--from", "2026-03-14T12:00:30Z");
+        Assert.True(code == ExitCode.Done, error);
+        long entered;
+        using (BenchStore store = BenchStore.Open(Store, new BenchStoreOptions { BallastBytes = 0 }))
+        {
+            int key = store.CurrentBench!.Channels.Single(c => c.Id == "air").Key;
+            EngineTime at = store.LastTime;
+            long number = store.LastNumber;
+            using BenchReader reader = store.OpenReader();
+            entered = reader.ReadAnchors().ToUtcNanoseconds(at);
+            store.Append([.. Enumerable.Range(1, 30).Select(i => EngineInput.OfReading(at + TimeSpan.FromSeconds(i), key, Reading.Of(50)) with { Number = ++number })]);
+        }
+
+        // As it was judged: what was applied back turned no reading while the first run lasted.
+        Dossier before = DossierReader.OfSpan(Store, null, entered);
+        Assert.Equal([1], before.Calibrations.Select(c => c.Calibration.Version));
+        Assert.Null(before.Calibrations[0].Document);
+        Dossier after = DossierReader.OfSpan(Store, entered, null);
+        DossierCalibration used = Assert.Single(after.Calibrations);
+        Assert.Equal((2, "Ida Wren"), (used.Calibration.Version, used.Document!.By));
+        Assert.Equal(49, after.Channels.Single(c => c.Channel.Id == "air").Mean!.Value, 0.15);
+
+        Assert.Equal(ExitCode.Done, (await CommandLineTests.RunAsync("report", Store, "--from", UtcText.FromNanoseconds(entered), "--out", In("report.html"))).Code);
+        string text = File.ReadAllText(In("report.html"));
+        Assert.Contains($"{new CalibrationFigures(used.Document).Value(used.Document.Budget.Expanded)} psi", text, StringComparison.Ordinal);
+        Assert.Contains("Ida Wren, test gauge", text, StringComparison.Ordinal);
+        Assert.DoesNotContain("No calibration of this bench states an uncertainty", text, StringComparison.Ordinal);
     }
 
     /// <summary>

@@ -1,10 +1,13 @@
+using DriftWatch.Calibrating;
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Reports.Plots;
 using DriftWatch.Watch.Alarms.Health;
+using DriftWatch.Watch.Transfers;
 
 namespace DriftWatch.Reports.Dossiers;
 
@@ -40,6 +43,9 @@ internal sealed record Dossier
     public required IReadOnlyList<FindingLine> Notes { get; init; }
 
     public required IReadOnlyList<AlarmStory> Alarms { get; init; }
+
+    /// <summary>What turned the readings of the run as they were judged, in the bench's order; a channel that was calibrated meanwhile has two.</summary>
+    public required IReadOnlyList<DossierCalibration> Calibrations { get; init; }
 
     /// <summary>In force while the run lasted; null where none was.</summary>
     public TakenBaseline? Baseline { get; init; }
@@ -84,11 +90,12 @@ internal enum RunSource
 /// <param name="Source">Who says so.</param>
 /// <param name="StartSeconds">Place on the tape at its begin.</param>
 /// <param name="Position">What places on the tape rest on, in words.</param>
-internal sealed record DossierRun(UtcStretch Stretch, RunSource Source, double StartSeconds, string Position)
+/// <param name="Places">By the counter of a run that has one; null: time since the begin.</param>
+internal sealed record DossierRun(UtcStretch Stretch, RunSource Source, double StartSeconds, string Position, TapePlaces? Places = null)
 {
     /// <summary>Place on the tape in seconds; null outside of the run.</summary>
     public double? PlaceOf(long utc) =>
-        utc < Stretch.FromUtc || utc > Stretch.ToUtc ? null : StartSeconds + ((utc - Stretch.FromUtc) / 1e9);
+        utc < Stretch.FromUtc || utc > Stretch.ToUtc ? null : Places?.At(utc).Seconds ?? StartSeconds + ((utc - Stretch.FromUtc) / 1e9);
 }
 
 /// <summary>The machine was in one state.</summary>
@@ -112,6 +119,12 @@ internal sealed record DossierFinding(
     /// <summary>What to do first, where a cause says it.</summary>
     public string? FirstAction => Line.Details.FirstOrDefault(d => d.Name == "firstAction").Word;
 }
+
+/// <summary>What turned a channel's readings.</summary>
+/// <param name="Channel">As the bench describes it.</param>
+/// <param name="Calibration">Its conversion, version and due date.</param>
+/// <param name="Document">What it was worked out from, with its uncertainty; null for the bench file's own.</param>
+internal sealed record DossierCalibration(ChannelDefinition Channel, Calibration Calibration, CalibrationDocument? Document);
 
 /// <summary>One channel or quantity over the run.</summary>
 /// <param name="Channel">As the bench describes it; a quantity is dressed as one.</param>

@@ -1,6 +1,7 @@
 using DriftWatch.Acquisition.Recordings;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
@@ -29,11 +30,13 @@ internal sealed class DossierPass
     private readonly Dictionary<int, SummaryBuilder> _byKey = [];
     private readonly Dictionary<int, ChannelDefinition> _frames = [];
     private readonly Dictionary<int, (List<double[]> First, Queue<double[]> Last)> _turns = [];
+    private readonly SortedDictionary<(int Channel, int Version), Calibration> _used = [];
     private readonly List<FindingLine> _lines = [];
     private readonly List<AlarmTransition> _alarms = [];
     private long _readings;
     private long _faults;
     private long _late;
+    private bool _isInRun;
 
     /// <param name="bench">In whose channels and units all is told.</param>
     /// <param name="inRun">Whether an instant, UTC in nanoseconds, lies in the run.</param>
@@ -47,6 +50,9 @@ internal sealed class DossierPass
     }
 
     public IEnumerable<SummaryBuilder> Summaries => _channels.Concat(_quantities);
+
+    /// <summary>What turned the readings of the run, by channel and version; without the documents that the store keeps beside them.</summary>
+    public IReadOnlyDictionary<(int Channel, int Version), Calibration> CalibrationsUsed => _used;
 
     /// <summary>Reads the feed to its end and gives what is known of the record.</summary>
     /// <exception cref="InvalidDataException">Inputs are missing, or there are none.</exception>
@@ -120,6 +126,10 @@ internal sealed class DossierPass
         {
             case InputKind.Bench:
                 MatchKeys(input.Bench);
+                NoteCalibrations();
+                break;
+            case InputKind.Calibration:
+                NoteCalibrations();
                 break;
             case InputKind.Sample or InputKind.Fault or InputKind.Frame:
                 _readings += input.Kind == InputKind.Fault ? 0 : 1;
@@ -136,6 +146,12 @@ internal sealed class DossierPass
     private void TakeReading(in EngineInput input)
     {
         bool inRun = _inRun(_values.UtcOf(input.Time));
+        if (inRun != _isInRun)
+        {
+            _isInRun = inRun;
+            NoteCalibrations();
+        }
+
         if (input.Kind == InputKind.Frame)
         {
             if (inRun && _engine.State == MachineState.Locked && _frames.ContainsKey(input.Channel))
@@ -152,6 +168,22 @@ internal sealed class DossierPass
             else
             {
                 summary.AddFault(input.Time, inRun);
+            }
+        }
+    }
+
+    private void NoteCalibrations()
+    {
+        if (!_isInRun)
+        {
+            return;
+        }
+
+        foreach (ChannelDefinition channel in _bench.Channels)
+        {
+            if (_values.CalibrationOf(channel.Key) is { } calibration)
+            {
+                _used[(channel.Key, calibration.Version)] = calibration;
             }
         }
     }

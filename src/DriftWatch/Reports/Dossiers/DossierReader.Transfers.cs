@@ -3,6 +3,7 @@ using DriftWatch.Measurement.Time;
 using DriftWatch.Measurement.Transfers;
 using DriftWatch.Storage;
 using DriftWatch.Storage.Queries;
+using DriftWatch.Transfers;
 using DriftWatch.Watch.Alarms.Health;
 using DriftWatch.Watch.Transfers;
 
@@ -41,11 +42,15 @@ internal static partial class DossierReader
 
         long from = began.Entry.AboutUtc;
         long to = pass.RunEnded?.Entry.AboutUtc ?? AlarmBook.WatchedIn(reader).Max(w => w.ToUtc);
-        var run = new DossierRun(new UtcStretch(from, to), RunSource.Entered, began.Body.StartSeconds, Words(began.Body));
         long opened = Math.Clamp(pass.Opened.AboutUtc, from - LongestLineUp, from - Around);
         TapeDescribed tape = book.Tape(transfer.Tape)!.Now;
-        BenchDefinition? bench = reader.BenchVersions().LastOrDefault(b => b.At <= reader.ReadAnchors().FromUtcNanoseconds(to))?.Bench;
-        return Read(folder, reader, new UtcStretch(opened, to + Around), run, new DossierTransfer(transfer, tape, pass, bench?.Procedures), cancel);
+        BenchDefinition bench = reader.BenchVersions().LastOrDefault(b => b.At <= reader.ReadAnchors().FromUtcNanoseconds(to))?.Bench
+            ?? throw new InvalidDataException("No bench was in force while this tape ran: its record is missing.");
+        var telemetry = new TransferTelemetry(reader, bench);
+        var run = new DossierRun(
+            new UtcStretch(from, to), RunSource.Entered, began.Body.StartSeconds, TapePlaces.Words(began.Body.Basis, tape.SpeedInchesPerSecond), telemetry.Places(began, to));
+        PassReview? review = bench.Procedures is { } lists ? PassReview.Of(telemetry, book, pass, lists, to) : null;
+        return Read(folder, reader, new UtcStretch(opened, to + Around), run, new DossierTransfer(transfer, tape, pass, bench.Procedures, review), cancel);
     }
 
     private static BookTransfer Find(TransferBook book, string id)
@@ -59,11 +64,4 @@ internal static partial class DossierReader
             _ => throw new InvalidDataException($"{found.Count} transfers begin with {id}: write more of it."),
         };
     }
-
-    private static string Words(RunBegan began) => began.Basis switch
-    {
-        PositionBasis.Counter => $"taken from the counter '{began.Channel}' at the run's begin, then time",
-        PositionBasis.Timecode => $"taken from the timecode '{began.Channel}' at the run's begin, then time",
-        _ => "time since the run began, at the tape's nominal speed; stops and shuttling are not seen",
-    };
 }

@@ -1,7 +1,9 @@
 using System.Reflection;
+using DriftWatch.Calibrating;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Time;
@@ -84,6 +86,7 @@ internal static partial class DossierReader
             Findings = [.. DossierFindings.Of(lines, span, run).Select(f => f with { Alarm = alarmOf.GetValueOrDefault(f.Line.Id) })],
             Notes = [.. DossierFindings.NotesOf(lines, span)],
             Alarms = [.. AlarmStory.Of(book).Where(a => IsIn(a, span))],
+            Calibrations = [.. Calibrations(bench, pass.CalibrationsUsed, reader)],
             Baseline = baseline,
             BaselineBefore = baselines.LastOrDefault(b => b.Number != baseline?.Number && b.Standing != BaselineStanding.Provisional)
                 ?? baselines.LastOrDefault(b => b.Number != baseline?.Number),
@@ -94,19 +97,28 @@ internal static partial class DossierReader
         };
     }
 
+    private static IEnumerable<DossierCalibration> Calibrations(
+        BenchDefinition bench, IReadOnlyDictionary<(int Channel, int Version), Calibration> used, BenchReader reader)
+    {
+        ILookup<(int, int), Calibration> entered = reader.Calibrations().ToLookup(c => (c.Channel, c.Calibration.Version), c => c.Calibration);
+        return bench.Channels.SelectMany(
+            c => used.Where(u => u.Key.Channel == c.Key).Select(u => entered[u.Key].FirstOrDefault(u.Value)),
+            (channel, calibration) => new DossierCalibration(channel, calibration, CalibrationDocument.Of(calibration)));
+    }
+
     /// <summary>From the first lock, or from tape running where nothing locked, to the last instant with tape running.</summary>
     private static DossierRun RunOf(UtcStretch span, List<StateStretch> states)
     {
         List<StateStretch> tape = [.. states.Where(s => s.State is MachineState.Running or MachineState.Locked)];
         if (tape.Count == 0)
         {
-            return new DossierRun(span, RunSource.Span, 0, "time since the span's begin, since no tape was seen to run");
+            return new DossierRun(span, RunSource.Span, 0, "by the time since the span's begin, because no tape was seen to run");
         }
 
         long begin = tape.Where(s => s.State == MachineState.Locked).Select(s => s.Stretch.FromUtc).DefaultIfEmpty(tape[0].Stretch.FromUtc).First();
         return new DossierRun(
             new UtcStretch(begin, tape[^1].Stretch.ToUtc), RunSource.State, 0,
-            "time since the machine was first seen to play, at the tape's nominal speed; stops and shuttling are not seen");
+            "by the time since the machine was first seen to play, at the tape's nominal speed; stops and shuttling are not seen");
     }
 
     private static BaselineValue? Of(TakenBaseline? baseline, ChannelDefinition channel) =>

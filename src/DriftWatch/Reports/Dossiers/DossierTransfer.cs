@@ -1,4 +1,5 @@
 using DriftWatch.Measurement.Transfers;
+using DriftWatch.Transfers;
 using DriftWatch.Watch.Transfers;
 
 namespace DriftWatch.Reports.Dossiers;
@@ -8,7 +9,8 @@ namespace DriftWatch.Reports.Dossiers;
 /// <param name="Tape">As it was last described.</param>
 /// <param name="Pass">The one whose run the dossier is of.</param>
 /// <param name="Procedures">The site's lists in force at the run's end; null where the bench came without.</param>
-internal sealed record DossierTransfer(BookTransfer Book, TapeDescribed Tape, BookPass Pass, TransferProcedures? Procedures)
+/// <param name="Review">The pass as it is looked through on the page; null without those lists.</param>
+internal sealed record DossierTransfer(BookTransfer Book, TapeDescribed Tape, BookPass Pass, TransferProcedures? Procedures, PassReview? Review)
 {
     public string Id => Book.Id.ToString();
 
@@ -16,5 +18,5 @@ internal sealed record DossierTransfer(BookTransfer Book, TapeDescribed Tape, Bo
     public IEnumerable<EntryCommand> Entries => new[] { Book.Opened }.Concat(Book.Notes.Select(n => n.Entry)).Concat(Book.Passes.SelectMany(p => p.Entries));
 
     /// <summary>Null where the lists are not known.</summary>
-    public PassProgress? Progress => Procedures is { } lists ? PassProgress.Of(Tape, Pass, lists) : null;
+    public PassProgress? Progress => Review?.Progress;
 }

@@ -1,4 +1,5 @@
 using System.Globalization;
+using DriftWatch.Calibrating;
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
@@ -108,14 +109,34 @@ internal static class ReportTables
     {
         yield return new Heading("Instruments and calibrations");
         yield return new Table(
-            "How each channel came to its numbers.",
-            [new Column("channel", 2.2), new Column("instrument, input", 2.2), new Column("every", 0.85, true), new Column("calibration", 2.6), new Column("due", 0.9), new Column("by whom, against what", 2.2)],
-            [.. dossier.Bench.Channels.Select(c => (IReadOnlyList<Cell>)[
-                c.Label, Source(c, dossier.Bench), Period(c.Period), Form(c), Due(c, dossier), c.Calibration.Note ?? new Cell("not told", Standing.Open)])]);
+            "How each channel came to its numbers over the run.",
+            [new Column("channel", 2), new Column("instrument, input", 2), new Column("every", 0.7, true), new Column("calibration", 2.2), new Column("U, k = 2", 1, true), new Column("due", 0.9), new Column("by whom, against what", 2.8)],
+            [.. dossier.Calibrations.Select(c => (IReadOnlyList<Cell>)[
+                c.Channel.Label, Source(c.Channel, dossier.Bench), Period(c.Channel.Period), Form(c), Uncertainty(c), Due(c.Calibration, dossier), Against(c)])]);
+        string stated = dossier.Calibrations.Any(c => c.Document is not null)
+            ? "U is the expanded uncertainty of a calibration made with DriftWatch, after the GUM; its budget and its points are in the evidence package. Where none stands, nobody has stated one"
+            : "No calibration of this bench states an uncertainty, unless its note does";
         yield return new Paragraph(
-            "Version 1 is that of the bench file. No calibration of this bench states an uncertainty, unless its note does: what is said above of spread and drift is that of the readings, "
-            + "and an offset of an instrument is in none of it.", Tone.Small);
+            $"Version 1 is that of the bench file. {stated}: what is said above of spread and drift is that of the readings, and an offset of an instrument is in none of it.", Tone.Small);
     }
+
+    private static string Uncertainty(DossierCalibration used) =>
+        used.Document is { } document ? $"{new CalibrationFigures(document).Value(document.Budget.Expanded)} {NumberText.Unit(used.Channel.Unit)}" : "";
+
+    private static Cell Against(DossierCalibration used) => used.Document is { Reference: var reference } document
+        ? new Cell(
+            string.Join(", ", new[] { document.By, reference.Name, reference.Serial, reference.Certificate }.Where(w => w is { Length: > 0 }))
+            + CalibrationWords(document.AsLeft.Conformity),
+            document.AsLeft.Conformity is "outside" ? Standing.Bad : document.AsLeft.Conformity is "undecided" ? Standing.Doubtful : null)
+        : used.Calibration.Note ?? new Cell("not told", Standing.Open);
+
+    private static string CalibrationWords(string conformity) => conformity switch
+    {
+        "within" => "; within its tolerance as left",
+        "outside" => "; not within its tolerance as left",
+        "undecided" => "; too near to its tolerance to say",
+        _ => "",
+    };
 
     private static string Source(ChannelDefinition channel, BenchDefinition bench) => channel.Ratio is { } ratio
         ? $"{ratio.Of} over {ratio.Over}"
@@ -125,9 +146,10 @@ internal static class ReportTables
         ? period.TotalSeconds.ToString("0.##", CultureInfo.InvariantCulture) + " s"
         : period.TotalMilliseconds.ToString("0.#", CultureInfo.InvariantCulture) + " ms";
 
-    private static string Form(ChannelDefinition channel)
+    private static string Form(DossierCalibration used)
     {
-        string form = channel.Calibration switch
+        ChannelDefinition channel = used.Channel;
+        string form = used.Calibration switch
         {
             LineCalibration { Gain: 1, Offset: 0 } => $"as read, {channel.RawUnit}",
             LineCalibration line => $"{NumberText.Short(line.Gain)} {channel.Unit} for each {channel.RawUnit}, offset {NumberText.Short(line.Offset)}",
@@ -135,10 +157,10 @@ internal static class ReportTables
             TableCalibration table => $"table of {table.Raw.Count} points in {channel.RawUnit}",
             _ => "",
         };
-        return string.Create(CultureInfo.InvariantCulture, $"version {channel.Calibration.Version}: {form}");
+        return string.Create(CultureInfo.InvariantCulture, $"version {used.Calibration.Version}: {form}");
     }
 
-    private static Cell Due(ChannelDefinition channel, Dossier dossier) => channel.Calibration.Due is { } due
+    private static Cell Due(Calibration calibration, Dossier dossier) => calibration.Due is { } due
         ? new Cell(
             due.ToString("d MMM yyyy", CultureInfo.InvariantCulture),
             due <= DateOnly.FromDateTime(UtcText.ToDateTimeOffset(dossier.Run.Stretch.FromUtc).UtcDateTime) ? Standing.Bad : null)

@@ -72,11 +72,20 @@ internal static class ReportTape
 
         if (AllReasons(dossier) is { Count: > 0 } reasons)
         {
-            yield return new Heading("Why this verdict, the gravest first", OnNewPage: true);
+            yield return new Heading("Why this verdict, the gravest first");
             yield return new Bullets([.. reasons.Select(Told)]);
         }
 
-        yield return new Heading("Pre-flight and line-up", OnNewPage: AllReasons(dossier).Count == 0);
+        if (transfer.Review?.Sections is { Count: > 0 } sections)
+        {
+            yield return new Table(
+                "To be run again, with handles and joined where they nearly touch; the same list as CSV, edit list and WebVTT by 'driftwatch transfer review'.",
+                [new Column("from", 1), new Column("to", 1), new Column("length", 1), new Column("why", 6)],
+                [.. sections.Select(s => (IReadOnlyList<Cell>)[
+                    FigureFrame.PlaceText(s.FromSeconds), FigureFrame.PlaceText(s.ToSeconds), FigureFrame.PlaceText(s.ToSeconds - s.FromSeconds), string.Join(" ", s.Reasons)])]);
+        }
+
+        yield return new Heading("Pre-flight and line-up");
         yield return new Table(
             $"Pre-flight, as it was signed. Times in {clock.Zone}.",
             [new Column("item", 4), new Column("said", 1.2), new Column("readings", 3), new Column("signed", 2.2)],

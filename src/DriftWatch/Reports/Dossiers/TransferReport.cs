@@ -46,7 +46,7 @@ internal static class TransferReport
             new Fact("Watched", Watched(dossier)),
         ]);
         yield return new Subheading("What was wrong, and where on the tape");
-        yield return new Figure(new TapeStrip(frame, troubles), $"Places on the tape as h:mm:ss are {dossier.Run.Position}.");
+        yield return new Figure(new TapeStrip(frame, troubles), $"Places on the tape, as h:mm:ss, are told {dossier.Run.Position}.");
         if (troubles.Count == 0)
         {
             yield return new Paragraph("Nothing was found that a person should look at. There is nothing to do.", Tone.Lead);
@@ -105,7 +105,7 @@ internal static class TransferReport
     {
         foreach (FigureGroup group in groups)
         {
-            yield return new Heading(group.Name, OnNewPage: true);
+            yield return new Heading(group.Name, OnNewPage: group == groups[0]);
             yield return new Figure(new GroupFigure(frame, group), Caption(group));
             if (group.Name == "Geometry")
             {

@@ -18,7 +18,10 @@ namespace DriftWatch.Reports.Dossiers;
 internal sealed record Trouble(
     int Number, Standing Standing, UtcStretch Stretch, double FromSeconds, double ToSeconds, string What, string OnTheTape, string ToDo, IReadOnlyList<int> Findings)
 {
-    /// <summary>So much before and after, so that the pieces can be joined. Source: the trade's workflow, 're-run sections from 30 s before'.</summary>
+    /// <summary>
+    /// So much before and after, so that the pieces can be joined, where the site's rules say nothing else. Source: the trade's workflow,
+    /// 're-run sections from 30 s before'.
+    /// </summary>
     private const double Handle = 30;
 
     /// <summary>What carries the picture and the sound; what is wrong elsewhere need not be seen.</summary>
@@ -99,7 +102,8 @@ internal sealed record Trouble(
             ? (Place(dossier, seen.Min(s => s.FromUtc)), Place(dossier, seen.Max(s => s.ToUtc)))
             : (0, 0);
         double end = Place(dossier, dossier.Run.Stretch.ToUtc);
-        string again = $"Run {FigureFrame.PlaceText(Math.Max(dossier.Run.StartSeconds, from - Handle))} to {FigureFrame.PlaceText(Math.Min(end, to + Handle))} again once that is mended.";
+        double handle = dossier.Transfer?.Procedures?.Rules.Review.HandleSeconds ?? Handle;
+        string again = $"Run {FigureFrame.PlaceText(Math.Max(dossier.Run.StartSeconds, from - handle))} to {FigureFrame.PlaceText(Math.Min(end, to + handle))} again once that is mended.";
         return new Trouble(
             0,
             all.Exists(f => f.Line.Severity == Severity.Alarm) ? Standing.Bad : Standing.Doubtful,
