@@ -17,6 +17,7 @@ namespace DriftWatch.Measurement.Transfers;
 [JsonDerivedType(typeof(VerdictGiven), "verdict-given")]
 [JsonDerivedType(typeof(VerdictCountersigned), "verdict-countersigned")]
 [JsonDerivedType(typeof(NoteWritten), "note")]
+[JsonDerivedType(typeof(ShiftHandedOver), "shift-handed-over")]
 public abstract record EntryBody
 {
     private static readonly Dictionary<Type, string> Names = typeof(EntryBody).GetCustomAttributes<JsonDerivedTypeAttribute>()
@@ -88,4 +89,11 @@ public sealed record NoteWritten : EntryBody
 {
     /// <summary>Made by one key while watching; words are then optional.</summary>
     public bool IsMark { get; init; }
+}
+
+/// <summary>A shift ends and the next begins: who signs hands over, and belongs to no transfer. Its note is what he still has to say.</summary>
+public sealed record ShiftHandedOver : EntryBody
+{
+    /// <summary>Who takes over; another than who signs, 1 to 80 characters.</summary>
+    public required string To { get; init; }
 }

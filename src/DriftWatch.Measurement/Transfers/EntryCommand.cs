@@ -17,7 +17,7 @@ public sealed record EntryCommand : Command
     /// <summary>The instant it is about, nanoseconds since 1970, UTC; never after <see cref="EnteredUtc"/>.</summary>
     public required long AboutUtc { get; init; }
 
-    /// <summary>The transfer it belongs to; null for a tape and for a note that belongs to none.</summary>
+    /// <summary>The transfer it belongs to; null for a tape, for a note that belongs to none and for a shift.</summary>
     public Guid? Transfer { get; init; }
 
     /// <summary>The pass it belongs to; null where it is about the whole transfer or about none.</summary>

@@ -43,6 +43,7 @@ internal sealed class RecordsFile : IDisposable
         AlarmTable.Schema,
         NoticeTable.Schema,
         EntryTable.Schema,
+        "-- Entries may hand over a shift: a program that does not know them refuses the file instead of failing on one.",
     ];
 
     private readonly SqliteCommand _insertFinding;

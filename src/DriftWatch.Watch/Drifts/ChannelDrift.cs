@@ -50,4 +50,7 @@ public sealed record ChannelDrift
 
     /// <summary><c>no-baseline</c>, <c>too-little-seen</c> (no window is covered yet), <c>no-limit-that-way</c>; null where all is told.</summary>
     public string? Untold { get; init; }
+
+    /// <summary>It goes towards its limit beyond doubt, has used some of the way, and gets there within the horizon.</summary>
+    public bool Leaves => this is { UsedSharePerHour: > 0, UsedShare: > 0, MinutesLeft: not null } && SlopePerHourLow * SlopePerHourHigh > 0;
 }

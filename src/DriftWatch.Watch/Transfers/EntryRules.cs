@@ -9,6 +9,9 @@ internal static class EntryRules
     public const int LongestIdentifier = 120;
     public const int LongestText = 2000;
 
+    /// <summary>Of a person, as the page asks it.</summary>
+    public const int LongestName = 80;
+
     /// <summary>Inches a second. Source: derived, twice the speed of the machine (15 to 15.625).</summary>
     public const double GreatestSpeed = 31.25;
 
@@ -30,6 +33,7 @@ internal static class EntryRules
             TapeDescribed described => WhyNot(described),
             TransferOpened opened => WhyNot(book, entry, opened),
             NoteWritten note => WhyNot(book, entry, note),
+            ShiftHandedOver handed => WhyNot(entry, handed),
             _ => WhyNotInTransfer(book, entry),
         };
     }
@@ -81,6 +85,23 @@ internal static class EntryRules
         }
 
         return entry.Pass is null && book.Transfer(entry.Transfer.Value) is not null ? null : Find(book, entry, out _);
+    }
+
+    private static EntryRefusal? WhyNot(EntryCommand entry, ShiftHandedOver handed)
+    {
+        if (entry.Transfer is not null || entry.Pass is not null)
+        {
+            return new("A shift belongs to no transfer.", "Leave transfer and pass out.");
+        }
+
+        if (string.IsNullOrWhiteSpace(handed.To) || handed.To.Length > LongestName)
+        {
+            return new("Nobody takes the shift over.", $"Give the name of who does, 1 to {LongestName} characters.");
+        }
+
+        return string.Equals(handed.To.Trim(), entry.By.Trim(), StringComparison.OrdinalIgnoreCase)
+            ? new($"{entry.By} can't hand over to {entry.By}.", "Give the name of who takes over.")
+            : null;
     }
 
     private static EntryRefusal? WhyNotInTransfer(TransferBook book, EntryCommand entry)
@@ -201,6 +222,7 @@ internal static class EntryRules
             TapeDescribed tape => [tape.Identifier, tape.Title, tape.Carrier, tape.Condition, tape.PreviousPasses],
             LineUpStepRecorded step => [step.Step, step.Turned],
             CheckSigned check => [check.Check],
+            ShiftHandedOver handed => [handed.To],
             _ => [],
         };
         foreach (string? text in texts.Append(entry.Note).Append(entry.By))

@@ -27,6 +27,9 @@ public sealed record TransferBook
     /// <summary>Notes of the shift that belong to no transfer, oldest first.</summary>
     public ImmutableList<Said<NoteWritten>> Notes { get; private init; } = [];
 
+    /// <summary>Shifts that were handed over, oldest first.</summary>
+    public ImmutableList<Said<ShiftHandedOver>> HandOvers { get; private init; } = [];
+
     /// <summary>The one pass that is being prepared or runs; null where none is.</summary>
     public BookPass? OpenPass => Transfers.SelectMany(t => t.Passes).FirstOrDefault(p => p.Stage <= PassStage.Running);
 
@@ -93,6 +96,7 @@ public sealed record TransferBook
         {
             Passes = t.Passes.Add(new BookPass { Id = entry.Pass!.Value, Number = t.Passes.Count + 1, Stage = PassStage.Preparing, Entries = [entry] }),
         }),
+        ShiftHandedOver => this with { HandOvers = HandOvers.Add(new Said<ShiftHandedOver>(entry)) },
         NoteWritten when entry.Transfer is null => this with { Notes = Notes.Add(new Said<NoteWritten>(entry)) },
         NoteWritten when entry.Pass is null => Change(entry, t => t with { Notes = t.Notes.Add(new Said<NoteWritten>(entry)) }),
         _ => Change(entry, t => t with

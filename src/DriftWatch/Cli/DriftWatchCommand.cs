@@ -31,6 +31,7 @@ public static class DriftWatchCommand
         root.Subcommands.Add(PackageCommand.Create());
         root.Subcommands.Add(NoticesCommand.Create());
         root.Subcommands.Add(TransferCommand.Create());
+        root.Subcommands.Add(HandOverCommand.Create());
         root.Subcommands.Add(BaselinesCommand.Create());
         root.Subcommands.Add(AlarmsCommand.Create());
         root.Subcommands.Add(CompletionCommand.Create());

@@ -1,5 +1,4 @@
 using System.CommandLine;
-using DriftWatch.Reports;
 using DriftWatch.Reports.Documents;
 using DriftWatch.Reports.Dossiers;
 
@@ -18,12 +17,7 @@ internal static class ReportCommand
         Option<int?> pass = SourceArguments.Pass();
         Option<long?> from = SourceArguments.From();
         Option<long?> to = SourceArguments.To();
-        var output = new Option<string[]>("--out")
-        {
-            Description = "The file to write: NAME.pdf or NAME.html. May be repeated. It appears only once it is whole.",
-            HelpName = "FILE",
-            Required = true,
-        };
+        Option<string[]> output = DocumentFile.Option(otherwise: "", isRequired: true);
         Option<string> zone = SourceArguments.Zone("The zone of the report's times");
         var command = new Command(
             "report",
@@ -46,36 +40,12 @@ internal static class ReportCommand
 
     private static int Run(Asked asked, TimeProvider time, CancellationToken cancel)
     {
-        foreach (string file in asked.Output)
-        {
-            if (!IsPdf(file) && !file.EndsWith(".html", StringComparison.OrdinalIgnoreCase))
-            {
-                throw new CommandException(ExitCode.Usage, $"the ending of '{file}' tells no kind of report; write NAME.pdf or NAME.html");
-            }
-        }
-
+        string[] files = DocumentFile.Checked(asked.Output);
         Dossier dossier = asked.Subject.Read(SourceArguments.StoreFolder(asked.Store), cancel);
         Document document = TransferReport.Of(dossier, asked.Zone, time.GetUtcNow());
-        foreach (string file in asked.Output)
-        {
-            WholeFile.Write(file, stream =>
-            {
-                if (IsPdf(file))
-                {
-                    PdfDocument.Write(stream, document);
-                }
-                else
-                {
-                    HtmlDocument.Write(stream, document);
-                }
-            });
-            asked.Error.WriteLine($"Wrote the report to {file}.");
-        }
-
+        DocumentFile.Write(files, document, "the report", asked.Error);
         return ExitCode.Done;
     }
-
-    private static bool IsPdf(string file) => file.EndsWith(".pdf", StringComparison.OrdinalIgnoreCase);
 
     private sealed record Asked(string Store, ReportSubject Subject, string[] Output, TimeZoneInfo Zone, TextWriter Error);
 }

@@ -54,9 +54,9 @@ internal static class SourceArguments
     public static Option<long?> To() => Instant("--to", "End before this instant.");
 
     /// <summary>UTC nanoseconds. Reads the token itself, so that nonsense is a usage error and never a crash.</summary>
-    private static Option<long?> Instant(string name, string description) => new(name)
+    public static Option<long?> Instant(string name, string description, string otherwise = "the whole") => new(name)
     {
-        Description = description + " UTC, as 2026-03-01T21:00:00Z or 2026-03-01. Default: the whole.",
+        Description = $"{description} UTC, as 2026-03-01T21:00:00Z or 2026-03-01. Default: {otherwise}.",
         HelpName = "TIME",
         CustomParser = result =>
         {

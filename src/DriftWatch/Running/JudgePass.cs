@@ -93,7 +93,7 @@ public static class JudgePass
         progress?.Report(1);
         return new JudgeSummary(inputs, readings, faults, written, raised, worst)
         {
-            Fastest = engine.Drifts.FirstOrDefault(d => d is { UsedSharePerHour: > 0, UsedShare: > 0, MinutesLeft: not null } && d.SlopePerHourLow * d.SlopePerHourHigh > 0),
+            Fastest = engine.Drifts.FirstOrDefault(d => d.Leaves),
         };
     }
 }

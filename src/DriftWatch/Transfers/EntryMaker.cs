@@ -41,7 +41,13 @@ internal sealed class EntryMaker(
             return new("kind", $"There is no entry of kind '{request.Kind}'.", $"{NearestName.Hint(request.Kind ?? "", EntryBody.Kinds)}use one of {string.Join(", ", EntryBody.Kinds)}.");
         }
 
-        BookPass? pass = PassOf(request);
+        bool isOfShift = kind == "shift-handed-over" || (kind == "note" && request.Shift == true);
+        if (isOfShift && (request.Transfer ?? request.Pass) is not null)
+        {
+            return new(request.Transfer is null ? "pass" : "transfer", "What is of the shift belongs to no transfer.", "Leave transfer and pass out, or 'shift'.");
+        }
+
+        BookPass? pass = isOfShift ? null : PassOf(request);
         EntryProblem? problem = Body(request, kind, pass, about, nowUtc, out EntryBody? body);
         if (problem is not null)
         {
@@ -109,6 +115,7 @@ internal sealed class EntryMaker(
             default:
                 body = kind switch
                 {
+                    "shift-handed-over" => new ShiftHandedOver { To = request.To?.Trim() ?? "" },
                     "pass-opened" => new PassOpened(),
                     "pass-given-up" => new PassGivenUp(),
                     "line-up-ended" => new LineUpEnded(),

@@ -77,6 +77,12 @@ internal sealed record EntryRequest
 
     /// <summary>Of note: a mark by one key.</summary>
     public bool? Mark { get; init; }
+
+    /// <summary>Of note: true where it belongs to the shift alone, even while a pass is in hand.</summary>
+    public bool? Shift { get; init; }
+
+    /// <summary>Of shift-handed-over: who takes over; who signs hands over.</summary>
+    public string? To { get; init; }
 }
 
 /// <summary>Why a request can't be entered.</summary>

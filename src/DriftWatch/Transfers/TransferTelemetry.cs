@@ -65,7 +65,7 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
     /// <summary>What can prove the items of the check list at an instant.</summary>
     public ProofReadings Readings(long utc, TransferBook book, CheckList checks)
     {
-        (long, double)? hours = LastValue(book, checks, ProofKind.HeadHours, utc);
+        Upkeep upkeep = UpkeepAt(utc, book, checks);
         ChannelDefinition? air = Of(ChannelRole.RegulatedAir);
         ChannelDefinition? dew = Of(ChannelRole.DewPoint);
         DateOnly today = DateOnly.FromDateTime(UtcText.ToDateTimeOffset(utc).UtcDateTime);
@@ -80,10 +80,17 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
             DewPointCelsius = dew is null ? null : Mean(Recent(dew, utc, "degC")),
             CalibrationsDated = dated.Length,
             CalibrationsOverdue = [.. dated.Where(c => c.Calibration.Due < today).Select(c => c.Id)],
-            LeakDownUtc = LastValue(book, checks, ProofKind.LeakDown, utc)?.Utc,
-            HeadHours = hours,
-            RanHours = hours is { } read ? RanHours(read.Item1, utc) : 0,
+            LeakDownUtc = upkeep.LeakDownUtc,
+            HeadHours = upkeep.HeadHours,
+            RanHours = upkeep.RanHours,
         };
+    }
+
+    /// <summary>What was last written down of what is done by the calendar or by the hours.</summary>
+    public Upkeep UpkeepAt(long utc, TransferBook book, CheckList checks)
+    {
+        (long Utc, double Hours)? read = LastValue(book, checks, ProofKind.HeadHours, utc);
+        return new Upkeep(read, read is { } known ? RanHours(known.Utc, utc) : 0, LastValue(book, checks, ProofKind.LeakDown, utc)?.Utc);
     }
 
     /// <summary>Hours that tape was seen to run within a span, by the states that judging told.</summary>
@@ -153,3 +160,9 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
 
     private static long Nanoseconds(TimeSpan span) => span.Ticks * TimeSpan.NanosecondsPerTick;
 }
+
+/// <summary>What was last written down of what is done by the calendar or by the hours.</summary>
+/// <param name="HeadHours">The hour meter, and when it was read off; null for never.</param>
+/// <param name="RanHours">Hours that tape was seen to run since then.</param>
+/// <param name="LeakDownUtc">When the result of a leak-down test was written down; null for never.</param>
+internal sealed record Upkeep((long Utc, double Hours)? HeadHours, double RanHours, long? LeakDownUtc);

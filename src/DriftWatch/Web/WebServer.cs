@@ -80,6 +80,7 @@ public static class WebServer
         SpanEndpoints.Map(api, hosted);
         ReportEndpoints.Map(api, hosted, time);
         TransferPapers.Map(api, hosted, time);
+        HandOverEndpoints.Map(api, hosted);
         HealthEndpoints.Map(app, api, hosted);
         app.MapOpenApi("/api/v1/openapi.json");
         return app;

@@ -65,6 +65,7 @@ public sealed class EntryStoreTests
             new VerdictGiven { Verdict = Verdict.RunAgain, ByRules = Verdict.Sound, Reasons = [new("air", Verdict.RunAgain, "The air was gone.", 3, 4)], RulesHash = "cc" },
             new VerdictCountersigned { VerdictEntry = id },
             new NoteWritten { IsMark = true },
+            new ShiftHandedOver { To = "Ben" },
         ];
         Assert.Equal(EntryBody.Kinds, bodies.Select(b => b.Kind));
         foreach (EntryBody body in bodies)

@@ -12,6 +12,9 @@ const declaredName = () => localStorage.getItem(nameKey) ?? '';
 /** Whose name signs; empty while nobody has said one. */
 export const signer = () => provedName() ?? declaredName();
 
+/** Keeps a name that was written elsewhere on a page, as if it had been asked. */
+export const keepName = name => name && localStorage.setItem(nameKey, name);
+
 export function showName() {
   const name = declaredName();
   at('act-name').textContent = name ? `You are ${name} (declared)` : 'Say who you are';

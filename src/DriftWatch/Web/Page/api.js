@@ -81,6 +81,11 @@ export const tryCalibration = (id, channel, body, signal) => ask(
   `/benches/${id}/channels/${channel}/calibrations/try`, { method: 'POST', headers: json, body: JSON.stringify(body), signal });
 export const calibrate = (id, channel, body) => ask(`/benches/${id}/channels/${channel}/calibrations`, { method: 'POST', headers: json, body: JSON.stringify(body) });
 
+/** The shift for who takes over, as it stands now. */
+export const handover = (id, fromMs) => ask(`/benches/${id}/handover?from=${new Date(fromMs).toISOString()}`);
+
+export const enter = (id, body) => ask(`/benches/${id}/entries`, { method: 'POST', headers: json, body: JSON.stringify(body) });
+
 export const act = (id, command, body) => ask(`/benches/${id}/commands/${command}`, {
   method: 'POST',
   headers: { 'Content-Type': 'application/json' },

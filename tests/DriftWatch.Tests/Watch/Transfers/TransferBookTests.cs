@@ -141,4 +141,21 @@ public sealed class TransferBookTests
         Assert.Null(acts.Try(acts.Of(new NoteWritten(), note: "shift") with { Transfer = null, Pass = null }));
         Assert.Single(acts.Book.Notes);
     }
+
+    [Fact]
+    public void A_shift_is_handed_over_to_another_and_belongs_to_no_transfer()
+    {
+        var acts = new Acts();
+        acts.Open();
+        EntryCommand Handed(string to, string by = "Ida Wren") => acts.Of(new ShiftHandedOver { To = to }, by) with { Transfer = null, Pass = null };
+        Assert.Null(acts.Try(Handed("Tom Ashby")));
+        Assert.Equal(("Ida Wren", "Tom Ashby"), (acts.Book.HandOvers[0].Entry.By, acts.Book.HandOvers[0].Body.To));
+        Assert.Contains("can't hand over to", acts.Try(Handed(" ida wren "))!.What, StringComparison.Ordinal);
+        Assert.Contains("Nobody takes the shift over", acts.Try(Handed(" "))!.What, StringComparison.Ordinal);
+        Assert.Contains("Nobody takes the shift over", acts.Try(Handed(new string('x', 81)))!.What, StringComparison.Ordinal);
+        Assert.Contains("control characters", acts.Try(Handed("Tom\u0007"))!.What, StringComparison.Ordinal);
+        Assert.Contains("belongs to no transfer", acts.Try(acts.Of(new ShiftHandedOver { To = "Tom Ashby" }, "Ida Wren"))!.What, StringComparison.Ordinal);
+        Assert.Single(acts.Book.HandOvers);
+        Assert.NotNull(acts.Book.OpenPass);
+    }
 }
