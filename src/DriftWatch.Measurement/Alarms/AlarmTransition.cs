@@ -56,7 +56,7 @@ public enum AlarmStep
     /// <summary>Another finding of the same trouble joined it.</summary>
     Joined,
 
-    /// <summary>Its priority rose: who had answered for it, had answered for less.</summary>
+    /// <summary>Its priority rose, or it threatens more than it did: who had answered for it, had answered for less.</summary>
     Worsened,
 
     /// <summary>Its probable cause was said, or another one than before.</summary>
@@ -68,10 +68,10 @@ public enum AlarmStep
     Acknowledged,
     Shelved,
 
-    /// <summary>By a person, because its time was over, or because it worsened.</summary>
+    /// <summary>By a person, because its time was over, or because it came back worse than it was when it was shelved.</summary>
     Unshelved,
 
-    /// <summary>The machine left the state in which it is judged.</summary>
+    /// <summary>It was answered for, and the machine left the state in which it is judged.</summary>
     Suppressed,
 
     /// <summary>The machine is back in that state.</summary>

@@ -13,6 +13,7 @@ internal sealed class Alarm
     private readonly List<string> _findings = [];
     private readonly HashSet<string> _has = new(StringComparer.Ordinal);
     private readonly List<string> _joined = [];
+    private readonly List<string> _threats = [];
     private string _tag;
     private string _id = "";
     private string? _channel;
@@ -21,6 +22,7 @@ internal sealed class Alarm
     private string? _endedBy;
     private AlarmPriority _priority;
     private EngineTime? _shelvedUntil;
+    private AlarmPriority _shelvedPriority;
     private MachineState _judgedIn;
     private long _raisedUtc;
     private long _startUtc;
@@ -54,6 +56,9 @@ internal sealed class Alarm
 
     public EngineTime? ShelvedUntil { get => _shelvedUntil; set => _shelvedUntil = value; }
 
+    /// <summary>Its priority when it was shelved; holds while it is.</summary>
+    public AlarmPriority ShelvedPriority { get => _shelvedPriority; set => _shelvedPriority = value; }
+
     /// <summary>How the last of its findings ended, as its details say; null while none has.</summary>
     public string? EndedBy { get => _endedBy; set => _endedBy = value; }
 
@@ -79,6 +84,27 @@ internal sealed class Alarm
         _has.Clear();
         _joined.Clear();
         _count = 0;
+    }
+
+    /// <summary>A consequence that it threatens; true when it has not told of it before.</summary>
+    public bool Threatens(string consequence)
+    {
+        if (_threats.Contains(consequence))
+        {
+            return false;
+        }
+
+        _threats.Add(consequence);
+        return true;
+    }
+
+    /// <summary>A new coming is answered for anew; what was shelved was shelved for what it threatened then.</summary>
+    public void ForgetThreats()
+    {
+        if (!Condition.IsShelved)
+        {
+            _threats.Clear();
+        }
     }
 
     /// <summary>Of what was taken out of service before anything was said of it.</summary>
@@ -146,6 +172,7 @@ internal sealed class Alarm
         archive.Sync(ref _endedBy);
         archive.Sync(ref _priority);
         archive.Sync(ref _shelvedUntil);
+        archive.Sync(ref _shelvedPriority);
         archive.Sync(ref _judgedIn);
         archive.Sync(ref _raisedUtc);
         archive.Sync(ref _startUtc);
@@ -153,6 +180,7 @@ internal sealed class Alarm
         archive.SyncNames(_findings);
         _has.UnionWith(_findings);
         archive.SyncNames(_joined);
+        archive.SyncNames(_threats);
         (bool isActive, bool isAcknowledged, Shelving shelving, bool isSuppressed, bool isOutOfService) = Condition;
         archive.Sync(ref isActive);
         archive.Sync(ref isAcknowledged);

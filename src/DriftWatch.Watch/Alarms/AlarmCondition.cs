@@ -20,7 +20,7 @@ internal enum AlarmEvent
     BecameActive,
     BecameInactive,
 
-    /// <summary>Its priority rose.</summary>
+    /// <summary>Its priority rose, or it threatens more than it did.</summary>
     Worsened,
     Acknowledge,
     ShelveForATime,
@@ -43,12 +43,17 @@ internal readonly record struct AlarmCondition(bool IsActive, bool IsAcknowledge
 {
     public static AlarmCondition Normal { get; } = new(false, true, Shelving.Unshelved, false, false);
 
+    public bool IsShelved => Shelving != Shelving.Unshelved;
+
+    /// <summary>Whether a person has said that he needs no more telling of what is so.</summary>
+    public bool IsAnswered => IsAcknowledged || IsShelved;
+
     /// <summary>What keeps an alarm quiet shows before what it is: who took it out of service must see that he did.</summary>
     public AlarmState State => this switch
     {
         { IsOutOfService: true } => AlarmState.OutOfService,
         { IsSuppressed: true } => AlarmState.SuppressedByDesign,
-        { Shelving: not Shelving.Unshelved } => AlarmState.Shelved,
+        { IsShelved: true } => AlarmState.Shelved,
         { IsActive: true, IsAcknowledged: false } => AlarmState.Unacknowledged,
         { IsActive: true } => AlarmState.Acknowledged,
         { IsAcknowledged: false } => AlarmState.ReturnedUnacknowledged,

@@ -25,6 +25,10 @@ internal sealed partial class AlarmDesk
         {
             alarm.ShelvedUntil = before;
         }
+        else
+        {
+            alarm.ShelvedPriority = alarm.Priority;
+        }
 
         return whyNot;
     }

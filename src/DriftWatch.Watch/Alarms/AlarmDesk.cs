@@ -1,4 +1,5 @@
 using DriftWatch.Measurement.Alarms;
+using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Watch.Diagnosis;
@@ -148,11 +149,8 @@ internal sealed partial class AlarmDesk
         Alarm alarm = AlarmOf(episode, first, episodes);
         if (!alarm.Condition.IsActive)
         {
-            if (alarm.Condition.IsSuppressed)
-            {
-                alarm.Condition = alarm.Condition with { IsSuppressed = false }; // it is judged again: that it comes says it
-            }
-
+            alarm.ForgetThreats();
+            MakeWay(context, alarm, most, NewThreat(context, episode, alarm) is not null);
             alarm.Come(IdOf(context, alarm.Tag), first.Line, most);
             JoinAll(context, episode, alarm, say: false);
             Take(context, alarm, AlarmEvent.BecameActive, AlarmStep.Raised, new Words { Teller = teller.Line, Finding = first.Line.Id });
@@ -165,11 +163,13 @@ internal sealed partial class AlarmDesk
             }
 
             JoinAll(context, episode, alarm, say: true);
-            if (most > alarm.Priority)
+            OpenFinding? threat = NewThreat(context, episode, alarm);
+            OpenFinding? worse = most > alarm.Priority ? teller : alarm.Condition.IsAnswered ? threat : null;
+            if (worse is not null)
             {
-                alarm.Priority = most;
+                alarm.Priority = most > alarm.Priority ? most : alarm.Priority;
                 alarm.ShelvedUntil = null;
-                Take(context, alarm, AlarmEvent.Worsened, AlarmStep.Worsened, new Words { Teller = teller.Line, Finding = teller.Line.Id });
+                Take(context, alarm, AlarmEvent.Worsened, AlarmStep.Worsened, new Words { Teller = worse.Line, Finding = worse.Line.Id });
             }
         }
 
@@ -226,6 +226,40 @@ internal sealed partial class AlarmDesk
         }
     }
 
+    /// <summary>
+    /// Takes note of what the findings of an episode threaten; what is out of service threatens nothing. The first of them that
+    /// threatens what the alarm has not told of, or null: four clogged heads are one thing to answer for, air lost after vacuum is another.
+    /// </summary>
+    private OpenFinding? NewThreat(WatchContext context, Episode episode, Alarm alarm)
+    {
+        OpenFinding? first = null;
+        foreach (OpenFinding open in context.Desk.Open)
+        {
+            FindingLine line = open.Line;
+            if (CauseFinder.IsEvidence(line) && episode.Has(line.Id)
+                && AlarmPriorities.RuleOf(line, context.Find(line.Channel)?.Definition.Role) is { } rule
+                && !IsOutOfService(TagOf(line), line.Channel) && alarm.Threatens(rule.Consequence))
+            {
+                first ??= open;
+            }
+        }
+
+        return first;
+    }
+
+    /// <summary>
+    /// Before it comes anew: suppression ends, because it is judged again, and so does a shelf on which it was put for less.
+    /// </summary>
+    private void MakeWay(WatchContext context, Alarm alarm, AlarmPriority priority, bool threatensMore)
+    {
+        Take(context, alarm, AlarmEvent.Unsuppress, AlarmStep.Unsuppressed, new Words { Why = "came-again" });
+        if (alarm.Condition.IsShelved && (threatensMore || priority > alarm.ShelvedPriority))
+        {
+            alarm.ShelvedUntil = null;
+            Take(context, alarm, AlarmEvent.Unshelve, AlarmStep.Unshelved, new Words { Why = "came-worse" });
+        }
+    }
+
     private void ComeAndGo(WatchContext context, FindingLine line)
     {
         Alarm alarm = Seat(TagOf(line), line.Channel);
@@ -235,7 +269,11 @@ internal sealed partial class AlarmDesk
             return;
         }
 
-        alarm.Come(IdOf(context, alarm.Tag), line, AlarmPriorities.Of(line, context.Find(line.Channel)?.Definition.Role));
+        ChannelRole? role = context.Find(line.Channel)?.Definition.Role;
+        AlarmPriority priority = AlarmPriorities.Of(line, role);
+        alarm.ForgetThreats();
+        MakeWay(context, alarm, priority, AlarmPriorities.RuleOf(line, role) is { } rule && alarm.Threatens(rule.Consequence));
+        alarm.Come(IdOf(context, alarm.Tag), line, priority);
         alarm.Join(line.Id, alarm.Tag);
         Take(context, alarm, AlarmEvent.BecameActive, AlarmStep.Raised, new Words { Teller = line, Finding = line.Id });
         Take(context, alarm, AlarmEvent.BecameInactive, AlarmStep.Returned, new Words { Teller = line, Finding = line.Id });
@@ -268,7 +306,8 @@ internal sealed partial class AlarmDesk
                 return;
             }
 
-            if (endedBy == "state-left" && !alarm.Condition.IsSuppressed)
+            // What nobody has answered for is not quietened by a machine that stopped because of it: it returns as any other does.
+            if (endedBy == "state-left" && alarm.Condition is { IsSuppressed: false, IsAcknowledged: true })
             {
                 Take(context, alarm, AlarmEvent.Suppress, AlarmStep.Suppressed, new Words { Why = "state-left" });
             }

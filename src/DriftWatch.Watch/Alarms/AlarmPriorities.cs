@@ -34,15 +34,21 @@ internal static class AlarmPriorities
             return line.Kind is FindingKinds.NobodyWatching or FindingKinds.Asleep ? AlarmPriority.Medium : AlarmPriority.Low;
         }
 
+        return RuleOf(line, role) is null ? AlarmPriority.Medium : AlarmPriority.High;
+    }
+
+    /// <summary>Why it is of high priority; null where it is not.</summary>
+    public static PriorityRule? RuleOf(FindingLine line, ChannelRole? role)
+    {
         foreach (PriorityRule rule in Rules)
         {
-            if (rule.Kind == line.Kind && (rule.Role is null || rule.Role == role))
+            if (line.Severity == Severity.Alarm && rule.Kind == line.Kind && (rule.Role is null || rule.Role == role))
             {
-                return AlarmPriority.High;
+                return rule;
             }
         }
 
-        return AlarmPriority.Medium;
+        return null;
     }
 }
 

@@ -125,6 +125,64 @@ public class AlarmDeskTests
     }
 
     [Fact]
+    public void One_that_is_answered_for_or_shelved_is_not_silent_when_it_threatens_more()
+    {
+        // The supply fails first; twenty seconds later the bearing loses its air. Both are of high priority.
+        string tag = Book(Failing()).Book[0].Tag;
+        Command[] answers =
+        [
+            new AcknowledgeCommand { Id = Guid.Empty, By = "Ida", Finding = tag },
+            new ShelveCommand { Id = Guid.Empty, By = "Ida", Note = "known", Finding = tag, For = TimeSpan.FromHours(8) },
+        ];
+        foreach (Command answer in answers)
+        {
+            List<AlarmTransition> book = Book(Failing().At(15, answer)).Book;
+            AlarmTransition worse = Assert.Single(book, a => a.Step == AlarmStep.Worsened);
+            Assert.Equal((AlarmState.Unacknowledged, AlarmPriority.High, true, book[0].Id), (worse.To, worse.Priority, worse.Calls, worse.Id));
+            Assert.InRange(worse.At.Seconds, 20, 21.2);
+            Assert.Null(worse.ShelvedUntilUtc);
+            Assert.Contains("30", worse.Text, StringComparison.Ordinal);
+        }
+
+        Assert.Single(Book(Failing()).Book, a => a.Calls); // unanswered it has called already, and says what joins
+    }
+
+    [Fact]
+    public void Heads_that_clog_one_after_the_other_are_answered_for_once()
+    {
+        var night = new Night(TestBench.Full());
+        night.Shows(MachineState.Locked, 0, 80, TestBench.Head1, TestBench.Head1 + 1)
+            .Series(TestBench.Head1, 0, 50, -10).Series(TestBench.Head1, 50, 80, -20)
+            .Series(TestBench.Head1 + 1, 0, 60, -10).Series(TestBench.Head1 + 1, 60, 80, -20)
+            .At(55, new AcknowledgeCommand { Id = Guid.Empty, By = "Ida", Finding = "below-limit.rf-1" });
+        List<AlarmTransition> book = Book(night).Book;
+        Assert.Contains(book, a => a.Step == AlarmStep.Acknowledged);
+        Assert.DoesNotContain(book, a => a.Calls && a.At.Seconds > 55 && a.Id == book[0].Id);
+    }
+
+    [Fact]
+    public void One_shelved_as_of_low_priority_calls_when_it_comes_back_of_high()
+    {
+        ChannelDefinition supply = Supply();
+        supply = supply with { Limits = [.. supply.Limits, supply.Limits[0] with { Severity = Severity.Advisory, Value = 70, OnDelay = TimeSpan.FromSeconds(2) }] };
+        BenchDefinition bench = TestBench.Of(TestBench.AirChannel(), supply);
+        Night Coming(double psi) => new Night(bench).Series(TestBench.Air, 0, 180, 50)
+            .Series(TestBench.Supply, 0, 10, 90).Series(TestBench.Supply, 10, 40, 65).Series(TestBench.Supply, 40, 150, 90).Series(TestBench.Supply, 150, 180, psi);
+        var shelve = new ShelveCommand { Id = Guid.Empty, By = "Ida", Note = "known", Finding = "below-limit.supply-air", For = TimeSpan.FromHours(8) };
+
+        List<AlarmTransition> book = Book(Coming(40).At(30, shelve)).Book;
+        AlarmTransition off = Assert.Single(book, a => a.Step == AlarmStep.Unshelved);
+        Assert.Equal("came-worse", off.Why);
+        AlarmTransition call = Assert.Single(book, a => a.Calls && a.At.Seconds > 30);
+        Assert.Equal((AlarmStep.Raised, AlarmPriority.High, null), (call.Step, call.Priority, call.ShelvedUntilUtc));
+        Assert.InRange(call.At.Seconds, 150, 151.2);
+
+        book = Book(Coming(65).At(30, shelve)).Book;
+        Assert.DoesNotContain(book, a => a.Calls && a.At.Seconds > 30); // that is what it was shelved for
+        Assert.Contains(book, a => a is { Step: AlarmStep.Raised, To: AlarmState.Shelved } && a.At.Seconds > 150);
+    }
+
+    [Fact]
     public void What_is_out_of_service_comes_and_goes_in_the_book_and_calls_nobody()
     {
         Night night = Sagging(back: 30, until: 120)
@@ -141,8 +199,6 @@ public class AlarmDeskTests
     [Fact]
     public void A_channel_out_of_service_does_not_quieten_another_of_the_same_trouble()
     {
-        static Night Failing() => new Night(TestBench.Of(TestBench.AirChannel(), Supply()))
-            .Series(TestBench.Air, 0, 10, 50).Series(TestBench.Supply, 0, 10, 90).Series(TestBench.Supply, 10, 60, 40).Series(TestBench.Air, 10, 20, 50).Series(TestBench.Air, 20, 60, 30);
         List<AlarmTransition> plain = Book(Failing()).Book;
         Assert.StartsWith("below-limit.supply-air", plain[0].Tag, StringComparison.Ordinal);
         Assert.Single(plain.Select(a => a.Id).Distinct());
@@ -153,20 +209,41 @@ public class AlarmDeskTests
     }
 
     [Fact]
-    public void When_the_machine_leaves_the_state_it_is_suppressed_by_design_and_back_in_it_no_more()
+    public void What_is_answered_for_is_suppressed_by_design_when_the_machine_leaves_the_state_and_back_in_it_no_more()
     {
-        BenchDefinition bench = TestBench.Full();
-        Night night = new Night(bench);
-        night.Shows(MachineState.Locked, 0, 60, TestBench.Corrector).Series(TestBench.Corrector, 0, 20, 20).Series(TestBench.Corrector, 20, 70, 95);
-        night.Shows(MachineState.AirUp, 60, 140, TestBench.Corrector).Series(TestBench.Corrector, 70, 140, 20);
-        night.Shows(MachineState.Locked, 140, 240, TestBench.Corrector).Series(TestBench.Corrector, 140, 240, 20);
+        Night night = Leaving(backAt: 140, correctorThen: 20).At(30, new AcknowledgeCommand { Id = Guid.Empty, By = "Ida", Finding = "above-limit.corrector-use" });
         List<AlarmTransition> book = Book(night).Book.FindAll(a => a.Channel == "corrector-use");
         AlarmTransition suppressed = Assert.Single(book, a => a.Step == AlarmStep.Suppressed);
         Assert.Equal((AlarmState.SuppressedByDesign, "state-left"), (suppressed.To, suppressed.Why));
         AlarmTransition back = Assert.Single(book, a => a.Step == AlarmStep.Unsuppressed);
-        Assert.Equal(AlarmState.ReturnedUnacknowledged, back.To);
+        Assert.Equal((AlarmState.Normal, "state-back"), (back.To, back.Why));
         Assert.True(back.At.Seconds > 140, Story(book));
         Assert.DoesNotContain(book, a => a.Calls && a.At > suppressed.At);
+    }
+
+    [Fact]
+    public void What_nobody_has_answered_for_is_not_quietened_by_the_machine_that_stops()
+    {
+        List<AlarmTransition> book = Book(Leaving(backAt: 240, correctorThen: 20)).Book.FindAll(a => a.Channel == "corrector-use");
+        Assert.DoesNotContain(book, a => a.Step == AlarmStep.Suppressed);
+        AlarmTransition last = book[^1];
+        Assert.Equal((AlarmStep.Returned, AlarmState.ReturnedUnacknowledged), (last.Step, last.To));
+        Assert.InRange(last.At.Seconds, 120, 130); // a minute after the machine had left the state
+
+        // Answered for before that minute is over, it is suppressed from then on.
+        book = Book(Leaving(backAt: 240, correctorThen: 20).At(80, new AcknowledgeCommand { Id = Guid.Empty, By = "Ida", Finding = "above-limit.corrector-use" }))
+            .Book.FindAll(a => a.Channel == "corrector-use");
+        Assert.Single(book, a => a.Step == AlarmStep.Suppressed && a.At.Seconds is >= 80 and < 80.3);
+    }
+
+    [Fact]
+    public void One_that_comes_again_while_it_is_suppressed_says_that_it_is_so_no_more()
+    {
+        Night night = Leaving(backAt: 140, correctorThen: 95).At(30, new AcknowledgeCommand { Id = Guid.Empty, By = "Ida", Finding = "above-limit.corrector-use" });
+        List<AlarmTransition> book = Book(night).Book.FindAll(a => a.Channel == "corrector-use");
+        AlarmTransition suppressed = Assert.Single(book, a => a.Step == AlarmStep.Suppressed);
+        Assert.Single(book, a => a.Step == AlarmStep.Unsuppressed && a.At > suppressed.At);
+        Assert.Contains(book, a => a is { Step: AlarmStep.Raised, From: AlarmState.Normal, Calls: true } && a.At > suppressed.At);
     }
 
     [Fact]
@@ -211,6 +288,20 @@ public class AlarmDeskTests
         }
 
         return (lines, book, engine);
+    }
+
+    /// <summary>The supply fails at 10 s, and the air from it at 20 s.</summary>
+    private static Night Failing() => new Night(TestBench.Of(TestBench.AirChannel(), Supply()))
+        .Series(TestBench.Air, 0, 10, 50).Series(TestBench.Supply, 0, 10, 90).Series(TestBench.Supply, 10, 60, 40).Series(TestBench.Air, 10, 20, 50).Series(TestBench.Air, 20, 60, 30);
+
+    /// <summary>The corrector is at 95 % from 20 s on; at 60 s the machine stops, and is locked again from the given second on.</summary>
+    private static Night Leaving(double backAt, double correctorThen)
+    {
+        var night = new Night(TestBench.Full());
+        night.Shows(MachineState.Locked, 0, 60, TestBench.Corrector).Series(TestBench.Corrector, 0, 20, 20).Series(TestBench.Corrector, 20, 70, 95);
+        night.Shows(MachineState.AirUp, 60, backAt, TestBench.Corrector).Series(TestBench.Corrector, 70, backAt, 20);
+        night.Shows(MachineState.Locked, backAt, 240, TestBench.Corrector).Series(TestBench.Corrector, backAt, 240, correctorThen);
+        return night;
     }
 
     private static ChannelDefinition Supply() => TestBench.SupplyChannel() with
