@@ -96,12 +96,12 @@ public sealed partial class BenchStore
         }
     }
 
-    /// <summary>The alarms nobody has answered for, each by the last line of the book about it.</summary>
-    public IReadOnlyList<AlarmTransition> UnansweredAlarms()
+    /// <summary>The alarms nobody had answered for at a place in the book, each by the last line about its tag up to there.</summary>
+    public IReadOnlyList<AlarmTransition> UnansweredAlarms(long through)
     {
         lock (_gate)
         {
-            return Guard(_records.Path, () => NoticeTable.Unanswered(_records.Connection));
+            return Guard(_records.Path, () => NoticeTable.Unanswered(_records.Connection, through));
         }
     }
 }

@@ -153,6 +153,11 @@ public sealed partial class BenchReader : IDisposable
         ];
     }
 
+    /// <summary>The newest line of each tag that is not back to normal by it, oldest first.</summary>
+    public IReadOnlyList<StoredAlarm> StandingAlarms() => KeepsAlarms
+        ? [.. Records("SELECT cursor, json FROM alarm WHERE cursor IN (SELECT max(cursor) FROM alarm GROUP BY tag) ORDER BY cursor", ReadAlarm).Where(a => a.Line.To != AlarmState.Normal)]
+        : [];
+
     /// <summary>The newest lines of the alarm book, oldest of them first.</summary>
     public IReadOnlyList<StoredAlarm> LatestAlarms(int limit)
     {

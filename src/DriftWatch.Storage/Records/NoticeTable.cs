@@ -79,14 +79,15 @@ internal static class NoticeTable
     public static List<StoredNotice> Latest(SqliteConnection connection, string route, int limit) =>
         Read(connection, $"SELECT {Columns} FROM notice WHERE route = $route ORDER BY number DESC LIMIT $limit", route, limit);
 
-    /// <summary>Where each alarm stands that nobody has answered for, by its last line; the oldest first.</summary>
-    public static List<AlarmTransition> Unanswered(SqliteConnection connection)
+    /// <summary>Where each alarm stood that nobody had answered for, by the last line of its tag: a new coming takes the place of the one before. The oldest first.</summary>
+    public static List<AlarmTransition> Unanswered(SqliteConnection connection, long through)
     {
         using SqliteCommand command = connection.CreateCommand();
         command.CommandText = """
-            SELECT json FROM alarm WHERE cursor IN (SELECT max(cursor) FROM alarm GROUP BY id)
+            SELECT json FROM alarm WHERE cursor IN (SELECT max(cursor) FROM alarm WHERE cursor <= $through GROUP BY tag)
                 AND json_extract(CAST(json AS TEXT), '$.to') IN ($a, $b) ORDER BY cursor
             """;
+        command.Parameters.AddWithValue("$through", through);
         command.Parameters.AddWithValue("$a", Slugs.Of(AlarmState.Unacknowledged));
         command.Parameters.AddWithValue("$b", Slugs.Of(AlarmState.ReturnedUnacknowledged));
         var lines = new List<AlarmTransition>();

@@ -28,7 +28,7 @@ internal sealed partial class NoticeDesk
     [
         .. _lanes.Select(l => new RouteReport(
             l.Settings, (l.Plan?.Waiting ?? 0) + l.DirectWaiting, l.Plan?.Held ?? 0, l.SentCount, l.LastSentUtc, l.LastSaid, l.FailingSinceUtc, l.LastError,
-            (l.Route as LampRoute)?.IsClosed)),
+            (l.Route as LampRoute)?.IsClosed, l.GivenUpCount)),
     ];
 
     /// <summary>Sends a test by one route or by all, and tells what happened. It passes by the outbox: a test that fails is not tried again.</summary>
@@ -80,10 +80,10 @@ internal sealed partial class NoticeDesk
         return new RouteTest(settings.Id, settings.Kind, answer.Done, answer.Said, answer.Remedy, time.GetElapsedTime(begun));
     }
 
-    private void UseNow(BenchDefinition bench, NoticeSettings settings, EngineTime now, long utc)
+    private void UseNow(BenchDefinition bench, NoticeSettings settings, EngineTime now, long utc, TimeOnly local)
     {
         _bench = bench;
-        _writer = new NoticeWriter(bench.Id, bench.Label);
+        _writer = new NoticeWriter(bench.Id, bench.Label, _options.TimeProvider.LocalTimeZone);
         Settings = settings;
         ILookup<string, StoredNotice> open = _store.OpenNotices().ToLookup(r => r.Route, StringComparer.Ordinal);
         foreach (NoticeLane lane in _lanes)
@@ -103,6 +103,8 @@ internal sealed partial class NoticeDesk
                 StoredNotice? last = latest.Where(r => r.State == NoticeState.Sent).MaxBy(r => r.EndedUtc);
                 lane.LastSentUtc = last?.EndedUtc;
                 lane.LastSaid = last?.Said;
+                lane.GivenUpCount = latest.Count(r => r.State == NoticeState.GivenUp);
+                (lane.Route as LampRoute)?.Know(Waited(route, now, local));
                 return lane;
             }),
         ];
@@ -112,6 +114,17 @@ internal sealed partial class NoticeDesk
             NoticeLog.GivenUp(_options.Logger, row.Key, row.Route, "the bench file has no such route any more");
             _changes.Add(new NoticeChange(row with { State = NoticeState.GivenUp, Ended = now, EndedUtc = utc, Said = "the bench file has no such route any more" }));
         }
+    }
+
+    /// <summary>What the outbox could not take is not on its way: its route is free for what goes from memory.</summary>
+    private void TakeBackChosen()
+    {
+        foreach ((NoticeLane lane, _) in _chosen)
+        {
+            lane.Plan!.TakeBack();
+        }
+
+        _chosen.Clear();
     }
 
     private void Choose(EngineTime now, TimeOnly local)
@@ -172,6 +185,7 @@ internal sealed partial class NoticeDesk
             }
             else if (!lane.Plan!.Failed(now, utc, answer.Said, answer.Refused, answer.RetryAfter, _options.Jitter(), _changes))
             {
+                lane.GivenUpCount++;
                 NoticeLog.GivenUp(_options.Logger, lane.FlyingId, lane.Settings.Id, answer.Said);
             }
         }
@@ -231,43 +245,12 @@ internal sealed partial class NoticeDesk
 
     private void SendDirect(EngineTime now)
     {
-        foreach (NoticeLane lane in _lanes.Where(l => l.Flying is null && !_chosen.Exists(c => c.Lane == l)))
+        foreach (NoticeLane lane in _lanes.Where(l => l.Flying is null))
         {
             if (lane.NextDirect(now) is { } notice)
             {
                 lane.FlyingDirect = notice;
                 Send(lane, notice, lane.DirectFailures + 1);
-            }
-        }
-    }
-
-    private void ShowLamps()
-    {
-        foreach (NoticeLane lane in _lanes)
-        {
-            if (lane.Route is not LampRoute lamp)
-            {
-                continue;
-            }
-
-            try
-            {
-                int least = (int)lane.Settings.LeastPriority;
-                lamp.Show(_unanswered.Values.Count(p => (int)p >= least) + (_toldTrouble is null ? 0 : 1), _calls[least..].Sum());
-                lane.FailingSinceUtc = null;
-            }
-#pragma warning disable CA1031 // a missing chip, library or right: it is told once and tried again
-            catch (Exception exception)
-#pragma warning restore CA1031
-            {
-                string said = lamp.Words(exception).Said;
-                if (lane.LastError != said)
-                {
-                    NoticeLog.LampFailing(_options.Logger, lane.Settings.Id, said);
-                }
-
-                lane.LastError = said;
-                lane.FailingSinceUtc ??= UtcText.ToNanoseconds(_options.TimeProvider.GetUtcNow());
             }
         }
     }

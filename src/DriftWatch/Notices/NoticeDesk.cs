@@ -49,6 +49,7 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
     private static readonly TimeSpan KeptFor = TimeSpan.FromDays(90);
     private static readonly TimeSpan PruneEvery = TimeSpan.FromHours(6);
     private static readonly TimeSpan TurnEvery = TimeSpan.FromSeconds(1);
+    private static readonly TimeSpan CheckEvery = TimeSpan.FromDays(1);
     private static readonly TimeSpan LandingTime = TimeSpan.FromMilliseconds(700);
 
     /// <summary>Store trouble shorter than this is not worth a notice. Source: common practice, no source.</summary>
@@ -61,14 +62,13 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
     private readonly CancellationTokenSource _stopTurning = new();
     private readonly CancellationTokenSource _stop = new();
     private readonly List<NoticeChange> _changes = [];
-    private readonly Dictionary<string, AlarmPriority> _unanswered = new(StringComparer.Ordinal);
-    private readonly int[] _calls = new int[3];
     private volatile IReadOnlyList<NoticeLane> _lanes = [];
     private (BenchDefinition Bench, NoticeSettings Settings)? _next;
     private NoticeWriter _writer = new("", "");
     private Task _running = Task.CompletedTask;
     private Task _checks = Task.CompletedTask;
     private NoticeSettings? _checked;
+    private EngineTime _checkedAt;
     private long _cursor;
     private bool _cursorMoved;
     private bool _isReady;
@@ -167,7 +167,7 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
         TimeOnly local = TimeOnly.FromDateTime(_options.TimeProvider.GetLocalNow().DateTime);
         try
         {
-            Ready(now, utc);
+            Ready(now, utc, local);
             if (_isReady)
             {
                 Land(now, utc);
@@ -182,7 +182,11 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
                     lane.Plan?.Turn(now, local, _changes);
                 }
 
-                Choose(now, local);
+                if (!IsChanging)
+                {
+                    Choose(now, local);
+                }
+
                 Commit();
                 SendChosen();
                 Prune(now, utc);
@@ -203,10 +207,15 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
             }
 
             _outboxTrouble = exception.Message;
+            TakeBackChosen();
         }
 
-        SendDirect(now);
-        ShowLamps();
+        if (!IsChanging)
+        {
+            SendDirect(now);
+        }
+
+        ShowLamps(now, local);
         foreach (NoticeLane lane in _lanes)
         {
             Interlocked.Exchange(ref lane.BehindTicks, lane.Plan?.Behind(now, local).Ticks ?? 0);
@@ -221,11 +230,7 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
             {
                 await _wake.WaitAsync(TurnEvery, _stopTurning.Token);
                 Turn();
-                if (_isReady && _checks.IsCompleted && _checked != Settings)
-                {
-                    _checked = Settings;
-                    _checks = CheckAsync(_stop.Token);
-                }
+                CheckIfDue();
             }
             catch (OperationCanceledException)
             {
@@ -247,8 +252,31 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
         }
     }
 
+    /// <summary>Other settings wait for what is on its way by the old ones; nothing new goes out until they are in force, or a busy bench would never take them.</summary>
+    private bool IsChanging
+    {
+        get
+        {
+            lock (_wake)
+            {
+                return _isReady && _next is not null;
+            }
+        }
+    }
+
+    /// <summary>Looks at the routes when settings came into force and daily: a certificate that runs out in its third month is told before.</summary>
+    private void CheckIfDue()
+    {
+        if (_isReady && _checks.IsCompleted && (_checked != Settings || _options.Now() - _checkedAt >= CheckEvery))
+        {
+            _checked = Settings;
+            _checkedAt = _options.Now();
+            _checks = CheckAsync(_stop.Token);
+        }
+    }
+
     /// <summary>Reads where the outbox stands, the first time and whenever other settings came into force.</summary>
-    private void Ready(EngineTime now, long utc)
+    private void Ready(EngineTime now, long utc, TimeOnly local)
     {
         (BenchDefinition Bench, NoticeSettings Settings)? next;
         lock (_wake)
@@ -283,13 +311,13 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
         {
             _cursor = _store.NoticeCursor();
             _unanswered.Clear();
-            foreach (AlarmTransition line in _store.UnansweredAlarms())
+            foreach (AlarmTransition line in _store.UnansweredAlarms(_cursor))
             {
-                _unanswered[line.Id] = line.Priority;
+                Note(line);
             }
         }
 
-        UseNow(next.Value.Bench, next.Value.Settings, now, utc);
+        UseNow(next.Value.Bench, next.Value.Settings, now, utc, local);
         lock (_wake)
         {
             _next = _next == next ? null : _next;
@@ -326,23 +354,6 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
             }
 
             Commit(); // so that what waits in memory stays small
-        }
-    }
-
-    private void Note(AlarmTransition line)
-    {
-        if (line.To is AlarmState.Unacknowledged or AlarmState.ReturnedUnacknowledged)
-        {
-            _unanswered[line.Id] = line.Priority;
-        }
-        else
-        {
-            _unanswered.Remove(line.Id);
-        }
-
-        if (line.Calls)
-        {
-            _calls[(int)line.Priority]++;
         }
     }
 

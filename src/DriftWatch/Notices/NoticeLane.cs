@@ -43,6 +43,9 @@ internal sealed class NoticeLane(RouteSettings settings, INoticeRoute route, Rou
 
     public long SentCount { get; set; }
 
+    /// <summary>Notices that its far end never took, of those that the outbox still has and since.</summary>
+    public int GivenUpCount { get; set; }
+
     public int DirectWaiting => _direct.Count;
 
     public AlarmNotice? NextDirect(EngineTime now) => _direct.Count > 0 && now >= DirectRetryAt ? _direct.Peek() : null;
@@ -72,7 +75,7 @@ internal sealed class NoticeLane(RouteSettings settings, INoticeRoute route, Rou
 
 /// <summary>How a route stands, for the page and for people. Times are UTC nanoseconds since 1970.</summary>
 internal sealed record RouteReport(
-    RouteSettings Settings, int Waiting, int Held, long Sent, long? LastSentUtc, string? LastSaid, long? FailingSinceUtc, string? LastError, bool? LampIsLit);
+    RouteSettings Settings, int Waiting, int Held, long Sent, long? LastSentUtc, string? LastSaid, long? FailingSinceUtc, string? LastError, bool? LampIsLit, int GivenUp = 0);
 
 /// <summary>What a test of a route came to.</summary>
 internal sealed record RouteTest(string Route, RouteKind Kind, bool Done, string Said, string? Remedy, TimeSpan Took);

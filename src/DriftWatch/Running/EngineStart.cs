@@ -77,8 +77,43 @@ internal static class EngineStart
             engine.Apply(input, lines, alarms);
         }
 
+        if (isNew)
+        {
+            alarms.InsertRange(0, Closed(store, engine)); // before what is judged anew: of a tag the last line counts
+        }
+
         store.CommitJudged(engine.LastNumber, engine.Snapshot(), BenchPipeline.Build, lines, alarms);
         RunningLog.CaughtUp(logger, engine.LastNumber - after, lines.Count);
         return engine;
+    }
+
+    /// <summary>
+    /// What stands in the book and is not known to an engine that begins without memory: nobody could answer for it any more, and a
+    /// lamp would wait for that for ever. What a reload took away has its last line already.
+    /// </summary>
+    private static List<AlarmTransition> Closed(BenchStore store, WatchEngine engine)
+    {
+        using BenchReader reader = store.OpenReader();
+        HashSet<string> open = [.. engine.OpenAlarms.Select(a => a.Tag)];
+        long utc = store.Anchors.ToUtcNanoseconds(store.LastTime);
+        return
+        [
+            .. reader.StandingAlarms().Select(a => a.Line).Where(l => !open.Contains(l.Tag) && l.Why != "bench-reloaded").Select(l => l with
+            {
+                Input = engine.LastNumber,
+                Place = l.Input == engine.LastNumber ? l.Place + 1 : 0,
+                Step = AlarmStep.Returned,
+                From = l.To,
+                To = AlarmState.Normal,
+                IsActive = false,
+                At = store.LastTime,
+                AtUtc = utc,
+                Finding = null,
+                By = null,
+                Identity = null,
+                Why = "judged-anew",
+                ShelvedUntilUtc = null,
+            }),
+        ];
     }
 }

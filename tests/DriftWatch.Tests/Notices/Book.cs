@@ -54,6 +54,11 @@ internal sealed class FakeRoute : INoticeRoute
 
     public int Tries { get; private set; }
 
+    public int Checks { get; private set; }
+
+    /// <summary>What a try waits for before it answers.</summary>
+    public Task Wait { get; set; } = Task.CompletedTask;
+
     public IReadOnlyList<AlarmNotice> Taken
     {
         get
@@ -65,22 +70,27 @@ internal sealed class FakeRoute : INoticeRoute
         }
     }
 
-    public Task<RouteAnswer> SendAsync(AlarmNotice notice, int tries, CancellationToken cancel)
+    public async Task<RouteAnswer> SendAsync(AlarmNotice notice, int tries, CancellationToken cancel)
     {
+        await Wait;
         lock (_taken)
         {
             Tries++;
             if (Answer(notice) is { } no)
             {
-                return Task.FromResult(no);
+                return no;
             }
 
             _taken.Add(notice);
-            return Task.FromResult(new RouteAnswer(true, "taken"));
+            return new RouteAnswer(true, "taken");
         }
     }
 
-    public Task<RouteAnswer> CheckAsync(CancellationToken cancel) => Task.FromResult(new RouteAnswer(true, "there"));
+    public Task<RouteAnswer> CheckAsync(CancellationToken cancel)
+    {
+        Checks++;
+        return Task.FromResult(new RouteAnswer(true, "there"));
+    }
 
     public ValueTask DisposeAsync() => ValueTask.CompletedTask;
 }

@@ -16,6 +16,7 @@ public sealed class NoticeDeskTests : IAsyncDisposable
     private readonly StoreFolder _folder = new();
     private readonly FakeTimeProvider _wall = new(new DateTimeOffset(2026, 3, 28, 12, 0, 0, TimeSpan.Zero));
     private readonly Dictionary<string, FakeRoute> _routes = new(StringComparer.Ordinal) { ["a"] = new(), ["b"] = new() };
+    private Func<RouteSettings, INoticeRoute>? _make;
     private BenchStore _store;
     private NoticeDesk _desk;
     private EngineTime _now = EngineTime.FromSeconds(100);
@@ -168,6 +169,116 @@ public sealed class NoticeDeskTests : IAsyncDisposable
         Assert.Contains("anna", _routes["a"].Taken[0].Text, StringComparison.Ordinal);
     }
 
+    [Fact]
+    public async Task An_outbox_that_refuses_does_not_keep_a_route_from_telling_that_the_store_fails()
+    {
+        await TurnAsync();
+        Execute("CREATE TRIGGER refusing BEFORE INSERT ON notice BEGIN SELECT RAISE(ABORT, 'refused'); END");
+        Happen(Book.Line("one", ++_input)); // chosen in the turn whose commit fails
+        await TurnAsync();
+        _trouble = "disk full";
+        await PassAsync(1);
+        await PassAsync(6);
+        Assert.Equal(NoticeKind.StoreFailing, Assert.Single(_routes["a"].Taken).Kind);
+        Execute("DROP TRIGGER refusing");
+        _trouble = null;
+        await PassAsync(1);
+        await PassAsync(1);
+        Assert.Single(_routes["a"].Taken, n => n.Alarm?.Id == "one");
+    }
+
+    [Fact]
+    public async Task New_settings_come_into_force_though_there_is_always_something_to_send()
+    {
+        var slow = new TaskCompletionSource();
+        await TurnAsync();
+        _routes["a"].Wait = slow.Task;
+        Happen([.. Enumerable.Range(0, 5).Select(i => Book.Line($"alarm {i}", ++_input))]);
+        _desk.Turn(); // both routes have one on their way
+        _settings = new NoticeSettings { Routes = [Book.Route("a") with { Most = 99 }, Book.Route("b")] };
+        _desk.Use(LogMaker.Bench(1), _settings);
+        await _desk.Lanes[1].Flying!;
+        _desk.Turn();
+        Assert.True(_desk.Lanes[1].Flying is null); // else one or the other would always be on its way
+        slow.SetResult();
+        await TurnAsync();
+        Assert.Same(_settings, _desk.Settings);
+        Assert.All(_routes.Values, r => Assert.Equal(5, r.Taken.Count));
+    }
+
+    [Fact]
+    public async Task A_lamp_waits_as_its_keys_say_and_a_reload_does_not_sound_a_horn_again()
+    {
+        var lit = new Contact();
+        var horn = new Contact();
+        var late = new Contact();
+        Dictionary<string, LampSettings> lamps = new()
+        {
+            ["lamp"] = new LampSettings { Chip = 0, Pin = 1 },
+            ["horn"] = new LampSettings { Chip = 0, Pin = 2, Longest = TimeSpan.FromSeconds(30) },
+            ["late"] = new LampSettings { Chip = 0, Pin = 3 },
+        };
+        Dictionary<string, Contact> contacts = new() { ["lamp"] = lit, ["horn"] = horn, ["late"] = late };
+        _make = route => new LampRoute(lamps[route.Id], _wall, () => contacts[route.Id]);
+        _settings = new NoticeSettings
+        {
+            Routes =
+            [
+                Book.Route("lamp", RouteKind.Lamp) with { QuietFrom = new TimeOnly(11, 0), QuietTo = new TimeOnly(13, 0) }, // it is noon
+                Book.Route("horn", RouteKind.Lamp),
+                Book.Route("late", RouteKind.Lamp) with { After = TimeSpan.FromMinutes(5) },
+            ],
+        };
+        await RestartAsync();
+        await TurnAsync();
+        Happen(Book.Line("one", ++_input, atSeconds: _now.Seconds));
+        await PassAsync(1);
+        Assert.Equal((false, true, false), (lit.IsClosed, horn.IsClosed, late.IsClosed));
+        await PassAsync(60);
+        Assert.False(horn.IsClosed);
+        _desk.Use(LogMaker.Bench(1), _settings with { });
+        await PassAsync(1);
+        Assert.False(horn.IsClosed); // it has sounded for this one
+        await PassAsync(300);
+        Assert.True(late.IsClosed);
+
+        // It is over, comes again and is answered for: nobody is waited for.
+        Happen(Book.Line("one", ++_input, AlarmStep.Returned, AlarmState.ReturnedUnacknowledged, atSeconds: _now.Seconds));
+        AlarmTransition again = Book.Line("one again", ++_input, priority: AlarmPriority.High, atSeconds: _now.Seconds) with { Tag = "limit.one" };
+        Happen(again);
+        await PassAsync(1);
+        Assert.Equal((true, true, false), (lit.IsClosed, horn.IsClosed, late.IsClosed)); // the top priority is never quiet
+        Happen(again with { Input = ++_input, Step = AlarmStep.Acknowledged, To = AlarmState.Acknowledged });
+        await PassAsync(1);
+        Assert.Equal((false, false, false), (lit.IsClosed, horn.IsClosed, late.IsClosed));
+
+        _trouble = "disk full";
+        await PassAsync(1);
+        await PassAsync(6);
+        Assert.True(horn.IsClosed); // nothing else waits, and it sounds
+    }
+
+    [Fact]
+    public async Task Routes_are_looked_at_when_settings_come_into_force_and_daily()
+    {
+        _desk.Start();
+        await UntilAsync(() => _routes["a"].Checks == 1);
+        await Task.Delay(TimeSpan.FromSeconds(1.5), TimeProvider.System);
+        Assert.Equal(1, _routes["a"].Checks);
+        _now += TimeSpan.FromDays(1);
+        _desk.Wake();
+        await UntilAsync(() => _routes["a"].Checks == 2);
+    }
+
+    private static async Task UntilAsync(Func<bool> so)
+    {
+        for (int i = 0; !so(); i++)
+        {
+            Assert.True(i < 500);
+            await Task.Delay(TimeSpan.FromMilliseconds(20), TimeProvider.System);
+        }
+    }
+
     private void Happen(params AlarmTransition[] lines) => _store.CommitJudged(_input, [1], "build", [], lines);
 
     private async Task PassAsync(double seconds)
@@ -214,10 +325,21 @@ public sealed class NoticeDeskTests : IAsyncDisposable
             StoreTrouble = () => _trouble,
             TimeProvider = _wall,
             Logger = NullLogger.Instance,
-            MakeRoute = route => _routes[route.Id],
+            MakeRoute = route => _make?.Invoke(route) ?? _routes[route.Id],
             Jitter = () => 0,
         });
         desk.Use(LogMaker.Bench(1), _settings);
         return desk;
+    }
+
+    private sealed class Contact : IContact
+    {
+        public bool IsClosed { get; private set; }
+
+        public void Set(bool closed) => IsClosed = closed;
+
+        public void Dispose()
+        {
+        }
     }
 }

@@ -65,6 +65,37 @@ public sealed class EngineStartTests
         Assert.DoesNotContain(reader.Alarms(0, 100), a => a.Line.Step == AlarmStep.TakenOutOfService); // it was booked when it was done
     }
 
+    /// <summary>A lamp would wait for ever for an answer to an alarm that the engine knows nothing of.</summary>
+    [Fact]
+    public void What_stands_in_the_book_and_is_not_open_any_more_is_closed_by_who_judges_anew()
+    {
+        var log = new LogMaker();
+        log.Start(default, new DateTimeOffset(2026, 3, 1, 0, 0, 0, TimeSpan.Zero), SampleBench.Create());
+        string channel = SampleBench.Create().Channels[0].Id;
+        log.Add(EngineInput.OfCommand(default, new OutOfServiceCommand { Id = Guid.CreateVersion7(), By = "Ida", Note = "repair", Subject = channel }));
+        log.Run(default, 20, channels: 2, new Random(3));
+        using var folder = new StoreFolder();
+        using BenchStore store = folder.Open();
+        store.Append([.. log.Inputs]);
+        AlarmTransition old = AlarmStoreTests.Line(2, 0) with { Id = "old", Tag = "below-limit.old", Step = AlarmStep.Returned, To = AlarmState.ReturnedUnacknowledged, IsActive = false };
+        AlarmTransition taken = AlarmStoreTests.Line(3, 0) with { Id = "taken", Tag = channel, Step = AlarmStep.TakenOutOfService, To = AlarmState.OutOfService };
+        AlarmTransition gone = AlarmStoreTests.Line(2, 1) with { Id = "gone", Tag = "below-limit.gone", Step = AlarmStep.TakenOutOfService, To = AlarmState.OutOfService, Why = "bench-reloaded" };
+        store.CommitJudged(store.LastNumber, new WatchEngine().Snapshot(), "another build", [], [old, taken, gone]);
+        Assert.Single(store.UnansweredAlarms(long.MaxValue));
+
+        for (int start = 0; start < 2; start++)
+        {
+            WatchEngine engine = EngineStart.CatchUp(store, NullLogger.Instance, warmStartInputs: 50);
+            Assert.Equal(AlarmState.OutOfService, Assert.Single(engine.OpenAlarms).To);
+            using BenchReader reader = store.OpenReader();
+            AlarmTransition closed = Assert.Single(reader.Alarms(3, 100)).Line;
+            Assert.Equal(
+                (old.Id, AlarmStep.Returned, AlarmState.ReturnedUnacknowledged, AlarmState.Normal, "judged-anew", store.LastNumber),
+                (closed.Id, closed.Step, closed.From, closed.To, closed.Why, closed.Input));
+            Assert.Empty(store.UnansweredAlarms(long.MaxValue));
+        }
+    }
+
     /// <summary>Hours by which the wall clock moved while nobody watched, and by how many seconds engine time must have gone on.</summary>
     [Theory]
     [InlineData(1.0, 3600.0)]

@@ -55,16 +55,22 @@ public sealed class NoticeStoreTests
     }
 
     [Fact]
-    public void Alarms_nobody_answered_for_are_found_by_their_last_line()
+    public void Alarms_nobody_answered_for_are_found_by_the_last_line_of_their_tag()
     {
         using var folder = new StoreFolder();
         using BenchStore store = folder.Open();
         AlarmTransition one = AlarmStoreTests.Line(5, 0);
-        AlarmTransition two = one with { Id = "two", Input = 6 };
-        AlarmTransition three = one with { Id = "three", Input = 7 };
+        AlarmTransition two = one with { Id = "two", Tag = "two", Input = 6 };
+        AlarmTransition three = one with { Id = "three", Tag = "three", Input = 7 };
         AlarmTransition back = two with { Input = 8, Step = AlarmStep.Returned, To = AlarmState.ReturnedUnacknowledged, IsActive = false };
         store.CommitJudged(9, [1], "build", [], [one, two, three, back, three with { Input = 9, Step = AlarmStep.Acknowledged, To = AlarmState.Acknowledged }]);
-        Assert.Equal([one, back], store.UnansweredAlarms());
+        Assert.Equal([one, back], store.UnansweredAlarms(5));
+        Assert.Equal([one, two, three], store.UnansweredAlarms(3)); // as it was at an earlier place
+
+        // It came again and was answered for: nobody waits for an answer to the coming before.
+        AlarmTransition again = two with { Id = "two.again", Input = 10 };
+        store.CommitJudged(11, [1], "build", [], [again, again with { Input = 11, Step = AlarmStep.Acknowledged, To = AlarmState.Acknowledged }]);
+        Assert.Equal([one], store.UnansweredAlarms(long.MaxValue));
     }
 
     internal static StoredNotice Row(string key, string route = "mail") => new()

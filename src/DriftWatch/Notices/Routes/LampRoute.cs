@@ -24,24 +24,34 @@ internal sealed class LampRoute(LampSettings settings, TimeProvider time, Func<I
     private bool? _closed;
     private bool _flashing;
     private bool _wanted;
-    private int _callsBefore;
+    private HashSet<string> _known = [];
+    private bool _hasSounded;
     private long _since;
 
     /// <summary>Whether the contact is closed; null before it was ever set, or when setting it failed.</summary>
     public bool? IsClosed => _closed;
 
-    /// <summary>Closes or opens it by how many alarms wait for an answer, and how many have called since the start. Throws where the contact can't be set.</summary>
-    public void Show(int unanswered, int calls)
+    /// <summary>What a horn does not sound for again: it stood before the service began or other settings came into force.</summary>
+    public void Know(IEnumerable<string> calls)
     {
         lock (_gate)
         {
-            if (calls != _callsBefore)
+            _known = [.. calls];
+        }
+    }
+
+    /// <summary>Closes or opens it by what waits for an answer, each told by what called for it. Throws where the contact can't be set.</summary>
+    public void Show(IReadOnlyCollection<string> calls)
+    {
+        lock (_gate)
+        {
+            if (calls.Any(c => !_known.Contains(c)))
             {
-                _callsBefore = calls;
-                _since = time.GetTimestamp(); // a horn sounds again with each that calls
+                (_hasSounded, _since) = (true, time.GetTimestamp()); // a horn sounds again with each that calls
             }
 
-            _wanted = unanswered > 0 && (settings.Longest is not { } longest || (calls > 0 && time.GetElapsedTime(_since) < longest));
+            _known = [.. calls];
+            _wanted = calls.Count > 0 && (settings.Longest is not { } longest || (_hasSounded && time.GetElapsedTime(_since) < longest));
             if (!_flashing)
             {
                 Set(_wanted);
