@@ -85,7 +85,7 @@ internal static class NoticesCommand
             error.WriteLine(Warning(warning.File, warning.Line, warning.Column, warning.What, warning.Remedy));
         }
 
-        var writer = new NoticeWriter(bench.Definition.Id, bench.Definition.Label);
+        var writer = new NoticeWriter(bench.Definition.Id, bench.Definition.Label, TimeProvider.System.LocalTimeZone);
         bool isSound = true;
         foreach (RouteSettings settings in routes)
         {

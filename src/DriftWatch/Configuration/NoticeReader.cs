@@ -9,13 +9,16 @@ namespace DriftWatch.Configuration;
 
 /// <summary>
 /// Reads a bench file's notices. A key that is wrong is a mistake like any other. What may be right by tomorrow, such as
-/// a URL, an address, a secret that is not there, is a warning: the bench is watched, and that route's notices wait.
+/// a URL or an address, is a warning: the bench is watched, and that route's notices wait. A secret that is not there is one, too,
+/// and the route tries it each time.
 /// </summary>
 internal sealed class NoticeReader(string file)
 {
+    private static readonly string[] OfMessages = ["follow-ups", "most", "within"];
     private static readonly string[] UrlKeys = ["url", "url-env", "url-file"];
 
     private readonly MistakeList _warnings = new();
+    private string? _lasting; // what of the section read now can't work until the file is put right
     private readonly string _folder = Path.GetDirectoryName(file) is { Length: > 0 } folder ? folder : ".";
 
     public NoticeSettings Read(IReadOnlyList<SectionReader> notices, SectionReader? page, SectionReader? heartbeat)
@@ -68,7 +71,7 @@ internal sealed class NoticeReader(string file)
         }
 
         (RouteKind kind, SectionReader own) = kinds[0];
-        int before = _warnings.Count;
+        _lasting = null;
         RouteSettings route = plain with
         {
             Kind = kind,
@@ -90,7 +93,12 @@ internal sealed class NoticeReader(string file)
             section.Say(section.Has("quiet-from") ? "quiet-from" : "quiet-to", "quiet hours need a beginning and another end", "write quiet-from = \"22:00\" and quiet-to = \"07:00\"");
         }
 
-        return _warnings.Count == before ? route : route with { Trouble = _warnings.InReadingOrder(file)[^1].What };
+        foreach (string key in kind == RouteKind.Lamp ? OfMessages.Where(section.Has) : [])
+        {
+            section.Say(key, $"'{key}' is about messages, and a lamp or horn has none: it shows what waits for an answer", $"take '{key}' out");
+        }
+
+        return route with { Trouble = _lasting };
     }
 
     private MailSettings Mail(SectionReader section)
@@ -164,7 +172,7 @@ internal sealed class NoticeReader(string file)
 
     private HeartbeatSettings? Heartbeat(SectionReader section)
     {
-        int before = _warnings.Count;
+        _lasting = null;
         SectionReader? mqtt = section.Table("mqtt");
         if (HasUrl(section) == (mqtt is not null))
         {
@@ -181,7 +189,7 @@ internal sealed class NoticeReader(string file)
             TrustFile = TrustFile(section),
             Mqtt = mqtt is null ? null : Mqtt(mqtt),
         };
-        return _warnings.Count == before ? heartbeat : heartbeat with { Trouble = _warnings.InReadingOrder(file)[^1].What };
+        return heartbeat with { Trouble = _lasting };
     }
 
     private static TimeOnly? TimeOfDay(SectionReader section, string key)
@@ -214,7 +222,7 @@ internal sealed class NoticeReader(string file)
             }
             else if (address.WhyNot() is { } whyNot)
             {
-                Warn(section, kept.Variable is null ? "url-file" : "url-env", whyNot.What, whyNot.Remedy);
+                WarnForNow(section, kept.Variable is null ? "url-file" : "url-env", whyNot.What, whyNot.Remedy);
             }
 
             return address;
@@ -256,7 +264,7 @@ internal sealed class NoticeReader(string file)
         SecretPlace? place = Place(section, name);
         if (place is not null && Secrets.WhyNot(place) is { } whyNot)
         {
-            Warn(section, place.Variable is null ? name + "-file" : name + "-env", whyNot.What, whyNot.Remedy);
+            WarnForNow(section, place.Variable is null ? name + "-file" : name + "-env", whyNot.What, whyNot.Remedy);
         }
 
         return place;
@@ -284,7 +292,7 @@ internal sealed class NoticeReader(string file)
         string path = Path.Combine(_folder, name);
         if (BenchFile.WhyUnreadable(path) is { } why)
         {
-            Warn(section, "trust-file", $"{path} can't be read: {why.TrimEnd('.')}", "look at its name, its owner and its rights");
+            WarnForNow(section, "trust-file", $"{path} can't be read: {why.TrimEnd('.')}", "look at its name, its owner and its rights");
         }
 
         return path;
@@ -300,7 +308,15 @@ internal sealed class NoticeReader(string file)
 
     private static bool IsHere(string host) => host is "localhost" || (System.Net.IPAddress.TryParse(host, out System.Net.IPAddress? address) && System.Net.IPAddress.IsLoopback(address));
 
+    /// <summary>What keeps the route from working until the file is put right.</summary>
     private void Warn(SectionReader section, string key, string what, string remedy)
+    {
+        WarnForNow(section, key, what, remedy);
+        _lasting = what;
+    }
+
+    /// <summary>Files and secrets are read each time they are used: the route works from when they are there.</summary>
+    private void WarnForNow(SectionReader section, string key, string what, string remedy)
     {
         (int line, int column) = section.PlaceOf(key);
         _warnings.Add(file, line, column, what, remedy);

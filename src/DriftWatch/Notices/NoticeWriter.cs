@@ -8,7 +8,10 @@ using DriftWatch.Measurement.Time;
 namespace DriftWatch.Notices;
 
 /// <summary>Puts what befell an alarm into words for a person, and gives each notice its lasting id.</summary>
-internal sealed class NoticeWriter(string bench, string label)
+/// <param name="bench">The bench's id.</param>
+/// <param name="label">What people call it.</param>
+/// <param name="zone">Of the people who read; UTC stands beside it.</param>
+internal sealed class NoticeWriter(string bench, string label, TimeZoneInfo? zone = null)
 {
     /// <summary>Items named in a digest; the rest is counted, and stands in the book of alarms.</summary>
     public const int MostItems = 20;
@@ -22,25 +25,34 @@ internal sealed class NoticeWriter(string bench, string label)
     public static string KeyOf(AlarmTransition line) =>
         string.Create(CultureInfo.InvariantCulture, $"{line.Id}/{Slugs.Of(line.Step)}/{line.Input}/{line.Place}");
 
-    public AlarmNotice Of(AlarmTransition line, string route, TimeSpan unanswered = default)
+    /// <param name="line">The line of the book.</param>
+    /// <param name="route">Where it goes.</param>
+    /// <param name="unanswered">For how long nobody has answered for it, where that is why it goes.</param>
+    /// <param name="causeSaid">The sentences in which its cause was said, where they are not the line's own.</param>
+    public AlarmNotice Of(AlarmTransition line, string route, TimeSpan unanswered = default, string? causeSaid = null)
     {
         NoticeKind kind = line.Calls ? NoticeKind.Alarm : NoticeKind.FollowUp;
         string state = line.Step switch
         {
             AlarmStep.Acknowledged => $"acknowledged{(line.By is { } by ? " by " + by : "")}",
             AlarmStep.Returned => "over",
+            AlarmStep.CauseNamed => "probable cause",
             _ => $"{Slugs.Of(line.Priority)} priority",
         };
         var text = new StringBuilder(line.Text).Append('\n');
-        Line(text, $"{label}: {state}; began {UtcText.FromNanoseconds(line.StartUtc)}, said {UtcText.FromNanoseconds(line.AtUtc)}.");
+        Line(text, $"{label}: {state}; began {When(line.StartUtc)}, said {When(line.AtUtc)}.");
         if (line.Value is { } value && line.Limit is { } limit)
         {
             Line(text, $"Worst value {value:0.###} {line.Unit}, limit {limit:0.###} {line.Unit} ({line.LimitSource ?? "source not told"}).");
         }
 
-        if (line.Cause is { } cause)
+        if (causeSaid is not null)
         {
-            Line(text, $"Probable cause: {cause}.");
+            text.Append(causeSaid).Append('\n');
+        }
+        else if (line.Cause is { } cause && line.Step != AlarmStep.CauseNamed)
+        {
+            Line(text, $"Probable cause: {cause.Replace('-', ' ')}.");
         }
 
         if (unanswered > TimeSpan.Zero)
@@ -72,10 +84,10 @@ internal sealed class NoticeWriter(string bench, string label)
     public AlarmNotice Word(AlarmNotice digest)
     {
         var text = new StringBuilder();
-        Line(text, $"{digest.Count} more on {label}, gathered since {UtcText.FromNanoseconds(digest.AtUtc)}:");
+        Line(text, $"{digest.Count} more on {label}, gathered since {When(digest.AtUtc)}:");
         foreach (NoticeItem item in digest.Items)
         {
-            Line(text, $"{UtcText.FromNanoseconds(item.AtUtc)} {Slugs.Of(item.Step)}, {Slugs.Of(item.Priority)}: {item.Text}");
+            Line(text, $"{When(item.AtUtc)} {Slugs.Of(item.Step)}, {Slugs.Of(item.Priority)}: {item.Text}");
         }
 
         if (digest.Count > digest.Items.Count)
@@ -98,12 +110,21 @@ internal sealed class NoticeWriter(string bench, string label)
     public AlarmNotice StoreFailing(string id, string why, long utc) => Make(
         NoticeKind.StoreFailing, id, AlarmPriority.High, utc,
         $"[{label}] The store takes no readings",
-        $"The store of {label} takes no readings: {why}\nThey are held in memory and are lost if the service or its computer stops. Make room or mend the disk; do not restart the service before.");
+        $"The store of {label} takes no readings: {why}\nThey are held in memory and are lost if the service or its computer stops. No alarm is told, here or on the page, until it takes them again: watch the machine yourself. Make room or mend the disk; do not restart the service before.");
 
     public AlarmNotice StoreRecovered(string id, long utc) => Make(
         NoticeKind.StoreRecovered, id, AlarmPriority.High, utc,
         $"[{label}] The store takes readings again",
         $"The store of {label} takes readings again; what was held in memory is stored.");
+
+    /// <summary>Local time with its offset, and UTC beside it; UTC alone where that is the local time.</summary>
+    private string When(long utc)
+    {
+        DateTimeOffset local = TimeZoneInfo.ConvertTime(UtcText.ToDateTimeOffset(utc), zone ?? TimeZoneInfo.Utc);
+        return zone is null || zone.Id == TimeZoneInfo.Utc.Id
+            ? UtcText.FromNanoseconds(utc)
+            : string.Create(CultureInfo.InvariantCulture, $"{local:yyyy-MM-dd HH:mm:ss} local time (UTC{local:zzz}; {UtcText.FromNanoseconds(utc)})");
+    }
 
     /// <summary>No line breaks in a subject: a header of a letter ends with one.</summary>
     private static string OneLine(string text)

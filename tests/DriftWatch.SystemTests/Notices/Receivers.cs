@@ -106,6 +106,19 @@ internal sealed class Receivers : IDisposable
         await BeginBrokerAsync();
     }
 
+    /// <summary>A mail server and a broker that speak TLS from the start, with a certificate that is good until then.</summary>
+    public async Task BeginTlsAsync(DateTimeOffset until)
+    {
+        MakeCertificate(At("tls.pem"), At("tls.key"), until).Dispose();
+        _companions.Add(await Companion.NoticeScript("mail_sink.py", Plain(MailPort), At("mail.log"), At("mail-mode"), At("tls.pem"), At("tls.key"), User, Password, "tls"));
+        File.WriteAllText(
+            At("tls.conf"),
+            $"listener {Plain(BrokerPort)} 127.0.0.1\nallow_anonymous false\npassword_file {At("broker.passwd")}\nuser root\ncertfile {At("tls.pem")}\nkeyfile {At("tls.key")}\n");
+        await Companion.RunAsync("/usr/bin/mosquitto_passwd", "mosquitto", "-b", "-c", At("broker.passwd"), User, Password);
+        _broker = Companion.Process("/usr/sbin/mosquitto", "mosquitto", "-c", At("tls.conf"));
+        await UntilAsync(() => Listens(BrokerPort), "the broker listens");
+    }
+
     public async Task BeginBrokerAsync()
     {
         if (!File.Exists(At("broker.conf")))

@@ -134,6 +134,42 @@ public sealed class RoutesAndReceiversTests(ITestOutputHelper output) : IDisposa
             Route("hook", RouteKind.Webhook) with { Webhook = new WebhookSettings { Url = new WebAddress(new Uri($"https://localhost:{Port}/")), TrustFile = isTrusted ? pem : null } }, said.Length == 0, said);
     }
 
+    [Theory]
+    [InlineData(60, "")]
+    [InlineData(-2, "its certificate expired on")]
+    public async Task Letters_and_messages_go_by_tls_from_the_start_and_an_expired_certificate_is_told(int days, string said)
+    {
+        using var far = new Receivers(Path.Combine(_folder, "far"));
+        await far.BeginTlsAsync(TimeProvider.System.GetUtcNow().AddDays(days));
+        var password = new SecretPlace(null, far.At("password"));
+        RouteSettings[] routes =
+        [
+            Route("mail", RouteKind.EMail) with
+            {
+                Mail = new MailSettings
+                {
+                    Host = "localhost", Port = far.MailPort, Security = MailSecurity.Tls, User = Receivers.User, Password = password,
+                    From = "bench@example.org", To = ["shift@example.org"], TrustFile = far.At("tls.pem"),
+                },
+            },
+            Route("broker", RouteKind.Mqtt) with
+            {
+                Mqtt = new MqttSettings { Host = "127.0.0.1", Port = far.BrokerPort, Tls = true, Topic = "tests/notices", User = Receivers.User, Password = password, TrustFile = far.At("tls.pem") },
+            },
+        ];
+        AlarmNotice notice = new NoticeWriter("bench", "Bench").Of(Line(1), "far");
+        foreach (RouteSettings settings in routes)
+        {
+            await AssertCheckAsync(settings, said.Length == 0, said);
+            await using INoticeRoute route = RouteMaker.Make(settings, "bench", TimeProvider.System);
+            RouteAnswer answer = await RouteMaker.TryAsync(t => route.SendAsync(notice, 1, t), TimeProvider.System, default);
+            Assert.True(answer.Done == (said.Length == 0), answer.Said);
+            Assert.True(answer.Done || answer.Said.Contains(said, StringComparison.Ordinal), answer.Said);
+        }
+
+        Assert.Equal(said.Length == 0 ? 1 : 0, far.Letters.Count);
+    }
+
     [Fact]
     public async Task A_desktop_shows_it_and_one_that_is_not_there_is_told()
     {

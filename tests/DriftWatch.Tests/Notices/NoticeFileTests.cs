@@ -140,25 +140,48 @@ public sealed class NoticeFileTests
     }
 
     [Theory]
-    [InlineData("[notice.webhook]\nurl-file = \"none\"", "none can't be read")]
+    [InlineData("[notice.webhook]\nurl-file = \"none\"", "none can't be read", true)]
     [InlineData("[notice.webhook]\nurl = \"bench at example\"", "\"bench at example\" is no URL of a web server")]
     [InlineData("[notice.webhook]\nurl = \"ftp://example.org\"", "\"ftp://example.org\" is no URL of a web server")]
     [InlineData("[notice.webhook]\nurl = \"https://me:pw@example.org\"", "'url' holds a name or password, which would stand in logs")]
-    [InlineData("[notice.webhook]\nurl = \"https://example.org\"\nsecret-env = \"NO_SUCH_VARIABLE_OF_OURS\"", "the environment has no NO_SUCH_VARIABLE_OF_OURS")]
-    [InlineData("[notice.webhook]\nurl = \"https://example.org\"\ntrust-file = \"none.pem\"", "none.pem can't be read")]
+    [InlineData("[notice.webhook]\nurl = \"https://example.org\"\nsecret-env = \"NO_SUCH_VARIABLE_OF_OURS\"", "the environment has no NO_SUCH_VARIABLE_OF_OURS", true)]
+    [InlineData("[notice.webhook]\nurl = \"https://example.org\"\ntrust-file = \"none.pem\"", "none.pem can't be read", true)]
     [InlineData("[notice.e-mail]\nhost = \"h\"\nfrom = \"bench\"\nto = [\"a@example.org\"]", "\"bench\" is no address of e-mail")]
     [InlineData("[notice.e-mail]\nhost = \"h\"\nfrom = \"a@example.org\"\nto = [\"b@example.org\", \"c\"]", "\"c\" is no address of e-mail")]
     [InlineData("[notice.e-mail]\nhost = \"h\"\nsecurity = \"none\"\nuser = \"u\"\npassword-env = \"PATH\"\nfrom = \"a@example.org\"\nto = [\"b@example.org\"]", "the password would go through the network in the clear")]
     [InlineData("[notice.mqtt]\nhost = \"h\"\ntopic = \"a/#\"", "a message goes to one topic, and + and # stand for several")]
     [InlineData("[notice.mqtt]\nhost = \"h\"\ntopic = \"a\"\npassword-env = \"PATH\"\ntls = true", "there is a password and no user")]
-    public void What_may_be_right_tomorrow_is_a_warning_and_the_bench_is_watched(string route, string said)
+    public void What_may_be_right_tomorrow_is_a_warning_and_the_bench_is_watched(string route, string said, bool mayComeByItself = false)
     {
         BenchFileResult result = BenchText.Load(Sound + "[[notice]]\nid = \"a\"\n" + route + "\n");
         Assert.Empty(result.Mistakes);
         FileMistake warning = Assert.Single(result.Bench!.Notices.Warnings);
         Assert.Contains(said, warning.What, StringComparison.Ordinal);
         Assert.True(warning.Line >= 14 && warning.Remedy.Length > 5, warning.ToString());
-        Assert.NotNull(Assert.Single(result.Bench.Notices.Routes).Trouble);
+        Assert.Equal(mayComeByItself, Assert.Single(result.Bench.Notices.Routes).Trouble is null); // a secret is read at each use, so each use tries it
+    }
+
+    /// <summary>It would stand there as if it held: a lamp has no messages to gather or to follow up.</summary>
+    [Theory]
+    [InlineData("follow-ups = true")]
+    [InlineData("most = 3")]
+    [InlineData("within = \"1 min\"")]
+    public void A_lamp_refuses_what_is_about_messages(string key)
+    {
+        BenchFileResult result = BenchText.Load(Sound + $"[[notice]]\nid = \"a\"\n{key}\n[notice.lamp]\nline = 17\n");
+        FileMistake mistake = Assert.Single(result.Mistakes);
+        Assert.Equal(16, mistake.Line);
+        Assert.Equal($"take '{key[..key.IndexOf(' ', StringComparison.Ordinal)]}' out", mistake.Remedy);
+    }
+
+    [Fact]
+    public async Task A_secret_that_was_not_there_at_the_start_is_tried_at_each_use_with_the_real_remedy()
+    {
+        BenchFileResult result = BenchText.Load(Sound + "[[notice]]\nid = \"a\"\n[notice.webhook]\nurl = \"http://127.0.0.1:9/\"\nsecret-env = \"NO_SUCH_VARIABLE_OF_OURS\"\n");
+        RouteSettings settings = Assert.Single(result.Bench!.Notices.Routes);
+        await using INoticeRoute route = RouteMaker.Make(settings, "bench", TimeProvider.System);
+        RouteAnswer answer = await route.SendAsync(new NoticeWriter("bench", "Bench").Test(new string('0', 32), "anna", "a", 0), 1, default);
+        Assert.Equal((false, "set NO_SUCH_VARIABLE_OF_OURS where the service is started"), (answer.Done, answer.Remedy));
     }
 
     [Fact]

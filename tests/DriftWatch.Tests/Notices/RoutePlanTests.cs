@@ -172,7 +172,7 @@ public sealed class RoutePlanTests
 
         Assert.Empty(desk.SendAll(1100));
         desk.Take(1101, Book.Line("top", 2, priority: AlarmPriority.High));
-        Assert.Equal(["a", "top"], desk.SendAll(1101));
+        Assert.Equal(["top", "a"], desk.SendAll(1101));
     }
 
     [Fact]
@@ -187,6 +187,58 @@ public sealed class RoutePlanTests
 
         Assert.Equal(["next"], desk.SendAll(1_000_000));
         Assert.Equal(NoticeState.GivenUp, desk.Rows.Values.Single(r => r.Alarm == "poison").State);
+    }
+
+    [Fact]
+    public void The_top_priority_does_not_wait_for_the_tries_of_one_that_is_refused()
+    {
+        var desk = new Desk(Book.Route());
+        desk.Take(0, Book.Line("poison", 1));
+        desk.Fail(0, refused: true);
+        desk.Take(1, Book.Line("top", 2, priority: AlarmPriority.High));
+        EngineTime now = EngineTime.FromSeconds(3);
+        Assert.Equal("top", desk.Plan.Next(now, Noon, [])!.Alarm);
+    }
+
+    [Fact]
+    public void What_could_not_be_stored_is_taken_back_and_goes_later_as_a_first_try()
+    {
+        var desk = new Desk(Book.Route());
+        desk.Take(0, Book.Line("a", 1));
+        Assert.NotNull(desk.Plan.Next(default, Noon, []));
+        Assert.Null(desk.Plan.Next(default, Noon, []));
+        desk.Plan.TakeBack();
+        Assert.Equal(1, desk.Plan.Next(default, Noon, [])!.Tries);
+    }
+
+    [Fact]
+    public void What_is_held_learns_its_cause_and_what_to_do_first()
+    {
+        var desk = new Desk(Book.Route() with { After = TimeSpan.FromMinutes(5) });
+        desk.Take(0, Book.Line("a", 1, priority: AlarmPriority.High));
+        desk.Take(1, Book.Line("a", 2, AlarmStep.CauseNamed, priority: AlarmPriority.High, atSeconds: 1) with { Cause = "compressor-worn", Text = "Probably the compressor is worn (90 %). Switch it off." });
+        desk.Restart();
+        AlarmNotice told = Assert.Single(desk.Send(300));
+        Assert.Equal((NoticeKind.Alarm, "compressor-worn"), (told.Kind, told.Alarm!.Cause));
+        Assert.StartsWith("Supply air is low (a).", told.Text, StringComparison.Ordinal);
+        Assert.Contains("Switch it off.", told.Text, StringComparison.Ordinal);
+        Assert.Contains("Nobody has answered for it in 5 min.", told.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void A_cause_that_is_said_after_an_alarm_was_told_follows_where_follow_ups_are_asked_for()
+    {
+        AlarmTransition named = Book.Line("a", 2, AlarmStep.CauseNamed, priority: AlarmPriority.High, atSeconds: 1) with { Text = "Probably the compressor is worn (90 %). Switch it off." };
+        foreach (bool asked in (bool[])[true, false])
+        {
+            var desk = new Desk(Book.Route() with { FollowUps = asked });
+            desk.Take(0, Book.Line("a", 1, priority: AlarmPriority.High));
+            desk.SendAll(0);
+            desk.Take(1, named);
+            List<AlarmNotice> told = desk.Send(1);
+            Assert.Equal(asked ? 1 : 0, told.Count);
+            Assert.All(told, n => Assert.Equal((NoticeKind.FollowUp, true), (n.Kind, n.Text.Contains("Switch it off.", StringComparison.Ordinal))));
+        }
     }
 
     [Fact]

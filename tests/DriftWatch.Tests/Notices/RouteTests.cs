@@ -56,6 +56,36 @@ public sealed class RouteTests
     }
 
     [Fact]
+    public void A_notice_tells_local_time_with_its_offset_beside_utc_and_the_cause_in_words()
+    {
+        TimeZoneInfo zone = TimeZoneInfo.CreateCustomTimeZone("test", TimeSpan.FromHours(-3.5), "test", "test");
+        AlarmTransition line = Book.Line("a", 7, atSeconds: 3600) with { Cause = "compressor-worn" };
+        string text = new NoticeWriter("bench", "Bench", zone).Of(line, "mail").Text;
+        Assert.Contains("began 1969-12-31 21:30:00 local time (UTC-03:30; 1970-01-01T01:00:00.000Z)", text, StringComparison.Ordinal);
+        Assert.Contains("Probable cause: compressor worn.", text, StringComparison.Ordinal);
+        Assert.Contains("began 1970-01-01T01:00:00.000Z", Writer.Of(line, "mail").Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void A_timeout_is_not_told_as_the_complaint_of_a_try_before_it()
+    {
+        using var key = System.Security.Cryptography.ECDsa.Create();
+        var request = new System.Security.Cryptography.X509Certificates.CertificateRequest("CN=far", key, System.Security.Cryptography.HashAlgorithmName.SHA256);
+        var day = new DateTimeOffset(2026, 3, 1, 0, 0, 0, TimeSpan.Zero);
+        using System.Security.Cryptography.X509Certificates.X509Certificate2 shown = request.CreateSelfSigned(day, day.AddDays(30));
+        const System.Net.Security.SslPolicyErrors errors = System.Net.Security.SslPolicyErrors.RemoteCertificateChainErrors;
+
+        var late = new CertificateJudge(null, new FakeTimeProvider(day.AddDays(31)));
+        Assert.False(late.Accept(shown, errors));
+        Assert.Contains("expired on 2026-03-31", RouteWords.Of(new HttpRequestException("no"), late).Said, StringComparison.Ordinal);
+        Assert.Equal("no answer in time", RouteWords.Of(new TaskCanceledException("waited"), late).Said);
+
+        var early = new CertificateJudge(null, new FakeTimeProvider(day.AddDays(-1)));
+        Assert.False(early.Accept(shown, errors));
+        Assert.Contains("not good before 2026-03-01", early.Complaint, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void The_id_of_a_notice_is_that_of_what_it_tells_and_where()
     {
         AlarmTransition line = Book.Line("a", 7);
@@ -84,16 +114,16 @@ public sealed class RouteTests
     {
         var contact = new FakeContact();
         var lamp = new LampRoute(new LampSettings { Chip = 0, Pin = 17 }, new FakeTimeProvider(), () => contact);
-        lamp.Show(0, 0);
+        lamp.Show([]);
         Assert.False(contact.Closed);
-        lamp.Show(2, 2);
+        lamp.Show(["a", "b"]);
         Assert.True(contact.Closed);
-        lamp.Show(1, 2);
-        lamp.Show(1, 2);
+        lamp.Show(["b"]);
+        lamp.Show(["b"]);
         Assert.Equal(2, contact.Sets);
-        lamp.Show(0, 2);
+        lamp.Show([]);
         Assert.False(contact.Closed);
-        lamp.Show(1, 3);
+        lamp.Show(["c"]);
         await lamp.DisposeAsync();
         Assert.False(contact.Closed);
     }
@@ -104,16 +134,19 @@ public sealed class RouteTests
         var contact = new FakeContact();
         var time = new FakeTimeProvider();
         var horn = new LampRoute(new LampSettings { Chip = 0, Pin = 17, Longest = TimeSpan.FromSeconds(30) }, time, () => contact);
-        horn.Show(1, 0);
+        horn.Know(["old"]);
+        horn.Show(["old"]);
         Assert.False(contact.Closed); // stood already when the service began
-        horn.Show(2, 1);
+        horn.Show(["old", "new"]);
         time.Advance(TimeSpan.FromSeconds(29));
-        horn.Show(2, 1);
+        horn.Show(["old", "new"]);
         Assert.True(contact.Closed);
         time.Advance(TimeSpan.FromSeconds(1));
-        horn.Show(2, 1);
+        horn.Show(["old", "new"]);
         Assert.False(contact.Closed);
-        horn.Show(3, 2);
+        horn.Show(["new"]);
+        Assert.False(contact.Closed); // one is answered for: that calls nobody
+        horn.Show(["new", "newest"]);
         Assert.True(contact.Closed);
     }
 
@@ -123,10 +156,10 @@ public sealed class RouteTests
         var contact = new FakeContact();
         var time = new FakeTimeProvider();
         var lamp = new LampRoute(new LampSettings { Chip = 0, Pin = 17 }, time, () => contact);
-        lamp.Show(0, 0);
+        lamp.Show([]);
         Task<RouteAnswer> test = lamp.SendAsync(Writer.Test(new string('0', 32), "anna", "lamp", 0), 1, default);
         Assert.True(contact.Closed);
-        lamp.Show(0, 0);
+        lamp.Show([]);
         Assert.True(contact.Closed);
         time.Advance(TimeSpan.FromSeconds(1));
         Assert.True((await test).Done);
@@ -139,12 +172,12 @@ public sealed class RouteTests
         var contact = new FakeContact();
         bool isThere = false;
         var lamp = new LampRoute(new LampSettings { Chip = 3, Pin = 17 }, new FakeTimeProvider(), () => isThere ? contact : throw new IOException("no such chip"));
-        Assert.Throws<IOException>(() => lamp.Show(1, 1));
+        Assert.Throws<IOException>(() => lamp.Show(["a"]));
         RouteAnswer answer = await lamp.CheckAsync(default);
         Assert.False(answer.Done);
         Assert.Contains("/dev/gpiochip3", answer.Remedy!, StringComparison.Ordinal);
         isThere = true;
-        lamp.Show(1, 1);
+        lamp.Show(["a"]);
         Assert.True(contact.Closed);
     }
 

@@ -8,6 +8,8 @@ namespace DriftWatch.Notices.Alive;
 /// </summary>
 internal sealed class Heartbeat : IAsyncDisposable
 {
+    private static readonly TimeSpan LookEvery = TimeSpan.FromDays(1);
+
     private readonly HeartbeatSettings _settings;
     private readonly string _bench;
     private readonly Func<string?> _whyNot;
@@ -20,6 +22,7 @@ internal sealed class Heartbeat : IAsyncDisposable
     private Task _running = Task.CompletedTask;
     private bool _isFailing;
     private bool _isHeldBack;
+    private long _lookedAt;
 
     /// <param name="settings">Where to and how often.</param>
     /// <param name="bench">The bench's id.</param>
@@ -82,8 +85,16 @@ internal sealed class Heartbeat : IAsyncDisposable
             using var request = new HttpRequestMessage(method, _settings.Url!.Read());
             using HttpResponseMessage answer = await _client!.SendAsync(request, HttpCompletionOption.ResponseHeadersRead, cancel);
             int status = (int)answer.StatusCode;
-            bool isThere = method == HttpMethod.Get ? answer.IsSuccessStatusCode : status < 500 && status != 404;
-            return new RouteAnswer(isThere && _judge.Warning.Length == 0, $"the server answers {status}{_judge.Warning}") { Remedy = "look at the URL" };
+            if (method == HttpMethod.Get)
+            {
+                return new RouteAnswer(answer.IsSuccessStatusCode, $"the server answers {status}") { Remedy = "look at the URL" };
+            }
+
+            // A certificate that is still good lets a beat through; only a look at it tells that it soon will not.
+            return new RouteAnswer(status < 500 && status != 404 && _judge.Warning.Length == 0, $"the server answers {status}{_judge.Warning}")
+            {
+                Remedy = _judge.Warning.Length == 0 ? "look at the URL" : "renew the certificate",
+            };
         }
         catch (Exception exception) when (exception is not OperationCanceledException || !cancel.IsCancellationRequested)
         {
@@ -111,6 +122,7 @@ internal sealed class Heartbeat : IAsyncDisposable
                 }
 
                 _isHeldBack = false;
+                await LookAsync();
                 Tell(await RouteMaker.TryAsync(BeatAsync, _time, _stop.Token));
             }
             while (await timer.WaitForNextTickAsync(_stop.Token));
@@ -118,6 +130,22 @@ internal sealed class Heartbeat : IAsyncDisposable
         catch (OperationCanceledException)
         {
             // Told to stop.
+        }
+    }
+
+    /// <summary>At the start and daily as far as it goes without beating, so that a certificate that runs out is told before.</summary>
+    private async Task LookAsync()
+    {
+        if (_lookedAt != 0 && _time.GetElapsedTime(_lookedAt) < LookEvery)
+        {
+            return;
+        }
+
+        _lookedAt = _time.GetTimestamp();
+        RouteAnswer answer = await RouteMaker.TryAsync(CheckAsync, _time, _stop.Token);
+        if (!answer.Done)
+        {
+            NoticeLog.Check(_logger, $"{_settings.File}({_settings.Line},1)", $"heartbeat: {answer.Said}", answer.Remedy ?? "look at where it goes");
         }
     }
 

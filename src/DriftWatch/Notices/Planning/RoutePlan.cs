@@ -108,7 +108,11 @@ internal sealed class RoutePlan
                 Place(RowOf(line, now, default), now, local, changes);
             }
         }
-        else if (_settings.FollowUps && matters && line.Step is AlarmStep.Returned or AlarmStep.Acknowledged && _told.Contains(line.Id))
+        else if (line.Step == AlarmStep.CauseNamed && _held.TryGetValue(line.Id, out StoredNotice? held))
+        {
+            Name(held, line, changes);
+        }
+        else if (_settings.FollowUps && matters && line.Step is AlarmStep.Returned or AlarmStep.Acknowledged or AlarmStep.CauseNamed && _told.Contains(line.Id))
         {
             Place(RowOf(line, now, default), now, local, changes);
         }
@@ -156,7 +160,11 @@ internal sealed class RoutePlan
         }
 
         Forget(now);
-        int place = _waiting.FindIndex(r => MayGo(r, now, local) && !HasGrown(r));
+        bool Goes(StoredNotice row) => MayGo(row, now, local) && !HasGrown(row);
+
+        // Where tries fail, the top priority does not wait for the tries of another that the far end may never take.
+        int place = Failures > 0 ? _waiting.FindIndex(r => IsTop(r) && Goes(r)) : -1;
+        place = place < 0 ? _waiting.FindIndex(Goes) : place;
         if (place < 0)
         {
             return null;
@@ -171,6 +179,13 @@ internal sealed class RoutePlan
         }
 
         return _flying;
+    }
+
+    /// <summary>What <see cref="Next"/> gave could not be stored and does not go: it waits again, in its place.</summary>
+    public void TakeBack()
+    {
+        StoredNotice row = Land();
+        _waiting[_waiting.FindIndex(r => r.Key == row.Key)] = row with { Tries = row.Tries - 1 };
     }
 
     public void Sent(EngineTime now, long utc, string said, List<NoticeChange> changes)
@@ -232,6 +247,15 @@ internal sealed class RoutePlan
         changes.Add(new NoticeChange(row));
     }
 
+    /// <summary>A cause was said of what is held: who is told of it later learns that, too, and what to do first.</summary>
+    private void Name(StoredNotice held, AlarmTransition line, List<NoticeChange> changes)
+    {
+        AlarmTransition told = NoticeJson.Read(held.Json).Alarm!;
+        StoredNotice row = held with { Json = NoticeJson.ToUtf8(_writer.Of(told with { Cause = line.Cause }, _settings.Id, _settings.After, line.Text)) };
+        _held[line.Id] = row;
+        changes.Add(new NoticeChange(row));
+    }
+
     private void Place(StoredNotice row, EngineTime now, TimeOnly local, List<NoticeChange> changes)
     {
         Tell(row);
@@ -283,7 +307,7 @@ internal sealed class RoutePlan
             Key = NoticeWriter.KeyOf(line),
             Alarm = line.Id,
             Kind = Slugs.Of(notice.Kind),
-            // Good news is never of the top priority: it waits in quiet hours, and takes no room from an alarm.
+            // What follows is never of the top priority: it waits in quiet hours, and takes no room from an alarm.
             Priority = notice.Kind == NoticeKind.FollowUp && line.Priority == AlarmPriority.High ? AlarmPriority.Medium : line.Priority,
             State = NoticeState.Waiting,
             Made = now,

@@ -44,6 +44,13 @@ internal sealed class CertificateJudge(string? trustFile, TimeProvider time)
             return false;
         }
 
+        var goodFrom = new DateTimeOffset(shown.NotBefore.ToUniversalTime(), TimeSpan.Zero);
+        if (now < goodFrom)
+        {
+            Complaint = string.Create(CultureInfo.InvariantCulture, $"its certificate is not good before {goodFrom:yyyy-MM-dd HH:mm} UTC, and this computer's clock says {now:yyyy-MM-dd HH:mm}");
+            return false;
+        }
+
         if (errors.HasFlag(SslPolicyErrors.RemoteCertificateNameMismatch))
         {
             Complaint = $"its certificate is made for another name ({shown.GetNameInfo(X509NameType.DnsName, forIssuer: false)})";

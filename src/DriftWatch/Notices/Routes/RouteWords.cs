@@ -13,9 +13,10 @@ internal static class RouteWords
 {
     public static RouteAnswer Of(Exception exception, CertificateJudge? certificate = null)
     {
-        if (certificate?.Complaint is { } complaint && !IsSocket(exception))
+        // A complaint may be of an earlier try: one that got no answer in time, or reached nobody, says nothing of a certificate.
+        if (certificate?.Complaint is { } complaint && !IsSocket(exception) && exception is not (OperationCanceledException or TimeoutException))
         {
-            return new RouteAnswer(false, complaint) { Remedy = "renew the certificate, name the host it is made for, or name its issuer's file as trust-file" };
+            return new RouteAnswer(false, complaint) { Remedy = "renew the certificate, set this computer's clock, name the host it is made for, or name its issuer's file as trust-file" };
         }
 
         return exception switch

@@ -1,7 +1,7 @@
 """A mail server (Debian's python3-aiosmtpd) that notes each letter it takes. What it answers stands in a file: ok, 451 or 554.
 
-usage: mail_sink.py PORT LOG MODE-FILE CERTIFICATE KEY USER PASSWORD
-It speaks STARTTLS with the certificate, and takes letters from that user only. An address that begins with 'gone' is refused for good.
+usage: mail_sink.py PORT LOG MODE-FILE CERTIFICATE KEY USER PASSWORD [tls]
+It speaks STARTTLS with the certificate, or with 'tls' TLS from the start, and takes letters from that user only. An address that begins with 'gone' is refused for good.
 """
 import json
 import ssl
@@ -33,7 +33,7 @@ class Sink:
             return mode() + " not now"
         letter = message_from_bytes(envelope.content, policy=default)
         line = {"at": time.time(), "to": envelope.rcpt_tos, "id": letter["Message-ID"], "subject": letter["Subject"],
-                "text": letter.get_content(), "tls": session.ssl is not None}
+                "text": letter.get_content(), "tls": session.ssl is not None or "tls" in sys.argv[8:]}
         with open(LOG, "a") as file:
             file.write(json.dumps(line) + "\n")
         return "250 2.0.0 taken"
@@ -46,8 +46,8 @@ def authenticate(server, session, envelope, mechanism, data):
 
 context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
 context.load_cert_chain(CERTIFICATE, KEY)
-controller = Controller(Sink(), hostname="127.0.0.1", port=int(PORT), tls_context=context, require_starttls=True,
-                        authenticator=authenticate, auth_required=True)
+how = {"ssl_context": context, "auth_require_tls": False} if "tls" in sys.argv[8:] else {"tls_context": context, "require_starttls": True}
+controller = Controller(Sink(), hostname="127.0.0.1", port=int(PORT), authenticator=authenticate, auth_required=True, **how)
 controller.start()
 print("READY", flush=True)
 while True:
