@@ -79,7 +79,8 @@ internal static class NoticeEndpoints
                     Utc(r.LastSentUtc),
                     r.LastSaid,
                     Utc(r.FailingSinceUtc),
-                    r.LampIsLit)),
+                    r.LampIsLit,
+                    r.GivenUp)),
             ]);
     }
 
@@ -91,7 +92,7 @@ internal sealed record NoticesAnswer(string Bench, string Caution, PageNoticeAns
 /// <summary>How the page calls: from which priority, by sound, by spoken text.</summary>
 internal sealed record PageNoticeAnswer(string LeastPriority, bool Sound, bool Speech);
 
-/// <summary>One route. <c>State</c>: working, failing (tried again until it works) or trouble (it can't work as it is written).</summary>
+/// <summary>One route. <c>State</c>: working, failing (tried again until it works) or trouble (it can't work as it is written). <c>GivenUp</c>: notices of the last 90 days that its far end never took.</summary>
 internal sealed record NoticeRouteAnswer(
     string Id,
     string Kind,
@@ -106,7 +107,8 @@ internal sealed record NoticeRouteAnswer(
     string? LastSent,
     string? LastSaid,
     string? FailingSince,
-    bool? LampIsLit);
+    bool? LampIsLit,
+    int GivenUp);
 
 /// <summary>Who asks, and the route; all of them where it is left out.</summary>
 internal sealed record NoticeTestRequest

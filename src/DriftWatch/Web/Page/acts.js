@@ -114,6 +114,14 @@ export const shelveAlarm = (bench, alarm, name) => withName(by => question({
   },
 }));
 
+export const shelveUntilOver = (bench, alarm, name) => withName(by => question({
+  title: 'Shelve until it is over',
+  text: `${name}. It stays in the book and calls nobody until its trouble is over, it worsens, or a day has passed.`,
+  label: 'Reason',
+  button: 'Shelve',
+  act: note => api.act(bench, 'shelve', { by, alarm, note: reason(note), forMinutes: 1440, untilOver: true }),
+}));
+
 export const unshelveAlarm = (bench, alarm, name) => withName(by => question({
   title: 'Unshelve',
   text: `${name}. If its trouble lasts, it calls again.`,

@@ -49,7 +49,7 @@ function button(text, name, run) {
 }
 
 export class Alarms {
-  /** @param acts acknowledge, shelve, unshelve, takeOut, putBack: each gets the alarm and the button. */
+  /** @param acts acknowledge, shelve, shelveUntilOver, unshelve, takeOut, putBack: each gets the alarm and the button. */
   constructor(model, acts) {
     this.model = model;
     this.acts = acts;
@@ -127,6 +127,7 @@ export class Alarms {
       summary.setAttribute('aria-label', `Keep quiet: ${name}`);
       more.append(summary);
       if (alarm.to !== 'shelved') more.append(button('Shelve for a time', name, b => acts.shelve(alarm, b)));
+      if (alarm.to !== 'shelved' && alarm.active) more.append(button('Shelve until it is over', name, b => acts.shelveUntilOver(alarm, b)));
       more.append(button('Take out of service', name, b => acts.takeOut(alarm, b)));
       box.append(more);
     }

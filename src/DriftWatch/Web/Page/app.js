@@ -22,7 +22,7 @@ import * as units from './units.js';
 import * as whatIf from './what-if.js';
 
 const at = id => document.getElementById(id);
-let model, strips = [], byChannel = new Map(), boards, drifts, findings, alarms, live, isWorstFirst = false, lostSince = null, loading = 0;
+let model, strips = [], byChannel = new Map(), boards, drifts, findings, alarms, live, isWorstFirst = false, lostSince = null, storeTrouble = null, loading = 0;
 
 const seen = new IntersectionObserver(entries => {
   for (const entry of entries) {
@@ -57,6 +57,7 @@ async function show(id, turn) {
   seen.disconnect();
   strips.forEach(s => s.destroy());
   header.showLost(lostSince = null);
+  storeTrouble = null;
   model = new Model(answer);
   model.setFindings(open.items, latest.items);
   model.setAlarms(openAlarms.items);
@@ -150,7 +151,10 @@ function listen(id, cursor) {
       alarms.announce(alarm);
       sound.hear(model, alarm);
     },
-    health: header.showHealth,
+    health(health) {
+      header.showHealth(health);
+      storeTrouble = health.storeTrouble;
+    },
     bench: () => reload(id),
     link_changed(up) {
       if (up && lostSince !== null) {
@@ -195,6 +199,7 @@ const onAlarm = run => (alarm, button) => run(model.bench.id, alarm, tagWords(mo
 const alarmActs = {
   acknowledge: onAlarm((bench, alarm, name) => acts.acknowledgeAlarm(bench, alarm.id, name)),
   shelve: onAlarm((bench, alarm, name) => acts.shelveAlarm(bench, alarm.id, name)),
+  shelveUntilOver: onAlarm((bench, alarm, name) => acts.shelveUntilOver(bench, alarm.id, name)),
   unshelve: onAlarm((bench, alarm, name) => acts.unshelveAlarm(bench, alarm.id, name)),
   takeOut: onAlarm((bench, alarm, name) => acts.takeOutOfService(bench, alarm.tag, name)),
   putBack: onAlarm((bench, alarm, name) => acts.putBackInService(bench, alarm.tag, name)),
@@ -267,7 +272,7 @@ function noteFirstValues() {
 
 /** Heard on another page too: what sounds must not wait to be seen. */
 function earBeat() {
-  if (model) sound.tick(model);
+  if (model) sound.tick(model, lostSince !== null ? 'Connection to DriftWatch lost. No alarm can be heard here.' : storeTrouble ? 'The store is in trouble. No new alarm is told.' : null);
 }
 
 let slow = 0;

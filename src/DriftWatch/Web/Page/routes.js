@@ -64,6 +64,7 @@ export const rule = route => [
   route.quietFrom ? `quiet from ${route.quietFrom} to ${route.quietTo} but for high priority` : null,
   route.waiting > 0 ? `${route.waiting} waiting` : null,
   route.held > 0 ? `${route.held} held` : null,
+  route.givenUp > 0 ? `${route.givenUp} given up: the far end never took ${route.givenUp === 1 ? 'it' : 'them'}` : null,
 ].filter(Boolean).join(', ') + '.';
 
 export function state(model, route) {

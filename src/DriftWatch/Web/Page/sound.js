@@ -37,7 +37,7 @@ export function setUp() {
 
 async function toggle() {
   if (context) {
-    speechSynthesis?.cancel();
+    globalThis.speechSynthesis?.cancel();
     await context.close().catch(() => {});
     context = null;
   } else {
@@ -61,11 +61,12 @@ export function hear(model, line) {
   if (isOn() && calls(line) && wanted(line.priority)) sound(model, line);
 }
 
-/** Once a second: what is of high priority and still waits sounds again every half a minute. */
-export function tick(model) {
+/** Once a second: what is of high priority and still waits sounds again every half a minute, and so does that no alarm could be heard here. */
+export function tick(model, deaf = null) {
   if (!isOn() || performance.now() - lastSounded < againMs) return;
   const waiting = [...model.alarms.values()].find(a => a.to === 'unacknowledged' && a.priority === 'high');
   if (waiting) sound(model, waiting);
+  else if (deaf) call('high', 'deaf', deaf);
 }
 
 const ranks = { low: 0, medium: 1, high: 2 };
@@ -73,14 +74,16 @@ const ranks = { low: 0, medium: 1, high: 2 };
 // The box is about medium priority; low sounds only where the bench file asks for it and the box is not cleared.
 const wanted = priority => priority === 'high' || (at('sound-medium').checked && ranks[priority] >= Math.min(ranks.medium, ranks[rule.leastPriority]));
 
-function sound(model, line) {
+const sound = (model, line) => call(line.priority, line.tag, `${line.priority} alarm. ${tagWords(model, line.tag)}. ${line.text}`);
+
+function call(priority, what, text) {
   lastSounded = performance.now();
-  at('sound').dataset.last = line.tag;
-  if (rule.sound) play(line.priority);
-  if (!rule.speech) return;
-  const said = new SpeechSynthesisUtterance(`${line.priority} alarm. ${tagWords(model, line.tag)}. ${line.text}`);
+  at('sound').dataset.last = what;
+  if (rule.sound) play(priority);
+  if (!rule.speech || !globalThis.speechSynthesis) return;
+  const said = new SpeechSynthesisUtterance(text);
   said.lang = 'en';
-  if (line.priority === 'high') speechSynthesis.cancel(); // what is urgent does not queue behind what is not
+  if (priority === 'high') speechSynthesis.cancel(); // what is urgent does not queue behind what is not
   speechSynthesis.speak(said);
 }
 
