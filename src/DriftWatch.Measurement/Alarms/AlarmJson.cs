@@ -45,6 +45,11 @@ public static class AlarmJson
         writer.WriteBoolean("active", line.IsActive);
         writer.WriteBoolean("acknowledged", line.IsAcknowledged);
         writer.WriteString("priority", Slugs.Of(line.Priority));
+        if (line.Consequence is not null)
+        {
+            writer.WriteString("consequence", line.Consequence);
+        }
+
         writer.WriteString("at", UtcText.FromNanoseconds(line.AtUtc));
         writer.WriteString("raised", UtcText.FromNanoseconds(line.RaisedUtc));
         writer.WriteString("start", UtcText.FromNanoseconds(line.StartUtc));
@@ -101,6 +106,7 @@ public static class AlarmJson
                 IsActive = root.GetProperty("active").GetBoolean(),
                 IsAcknowledged = root.GetProperty("acknowledged").GetBoolean(),
                 Priority = root.Word<AlarmPriority>("priority"),
+                Consequence = root.TryGetProperty("consequence", out JsonElement consequence) ? consequence.GetString() : null,
                 At = new EngineTime(root.GetProperty("engine").GetProperty("at").GetInt64()),
                 AtUtc = root.Utc("at")!.Value,
                 RaisedUtc = root.Utc("raised")!.Value,

@@ -116,6 +116,9 @@ public sealed record AlarmTransition
 
     public required AlarmPriority Priority { get; init; }
 
+    /// <summary>What happens if nobody acts, and how soon; null below high priority, and in lines from before it was kept.</summary>
+    public string? Consequence { get; init; }
+
     /// <summary>When the judge said so.</summary>
     public required EngineTime At { get; init; }
 

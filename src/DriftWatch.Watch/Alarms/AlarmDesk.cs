@@ -362,6 +362,7 @@ internal sealed partial class AlarmDesk
             IsActive = alarm.Condition.IsActive,
             IsAcknowledged = alarm.Condition.IsAcknowledged,
             Priority = alarm.Priority,
+            Consequence = (teller is null ? null : AlarmPriorities.RuleOf(teller, context.Find(teller.Channel)?.Definition.Role)?.Words) ?? last?.Consequence,
             At = context.Now,
             AtUtc = context.Desk.Utc(context.Now),
             RaisedUtc = alarm.RaisedUtc,

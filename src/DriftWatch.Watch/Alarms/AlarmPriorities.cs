@@ -53,4 +53,8 @@ internal static class AlarmPriorities
 }
 
 /// <summary>Why an alarm of this kind, on a channel of this role or of any, is of high priority.</summary>
-internal readonly record struct PriorityRule(string Kind, ChannelRole? Role, string Consequence, string TimeToRespond);
+internal readonly record struct PriorityRule(string Kind, ChannelRole? Role, string Consequence, string TimeToRespond)
+{
+    /// <summary>For a person: what happens if nobody acts, and how soon.</summary>
+    public string Words => $"{Consequence}, within {TimeToRespond}";
+}

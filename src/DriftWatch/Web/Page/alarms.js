@@ -101,6 +101,7 @@ export class Alarms {
     }
     if (alarm.firstOut) fact(facts, 'First', tagWords(this.model, tagOfFinding(alarm.firstOut)));
     fact(facts, 'Cause', alarm.cause ? words.kind(alarm.cause) : 'not said yet');
+    if (alarm.active) fact(facts, 'If nobody acts', alarm.consequence);
     fact(facts, 'Raised', words.instant(Date.parse(alarm.raised), now));
     if (alarm.active) {
       const age = fact(facts, 'Age', ' ');

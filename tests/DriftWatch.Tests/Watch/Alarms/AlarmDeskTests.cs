@@ -142,6 +142,9 @@ public class AlarmDeskTests
             Assert.InRange(worse.At.Seconds, 20, 21.2);
             Assert.Null(worse.ShelvedUntilUtc);
             Assert.Contains("30", worse.Text, StringComparison.Ordinal);
+            Assert.Equal(
+                ("the regulator loses its headroom, then the bearing its air, within a minute", "the head wheel's bearing loses its air, within seconds"),
+                (book[0].Consequence, worse.Consequence));
         }
 
         Assert.Single(Book(Failing()).Book, a => a.Calls); // unanswered it has called already, and says what joins
@@ -269,6 +272,31 @@ public class AlarmDeskTests
         Assert.Equal(("nobody-watching.bench", AlarmPriority.Medium, AlarmState.ReturnedUnacknowledged), (book[0].Tag, book[0].Priority, book[1].To));
         Assert.True(book[0].Calls);
         Assert.StartsWith("Nobody watched for 10 min", book[0].Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void A_shelf_whose_time_is_over_while_nobody_watches_ends_with_the_first_tick_after()
+    {
+        var night = new Night(AirBench).Series(TestBench.Air, 0, 10, 50).Series(TestBench.Air, 10, 25, 43)
+            .At(325.02, EngineInput.OfClock(default, new ClockEvent(ClockEventKind.Started, Night.Anchor(325.02)))).At(325.02, EngineInput.OfBench(default, AirBench))
+            .Series(TestBench.Air, 325.05, 335, 43);
+        string tag = Book(Sagging(back: 30, until: 40)).Book[0].Tag;
+        night.At(20, new ShelveCommand { Id = Guid.Empty, By = "Ida", Note = "known", Finding = tag, For = TimeSpan.FromMinutes(2) });
+        var engine = new DriftWatch.Watch.WatchEngine();
+        var book = new List<AlarmTransition>();
+        foreach (EngineInput input in night.Inputs().Where(i => i.Kind != InputKind.Tick || i.Time.Seconds is < 25 or > 325.02))
+        {
+            if (input.Kind == InputKind.Clock && input.Time.Seconds > 300)
+            {
+                Assert.True(DriftWatch.Watch.WatchEngine.TryRestore(engine.Snapshot(), out engine, out string whyNot), whyNot);
+            }
+
+            engine.Apply(input, [], book);
+        }
+
+        AlarmTransition off = Assert.Single(book, a => a.Step == AlarmStep.Unshelved);
+        Assert.Equal((tag, "time-over", AlarmState.Unacknowledged, true), (off.Tag, off.Why, off.To, off.Calls));
+        Assert.InRange(off.At.Seconds, 325, 325.2);
     }
 
     internal static (List<FindingLine> Lines, List<AlarmTransition> Book) Book(Night night)
