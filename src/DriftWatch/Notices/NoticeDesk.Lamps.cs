@@ -39,6 +39,7 @@ internal sealed partial class NoticeDesk
         if (_toldTrouble is not null)
         {
             calls.Add($"store-failing/{_troubleSince}");
+            calls.AddRange(UnstoredCalls(lamp, now, local).Select(NoticeWriter.KeyOf));
         }
 
         return calls;

@@ -63,7 +63,7 @@ internal sealed partial class NoticeDesk
         await Task.WhenAll(_lanes.Where(l => l.Settings.Trouble is null).Select(async lane =>
         {
             RouteAnswer answer = await RouteMaker.TryAsync(lane.Route.CheckAsync, _options.TimeProvider, cancel);
-            if (!answer.Done)
+            if (!answer.Done && !Settings.Warnings.Any(w => w.What == answer.Said))
             {
                 NoticeLog.Check(_options.Logger, $"{lane.Settings.File}({lane.Settings.Line},1)", $"route {lane.Settings.Id}: {answer.Said}", answer.Remedy ?? "its notices wait until it works");
             }
@@ -178,6 +178,18 @@ internal sealed partial class NoticeDesk
                 {
                     lane.DirectIsSent();
                 }
+
+                if (lane.FlyingEarly.Count > 0)
+                {
+                    if (answer.Done)
+                    {
+                        _toldEarly.UnionWith(lane.FlyingEarly.Select(key => (lane.Settings.Id, key)));
+                        lane.ToldEarlyAt = now;
+                    }
+
+                    lane.Early = null;
+                    lane.FlyingEarly = [];
+                }
             }
             else if (answer.Done)
             {
@@ -250,6 +262,7 @@ internal sealed partial class NoticeDesk
             if (lane.NextDirect(now) is { } notice)
             {
                 lane.FlyingDirect = notice;
+                lane.FlyingEarly = lane.Early is { } early && ReferenceEquals(early.Notice, notice) ? early.Keys : [];
                 Send(lane, notice, lane.DirectFailures + 1);
             }
         }

@@ -174,7 +174,8 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
             }
 
             WatchStore(now, utc);
-            if (_isReady)
+            GatherUnstored(now, local, utc);
+            if (_isReady && !IsEarlyFlying)
             {
                 ReadBook(now, local);
                 foreach (NoticeLane lane in _lanes)
@@ -336,7 +337,7 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
                 Note(stored.Line);
                 foreach (NoticeLane lane in _lanes)
                 {
-                    lane.Plan?.Take(stored.Line, now, local, _changes);
+                    Give(lane, stored.Line, now, local);
                 }
 
                 _cursor = stored.Cursor;

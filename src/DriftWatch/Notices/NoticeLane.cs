@@ -25,6 +25,15 @@ internal sealed class NoticeLane(RouteSettings settings, INoticeRoute route, Rou
     /// <summary>What is on its way from memory, not from the outbox.</summary>
     public AlarmNotice? FlyingDirect { get; set; }
 
+    /// <summary>What is to be told of alarms that are not stored, and the keys of their lines; null where nothing is.</summary>
+    public (AlarmNotice Notice, IReadOnlyList<string> Keys)? Early { get; set; }
+
+    /// <summary>Keys of the unstored lines that are on their way.</summary>
+    public IReadOnlyList<string> FlyingEarly { get; set; } = [];
+
+    /// <summary>When the last of unstored lines was told.</summary>
+    public EngineTime? ToldEarlyAt { get; set; }
+
     /// <summary>Id of the notice that is, or was last, on its way.</summary>
     public string FlyingId { get; set; } = "";
 
@@ -46,9 +55,9 @@ internal sealed class NoticeLane(RouteSettings settings, INoticeRoute route, Rou
     /// <summary>Notices that its far end never took, of those that the outbox still has and since.</summary>
     public int GivenUpCount { get; set; }
 
-    public int DirectWaiting => _direct.Count;
+    public int DirectWaiting => _direct.Count + (Early is null ? 0 : 1);
 
-    public AlarmNotice? NextDirect(EngineTime now) => _direct.Count > 0 && now >= DirectRetryAt ? _direct.Peek() : null;
+    public AlarmNotice? NextDirect(EngineTime now) => now < DirectRetryAt ? null : _direct.TryPeek(out AlarmNotice? first) ? first : Early?.Notice;
 
     public void AddDirect(AlarmNotice notice)
     {
@@ -70,7 +79,13 @@ internal sealed class NoticeLane(RouteSettings settings, INoticeRoute route, Rou
         return false;
     }
 
-    public void DirectIsSent() => _direct.Dequeue();
+    public void DirectIsSent()
+    {
+        if (FlyingEarly.Count == 0)
+        {
+            _direct.Dequeue();
+        }
+    }
 }
 
 /// <summary>How a route stands, for the page and for people. Times are UTC nanoseconds since 1970.</summary>

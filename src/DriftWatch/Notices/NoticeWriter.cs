@@ -46,6 +46,11 @@ internal sealed class NoticeWriter(string bench, string label, TimeZoneInfo? zon
             Line(text, $"Worst value {value:0.###} {line.Unit}, limit {limit:0.###} {line.Unit} ({line.LimitSource ?? "source not told"}).");
         }
 
+        if (line.Consequence is { } consequence && kind == NoticeKind.Alarm)
+        {
+            Line(text, $"If nobody acts: {consequence}.");
+        }
+
         if (causeSaid is not null)
         {
             text.Append(causeSaid).Append('\n');
@@ -110,7 +115,35 @@ internal sealed class NoticeWriter(string bench, string label, TimeZoneInfo? zon
     public AlarmNotice StoreFailing(string id, string why, long utc) => Make(
         NoticeKind.StoreFailing, id, AlarmPriority.High, utc,
         $"[{label}] The store takes no readings",
-        $"The store of {label} takes no readings: {why}\nThey are held in memory and are lost if the service or its computer stops. No alarm is told, here or on the page, until it takes them again: watch the machine yourself. Make room or mend the disk; do not restart the service before.");
+        $"The store of {label} takes no readings: {why}\nThey are held in memory and are lost if the service or its computer stops. Alarms stand in no book and on no page until it takes them again; by this way they are told from memory, once a minute at most. Watch the machine. Make room or mend the disk; do not restart the service before.");
+
+    /// <summary>Several lines, or one, of which the book has none yet.</summary>
+    public AlarmNotice Unstored(IReadOnlyList<AlarmTransition> lines, string route, long utc)
+    {
+        AlarmNotice digest = Make(NoticeKind.Digest, IdOf(bench, route, "unstored/" + KeyOf(lines[^1])), AlarmPriority.Low, utc, "", "");
+        var text = new StringBuilder();
+        Line(text, $"The store of {label} takes nothing, so this is told from memory. It stands in no book and on no page yet:");
+        foreach (AlarmTransition line in lines)
+        {
+            digest = Gather(digest, Of(line, route));
+        }
+
+        foreach (NoticeItem item in digest.Items)
+        {
+            Line(text, $"{When(item.AtUtc)} {Slugs.Of(item.Step)}, {Slugs.Of(item.Priority)}: {item.Text}");
+        }
+
+        if (digest.Count > digest.Items.Count)
+        {
+            Line(text, $"And {digest.Count - digest.Items.Count} more.");
+        }
+
+        return digest with
+        {
+            Subject = OneLine(string.Create(CultureInfo.InvariantCulture, $"[{label}] {digest.Count} not stored yet, up to {Slugs.Of(digest.Priority)} priority: {lines[0].Text}")),
+            Text = text.ToString().TrimEnd('\n'),
+        };
+    }
 
     public AlarmNotice StoreRecovered(string id, long utc) => Make(
         NoticeKind.StoreRecovered, id, AlarmPriority.High, utc,

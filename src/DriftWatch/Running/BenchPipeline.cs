@@ -19,7 +19,7 @@ namespace DriftWatch.Running;
 /// happens once a second, and at once when there is a finding to tell or a person waits for an answer.
 /// </para>
 /// When the store can't write, the batch is kept and tried again each second; judging goes on, and what it says is told
-/// once it is stored.
+/// once it is stored. Who tells people of alarms is given them before, as what they are: not stored.
 /// </summary>
 internal sealed class BenchPipeline
 {
@@ -71,6 +71,9 @@ internal sealed class BenchPipeline
 
     /// <summary>Called on the pipeline's thread with lines that are stored: of findings, and of the alarm book.</summary>
     public Action<IReadOnlyList<FindingLine>, IReadOnlyList<AlarmTransition>>? Told { get; init; }
+
+    /// <summary>Called on the pipeline's thread with all lines of the alarm book that the store has not taken, each time it refuses them; <see cref="Told"/> follows once it has.</summary>
+    public Action<IReadOnlyList<AlarmTransition>>? Unstored { get; init; }
 
     /// <summary>Called on the pipeline's thread after a commit: inputs stored, and how long it took.</summary>
     public Action<int, TimeSpan>? Committed { get; init; }
@@ -229,6 +232,11 @@ internal sealed class BenchPipeline
 
             Volatile.Write(ref _trouble, exception.Message);
             _retryAt = now + CommitEvery;
+            if (_alarms.Count > 0)
+            {
+                Unstored?.Invoke([.. _alarms]);
+            }
+
             if (_batch.Count == 0)
             {
                 TellWaiting(entry => entry.Done.SetResult(entry.Number)); // journaled: only what judging made of it waits

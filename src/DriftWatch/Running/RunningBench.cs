@@ -96,6 +96,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
         {
             Judged = OnJudged,
             Told = OnTold,
+            Unstored = alarms => _notices!.Hold(alarms),
             Committed = (inputs, took) => _metrics!.Committed(inputs, took),
         };
         _pipeline.SetChannels(loaded.Definition.Channels.Select(c => c.Key));
@@ -327,6 +328,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _openAlarms = [.. _engine.OpenAlarms];
         _findings.Refresh();
         _metrics.Told(lines);
+        _notices.Hold([]);
         _notices.Wake();
         foreach (FindingLine line in lines.Where(l => l.Phase == FindingPhase.Raised && l.Severity != Measurement.Channels.Severity.Note))
         {

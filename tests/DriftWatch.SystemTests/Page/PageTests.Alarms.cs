@@ -24,7 +24,7 @@ public sealed partial class PageTests
         AlarmTransition low = FakeScene.Alarm(_bench, "stale.guide-vacuum", AlarmPriority.Low);
         AlarmTransition high = FakeScene.Alarm(_bench, "pressure-sag.regulated-air", AlarmPriority.High) with
         {
-            Cause = "compressor-failing", FirstOut = "practice.supply-changed.supply-air.3",
+            Cause = "compressor-failing", Consequence = "the bearing loses its air, within seconds", FirstOut = "practice.supply-changed.supply-air.3",
         };
         _bench.Book(low);
         _bench.Book(high);
@@ -33,6 +33,8 @@ public sealed partial class PageTests
         await Expect(item).ToContainTextAsync("Stands, waits for a person");
         await Expect(item).ToContainTextAsync("Supply changed, Supply air");
         await Expect(item).ToContainTextAsync("Compressor failing");
+        await Expect(item).ToContainTextAsync("If nobody acts");
+        await Expect(item).ToContainTextAsync("the bearing loses its air, within seconds");
         await Expect(item).ToContainTextAsync("44.10 psi against 45.00 psi");
         await Expect(_page.Locator("#alarms > li").First).ToHaveAttributeAsync("data-alarm", "pressure-sag.regulated-air");
         await Expect(_page.Locator("#alarms-count")).ToHaveTextAsync("2 wait for a person");
@@ -63,6 +65,14 @@ public sealed partial class PageTests
 
         await item.GetByText("Keep quiet").FocusAsync();
         await _page.Keyboard.PressAsync("Enter");
+        await item.GetByRole(AriaRole.Button, new() { Name = "Shelve until it is over" }).FocusAsync();
+        await _page.Keyboard.PressAsync("Enter");
+        await _page.GetByLabel("Reason").FillAsync("known");
+        await KeepAsync("shelve-until-over.png");
+        await _page.Keyboard.PressAsync("Enter");
+        await Expect(_page.Locator("#ask")).ToBeHiddenAsync();
+        var untilOver = Assert.IsType<ShelveCommand>(_bench.Entered[^1]);
+        Assert.Equal((true, "known", alarm.Id), (untilOver.UntilOver, untilOver.Note, untilOver.Finding));
         await item.GetByRole(AriaRole.Button, new() { Name = "Shelve for a time" }).FocusAsync();
         await _page.Keyboard.PressAsync("Enter");
         await _page.Keyboard.PressAsync("Enter");
@@ -113,6 +123,25 @@ public sealed partial class PageTests
         await _page.GetByLabel("medium priority too").CheckAsync();
         _bench.Book(FakeScene.Alarm(_bench, "stale.room-temperature", AlarmPriority.Medium));
         await Expect(sound).ToHaveAttributeAsync("data-last", "stale.room-temperature");
+        Assert.Empty(_mishaps);
+    }
+
+    [Fact]
+    public async Task A_page_that_no_alarm_can_reach_says_so_in_its_head_and_by_its_sound()
+    {
+        await OpenAsync();
+        await Expect(Number("regulated-air")).ToHaveTextAsync(TwoDecimals());
+        ILocator sound = _page.Locator("#sound");
+        await sound.ClickAsync();
+        await Expect(sound).ToHaveTextAsync("Sound is on");
+        _bench.Health = FakeBench.Healthy with { Noticing = TimeSpan.FromMinutes(3) };
+        await Expect(_page.Locator("#store")).ToContainTextAsync("stale: notices that don’t get out");
+        await KeepAsync("notices-behind.png");
+        Assert.Null(await sound.GetAttributeAsync("data-last"));
+        _bench.Health = FakeBench.Healthy with { StoreTrouble = "the disk is full" };
+        await Expect(_page.Locator("#store")).ToContainTextAsync("no new alarm stands on this page");
+        await Expect(sound).ToHaveAttributeAsync("data-last", "deaf");
+        await KeepAsync("store-in-trouble.png");
         Assert.Empty(_mishaps);
     }
 

@@ -141,6 +141,44 @@ public sealed class NoticeDeskTests : IAsyncDisposable
     }
 
     [Fact]
+    public async Task Alarms_that_are_not_stored_are_told_from_memory_as_such_and_not_again_when_they_are()
+    {
+        await TurnAsync();
+        _trouble = "disk full";
+        await PassAsync(1);
+        AlarmTransition one = Book.Line("one", ++_input, priority: AlarmPriority.High, atSeconds: _now.Seconds);
+        AlarmTransition two = Book.Line("two", ++_input, atSeconds: _now.Seconds);
+        AlarmTransition over = two with { Input = ++_input, Step = AlarmStep.Returned, To = AlarmState.ReturnedUnacknowledged };
+        _desk.Hold([one, two, over]);
+        _routes["b"].Answer = n => n.Kind == NoticeKind.Digest ? new RouteAnswer(false, "no network") : null;
+        await PassAsync(6);
+        Assert.Equal([NoticeKind.StoreFailing, NoticeKind.Digest], _routes["a"].Taken.Select(n => n.Kind));
+        AlarmNotice told = _routes["a"].Taken[1];
+        Assert.Equal((1, AlarmPriority.High, "one"), (told.Count, told.Priority, Assert.Single(told.Items).Alarm)); // the other is over
+        Assert.Contains("told from memory", told.Text, StringComparison.Ordinal);
+
+        AlarmTransition three = Book.Line("three", ++_input, atSeconds: _now.Seconds);
+        _desk.Hold([one, two, over, three]);
+        await PassAsync(30);
+        Assert.Equal(2, _routes["a"].Taken.Count);
+        await PassAsync(31);
+        Assert.Equal("three", Assert.Single(_routes["a"].Taken[^1].Items).Alarm);
+        await PassAsync(100);
+        Assert.Equal(3, _routes["a"].Taken.Count);
+
+        // It is stored: each route is told what it was not told of, and nothing twice.
+        _routes["b"].Answer = _ => null;
+        Happen(one, two, over, three);
+        _desk.Hold([]);
+        _trouble = null;
+        await PassAsync(300);
+        await PassAsync(300);
+        Assert.Equal(["two"], _routes["a"].Taken.Where(n => n.Kind == NoticeKind.Alarm).Select(n => n.Alarm!.Id));
+        Assert.Equal(["one", "three", "two"], _routes["b"].Taken.Where(n => n.Kind == NoticeKind.Alarm).Select(n => n.Alarm!.Id).Order(StringComparer.Ordinal));
+        Assert.DoesNotContain(_routes["b"].Taken, n => n.Kind == NoticeKind.Digest);
+    }
+
+    [Fact]
     public async Task While_the_outbox_refuses_nothing_is_sent_and_afterwards_all_is()
     {
         await TurnAsync();
@@ -256,6 +294,25 @@ public sealed class NoticeDeskTests : IAsyncDisposable
         await PassAsync(1);
         await PassAsync(6);
         Assert.True(horn.IsClosed); // nothing else waits, and it sounds
+    }
+
+    /// <summary>Berlin, where in 2026 summer time begins on March 29 at 01:00 UTC and ends on October 25 at 01:00 UTC: 07:00 is 05:00 UTC after the one night and 06:00 after the other.</summary>
+    [Theory]
+    [InlineData(3, 28, 5)]
+    [InlineData(10, 24, 6)]
+    public async Task Quiet_hours_end_by_the_clock_on_the_wall_also_in_the_nights_in_which_it_is_set(int month, int day, int endsUtc)
+    {
+        var evening = new DateTimeOffset(2026, month, day, 22, 0, 0, TimeSpan.Zero);
+        _wall.AdjustTime(evening);
+        _wall.SetLocalTimeZone(TimeZoneInfo.FindSystemTimeZoneById("Europe/Berlin"));
+        _settings = new NoticeSettings { Routes = [Book.Route("a") with { QuietFrom = new TimeOnly(22, 0), QuietTo = new TimeOnly(7, 0) }] };
+        await RestartAsync();
+        await TurnAsync();
+        Happen(Book.Line("one", ++_input, atSeconds: _now.Seconds));
+        await PassAsync((evening.Date.AddDays(1).AddHours(endsUtc) - evening.DateTime).TotalSeconds - 1);
+        Assert.Empty(_routes["a"].Taken);
+        await PassAsync(1);
+        Assert.Single(_routes["a"].Taken);
     }
 
     [Fact]

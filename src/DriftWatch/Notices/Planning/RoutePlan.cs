@@ -123,6 +123,9 @@ internal sealed class RoutePlan
         }
     }
 
+    /// <summary>A line of the book that was told already, from memory: what follows it is told, too.</summary>
+    public void Told(AlarmTransition line) => Tell(line.Id);
+
     /// <summary>Lets what was held and is due now go out, and hands over the digests that grew; call it after the lines there are.</summary>
     public void Turn(EngineTime now, TimeOnly local, List<NoticeChange> changes)
     {
@@ -316,11 +319,13 @@ internal sealed class RoutePlan
         };
     }
 
-    private void Tell(StoredNotice row)
+    private void Tell(StoredNotice row) => Tell(row.Alarm);
+
+    private void Tell(string alarm)
     {
-        if (row.Alarm.Length > 0 && _told.Add(row.Alarm))
+        if (alarm.Length > 0 && _told.Add(alarm))
         {
-            _toldOrder.Enqueue(row.Alarm);
+            _toldOrder.Enqueue(alarm);
             while (_toldOrder.Count > MostTold)
             {
                 _told.Remove(_toldOrder.Dequeue());

@@ -272,7 +272,7 @@ function noteFirstValues() {
 
 /** Heard on another page too: what sounds must not wait to be seen. */
 function earBeat() {
-  if (model) sound.tick(model, lostSince !== null ? 'Connection to DriftWatch lost. No alarm can be heard here.' : storeTrouble ? 'The store is in trouble. No new alarm is told.' : null);
+  if (model) sound.tick(model, lostSince !== null ? 'Connection to DriftWatch lost. No alarm can be heard here.' : storeTrouble ? 'The store is in trouble. No new alarm can be heard here.' : null);
 }
 
 let slow = 0;

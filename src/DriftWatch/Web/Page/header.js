@@ -58,7 +58,7 @@ export function showHealth(health) {
   const store = at('store');
   const held = health.readingsHeldInMemory;
   const trouble = health.storeTrouble
-    ? `trouble: ${health.storeTrouble}${held > 0 ? `; ${held} readings held in memory` : ''}; no new alarm is told, here or elsewhere, until it takes readings again: watch the machine`
+    ? `trouble: ${health.storeTrouble}${held > 0 ? `; ${held} readings held in memory` : ''}; no new alarm stands on this page until it takes readings again: watch the machine`
     : null;
   const parts = [['sampling', 'sampling'], ['storing', 'storing'], ['judging', 'judging'], ['noticing', 'notices that don’t get out (see ‘Who is told’)']];
   const late = parts.filter(([key]) => health[key].state === 'stale').map(([, name]) => name);

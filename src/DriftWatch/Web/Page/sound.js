@@ -14,7 +14,7 @@ const tunes = {
 };
 
 let context = null;
-let lastSounded = 0;
+let lastSounded = -Infinity;
 
 // What the bench file says of this page ([page]); what a person has chosen here stands before it.
 let rule = { leastPriority: 'high', sound: true, speech: true };
