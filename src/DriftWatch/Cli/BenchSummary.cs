@@ -51,6 +51,21 @@ internal static class BenchSummary
             output.WriteLine();
             output.WriteLine("Held to no limit of their own: " + string.Join(", ", without) + ".");
         }
+
+        if (bench.Notices.Routes.Count > 0)
+        {
+            output.WriteLine();
+            TextTable.Write(output, ["notices by", "way", "from priority", "after", "quiet"], bench.Notices.Routes.Select(r => (string[])
+            [
+                r.Id,
+                Slugs.Of(r.Kind),
+                Slugs.Of(r.LeastPriority),
+                DurationText.Write(r.After),
+                r.QuietFrom is { } from && r.QuietTo is { } to
+                    ? string.Create(CultureInfo.InvariantCulture, $"{from:HH:mm} to {to:HH:mm} {TimeProvider.System.LocalTimeZone.Id}, but for the top priority")
+                    : "never",
+            ]));
+        }
     }
 
     private static string Connection(ConnectionDefinition c) => c.Kind switch

@@ -49,7 +49,7 @@ internal static class NoticesCommand
         {
             await using INoticeRoute way = RouteMaker.Make(route, bench.Definition.Id + "-try", TimeProvider.System);
             RouteAnswer answer = await RouteMaker.TryAsync(way.CheckAsync, TimeProvider.System, cancel);
-            return answer.Done ? null : Warning(route.File, route.Line, 1, $"route {route.Id}: {answer.Said}", answer.Remedy ?? "its notices wait until it works");
+            return answer.Done || settings.Warnings.Any(w => w.What == answer.Said) ? null : Warning(route.File, route.Line, 1, $"route {route.Id}: {answer.Said}", answer.Remedy ?? "its notices wait until it works");
         });
         if (settings.Heartbeat is { Trouble: null } heartbeat)
         {

@@ -170,7 +170,7 @@ public sealed class NoticeFileTests
     {
         BenchFileResult result = BenchText.Load(Sound + $"[[notice]]\nid = \"a\"\n{key}\n[notice.lamp]\nline = 17\n");
         FileMistake mistake = Assert.Single(result.Mistakes);
-        Assert.Equal(16, mistake.Line);
+        Assert.Equal(14, mistake.Line);
         Assert.Equal($"take '{key[..key.IndexOf(' ', StringComparison.Ordinal)]}' out", mistake.Remedy);
     }
 

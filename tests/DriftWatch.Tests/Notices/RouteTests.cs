@@ -85,6 +85,61 @@ public sealed class RouteTests
         Assert.Contains("not good before 2026-03-01", early.Complaint, StringComparison.Ordinal);
     }
 
+    /// <summary>Taken as the far end shows it: a beat is told by its answer alone, a look by the certificate too.</summary>
+    [Fact]
+    public async Task A_beat_that_is_answered_gets_through_though_the_certificate_runs_out_soon()
+    {
+        using var key = System.Security.Cryptography.RSA.Create(2048);
+        var request = new System.Security.Cryptography.X509Certificates.CertificateRequest(
+            "CN=localhost", key, System.Security.Cryptography.HashAlgorithmName.SHA256, System.Security.Cryptography.RSASignaturePadding.Pkcs1);
+        var names = new System.Security.Cryptography.X509Certificates.SubjectAlternativeNameBuilder();
+        names.AddDnsName("localhost");
+        request.CertificateExtensions.Add(names.Build());
+        DateTimeOffset now = TimeProvider.System.GetUtcNow();
+        using System.Security.Cryptography.X509Certificates.X509Certificate2 shown = request.CreateSelfSigned(now.AddDays(-30), now.AddDays(5));
+        string trust = Path.GetTempFileName();
+        await File.WriteAllTextAsync(trust, shown.ExportCertificatePem());
+        using var listener = new System.Net.Sockets.TcpListener(System.Net.IPAddress.Loopback, 0);
+        listener.Start();
+        Task serving = ServeAsync(listener, shown, 2);
+        try
+        {
+            int port = ((System.Net.IPEndPoint)listener.LocalEndpoint).Port;
+            var settings = new HeartbeatSettings { File = "b.toml", Line = 1, Url = new WebAddress(new Uri($"https://localhost:{port}/alive")), TrustFile = trust };
+            await using (var heartbeat = new Heartbeat(settings, "bench", () => null, TimeProvider.System, Microsoft.Extensions.Logging.Abstractions.NullLogger.Instance))
+            {
+                RouteAnswer beat = await heartbeat.BeatAsync(default);
+                Assert.Equal((true, "the server answers 200"), (beat.Done, beat.Said));
+            }
+
+            await using (var heartbeat = new Heartbeat(settings, "bench", () => null, TimeProvider.System, Microsoft.Extensions.Logging.Abstractions.NullLogger.Instance))
+            {
+                RouteAnswer look = await heartbeat.CheckAsync(default);
+                Assert.False(look.Done);
+                Assert.Contains("its certificate is good until", look.Said, StringComparison.Ordinal);
+                Assert.Equal("renew the certificate", look.Remedy);
+            }
+
+            await serving;
+        }
+        finally
+        {
+            File.Delete(trust);
+        }
+    }
+
+    private static async Task ServeAsync(System.Net.Sockets.TcpListener listener, System.Security.Cryptography.X509Certificates.X509Certificate2 shown, int times)
+    {
+        for (int i = 0; i < times; i++)
+        {
+            using System.Net.Sockets.TcpClient client = await listener.AcceptTcpClientAsync();
+            await using var stream = new System.Net.Security.SslStream(client.GetStream());
+            await stream.AuthenticateAsServerAsync(shown);
+            Assert.True(await stream.ReadAsync(new byte[4096]) > 0);
+            await stream.WriteAsync("HTTP/1.1 200 OK\r\nContent-Length: 0\r\nConnection: close\r\n\r\n"u8.ToArray());
+        }
+    }
+
     [Fact]
     public void The_id_of_a_notice_is_that_of_what_it_tells_and_where()
     {
