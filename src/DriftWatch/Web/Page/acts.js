@@ -15,6 +15,9 @@ export const signer = () => provedName() ?? declaredName();
 /** Keeps a name that was written elsewhere on a page, as if it had been asked. */
 export const keepName = name => name && localStorage.setItem(nameKey, name);
 
+/** Whether names are declared here, so that a second person can say hers. */
+export const isDeclared = () => provedName() === null;
+
 export function showName() {
   const name = declaredName();
   at('act-name').textContent = name ? `You are ${name} (declared)` : 'Say who you are';
@@ -79,7 +82,8 @@ export function askName() {
   });
 }
 
-async function withName(run) {
+/** Does what needs a name under it, and asks for one first where nobody has said one; false where it stays unsaid. */
+export async function withName(run) {
   if (!signer() && !(await askName())) return false;
   return run(signer());
 }

@@ -84,6 +84,15 @@ export const calibrate = (id, channel, body) => ask(`/benches/${id}/channels/${c
 /** The shift for who takes over, as it stands now. */
 export const handover = (id, fromMs) => ask(`/benches/${id}/handover?from=${new Date(fromMs).toISOString()}`);
 
+export const transfers = id => ask(`/benches/${id}/transfers`);
+export const transfer = (id, which) => ask(`/benches/${id}/transfers/${which}`);
+export const tapes = id => ask(`/benches/${id}/tapes`);
+export const procedures = id => ask(`/benches/${id}/procedures`);
+export const checksNow = id => ask(`/benches/${id}/check-list/readings`);
+export const lineUpNow = id => ask(`/benches/${id}/line-up/readings`);
+export const review = (id, which, pass) => ask(`/benches/${id}/transfers/${which}/passes/${pass}/review`);
+export const reviewExport = (id, which, pass, format, part) => `/api/v1/benches/${id}/transfers/${which}/passes/${pass}/review/export?format=${format}&part=${part}`;
+export const paper = (id, which, what, pass, zone) => `/api/v1/benches/${id}/transfers/${which}/${what}?pass=${pass}&zone=${encodeURIComponent(zone)}`;
 export const enter = (id, body) => ask(`/benches/${id}/entries`, { method: 'POST', headers: json, body: JSON.stringify(body) });
 
 export const act = (id, command, body) => ask(`/benches/${id}/commands/${command}`, {

@@ -1,9 +1,7 @@
-// 'Transfers': what DriftWatch has of them now, which is when tape ran and what was said meanwhile.
+// When tape ran on this bench and what was said meanwhile, whether or not anybody kept a transfer of it.
 
 import { events as eventsOf } from '../night/data.js';
 import { at, make, say } from '../dom.js';
-import { Follower } from '../follow.js';
-import * as header from '../header.js';
 import * as page from '../page.js';
 import { Polled } from '../polled.js';
 import * as words from '../words.js';
@@ -20,13 +18,14 @@ const polled = new Polled(at('runs'), 15_000, id => {
   const now = Date.now();
   return eventsOf(id, now - days * dayMs, now);
 }, show);
-const follower = new Follower({
-  loaded(model) {
-    at('run-days').replaceChildren();
-    polled.begin(model);
-  },
-  state: () => polled.now(),
-});
+export function begin(model) {
+  at('run-days').replaceChildren();
+  delete at('run-days').dataset.key;
+  polled.begin(model);
+}
+
+export const end = () => { polled.bench = null; };
+export const now = () => polled.now();
 
 function show(events, model) {
   const runs = runsOf(events);
@@ -122,8 +121,3 @@ at('days').addEventListener('change', () => {
   history.replaceState(null, '', page.address({ days }));
   polled.now();
 });
-
-page.begin(id => {
-  if (id === null) at('machine').textContent = 'This service watches no bench.';
-  else return follower.show(id);
-}, text => (text === null ? header.showLost(null) : header.showTrouble(text)));

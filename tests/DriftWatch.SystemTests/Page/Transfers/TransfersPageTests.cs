@@ -9,17 +9,19 @@ using Microsoft.Playwright;
 using Xunit;
 using static Microsoft.Playwright.Assertions;
 
-namespace DriftWatch.SystemTests.Page.Bench;
+namespace DriftWatch.SystemTests.Page.Transfers;
 
 /// <summary>The page of when tape ran: runs out of states, with what was said in each and the way to the night view.</summary>
 [Collection(BrowserCollection.Name)]
-public sealed partial class TransfersPageTests(BrowserFixture fixture) : IAsyncLifetime
+public sealed partial class TransfersPageTests(BrowserFixture fixture) : IAsyncLifetime, IDisposable
 {
     private readonly FakeBench _bench = new(TimeProvider.System);
+    private FakeBook? _book;
     private ServedBench _served = null!;
 
     public async Task InitializeAsync()
     {
+        _book = new FakeBook(_bench); // nobody has entered anything: runs are listed all the same
         // An hour was watched: tape for twenty minutes with an advisory, and again since ten minutes.
         State("air-up", minutesAgo: 59);
         State("running", minutesAgo: 50);
@@ -32,6 +34,8 @@ public sealed partial class TransfersPageTests(BrowserFixture fixture) : IAsyncL
     }
 
     public async Task DisposeAsync() => await _served.DisposeAsync();
+
+    public void Dispose() => _book?.Dispose();
 
     [Fact]
     public async Task Runs_of_tape_are_listed_newest_first_with_what_was_said_and_lead_to_the_night_view()
