@@ -13,7 +13,7 @@ const lookAgainMs = 400;
 const hour = 3_600_000;
 
 let of = () => null;
-let changes = [];
+let bench = null, changes = [];
 let job = null;
 
 export function setUp(model) {
@@ -32,7 +32,10 @@ export function setUp(model) {
 
 function open() {
   const model = of();
-  const withLimits = model.channels.filter(c => c.definition.limits.length > 0);
+  if (model.bench.id !== bench) changes = []; // another bench has other channels
+  bench = model.bench.id;
+  showChanges();
+  const withLimits = [...model.channels, ...model.quantities].filter(c => c.definition.limits.length > 0);
   at('try-channel').replaceChildren(...withLimits.map(c => new Option(c.definition.label, c.definition.id)));
   offerLimits();
   if (!at('try-from').value) {
@@ -186,7 +189,7 @@ function show(model, answer) {
     const said = coming => `${words.instant(Date.parse(coming.raised), model.utcNow)}, ${coming.priority}`;
     when.textContent = [alarm.was && `came ${said(alarm.was)}`, alarm.would && `would have come ${said(alarm.would)}`].filter(Boolean).join('; ');
     const text = document.createElement('p');
-    text.textContent = (alarm.would ?? alarm.was).text;
+    text.textContent = words.sentence((alarm.would ?? alarm.was).text);
     item.append(title, when, text);
     return item;
   }));

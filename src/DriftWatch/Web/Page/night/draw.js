@@ -1,16 +1,12 @@
 // Drawing on a lane's canvas: a time axis that all lanes share, sizes in CSS pixels, colours from the page.
 
-import { palette } from '../chart.js';
+import { drawn, palette } from '../chart.js';
 
-export const font = '11px system-ui, "DejaVu Sans", sans-serif';
-
-/** The room right of every plot that the numbers of its scale take. */
-export const margin = 46;
 
 /** Where an instant lies: all lanes have the same width, so one axis serves them all. */
 export class Axis {
   constructor(from, to, width) {
-    Object.assign(this, { from, to, width: Math.max(1, width - margin) });
+    Object.assign(this, { from, to, width: Math.max(1, width - drawn.axis) });
   }
 
   x(ms) {

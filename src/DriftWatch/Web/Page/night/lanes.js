@@ -1,10 +1,11 @@
 // Lanes of what happened: machine states, alarms, findings, marks, passes and baselines. A click on one picks it.
 
-import { palette } from '../chart.js';
+import { drawn, palette } from '../chart.js';
 import * as words from '../words.js';
-import { begin, font, hatch } from './draw.js';
+import { begin, hatch } from './draw.js';
 
-const height = { state: 26, alarms: 22, findings: 22, marks: 20, passes: 20, baselines: 20 };
+// In heights of a letter, which grows with the page.
+const height = { state: 2.4, alarms: 2, findings: 2, marks: 1.8, passes: 1.8, baselines: 1.8 };
 
 const titles = [
   ['state', 'Machine state'], ['alarms', 'Alarms'], ['findings', 'Findings'], ['marks', 'Marks and notes'], ['passes', 'Passes of transfers'], ['baselines', 'Baselines'],
@@ -26,7 +27,7 @@ export class Lanes {
       label.textContent = title;
       const plot = document.createElement('div');
       plot.className = 'plot';
-      plot.style.height = height[id] + 'px';
+      plot.style.height = `${Math.round(height[id] * drawn.letter)}px`;
       const canvas = document.createElement('canvas');
       canvas.setAttribute('role', 'img');
       canvas.addEventListener('click', event => this.hit(id, event));
@@ -37,14 +38,15 @@ export class Lanes {
     }));
   }
 
-  draw(axis, happened, idle) {
+  /** Without <isRead> nothing is known of a lane that shows nothing. */
+  draw(axis, happened, idle, isRead) {
     for (const [id, row] of this.rows) {
       const started = begin(row.canvas);
       if (!started) continue;
       const { c } = started;
       const h = started.height;
       for (const [from, to, isFuture] of idle) hatch(c, axis.x(Math.max(from, axis.from)), axis.x(Math.min(to, axis.to)), h, isFuture);
-      c.font = font;
+      c.font = drawn.font;
       c.textBaseline = 'middle';
       row.shown = [];
       const items = happened.filter(e => e.lane === id && e.to >= axis.from && e.from <= axis.to);
@@ -54,9 +56,9 @@ export class Lanes {
       c.strokeRect(-1, 0.5, axis.width + 1, h - 1);
       if (items.length === 0) {
         c.fillStyle = palette.quiet;
-        c.fillText('none', 6, h / 2);
+        c.fillText(isRead ? 'none' : 'reading …', 6, h / 2);
       }
-      row.canvas.setAttribute('aria-label', `${row.title}: ${items.length === 0 ? 'none' : `${items.length} in the span, listed beside the lanes`}`);
+      row.canvas.setAttribute('aria-label', `${row.title}: ${items.length === 0 ? (isRead ? 'none' : 'not read yet') : `${items.length} in the span, listed beside the lanes`}`);
     }
   }
 

@@ -2,15 +2,17 @@
 
 import { show as showHealth } from '../alarm-health.js';
 import * as api from '../api.js';
-import { readPalette } from '../chart.js';
+import { drawn, readPalette } from '../chart.js';
 import { say } from '../dom.js';
+import * as explain from '../explain.js';
 import { localText, localTime } from '../local-time.js';
 import * as page from '../page.js';
 import * as units from '../units.js';
 import * as data from './data.js';
-import { Axis, margin, unwatched } from './draw.js';
+import { Axis, unwatched } from './draw.js';
 import { Hand } from './hand.js';
 import { Lanes } from './lanes.js';
+import * as head from './head.js';
 import { drawRuler } from './ruler.js';
 import * as side from './side.js';
 import * as span from './span.js';
@@ -22,7 +24,7 @@ const at = id => document.getElementById(id);
 
 const newest = { columns: new data.Newest(), other: new data.Newest(), events: new data.Newest(), drifts: new data.Newest(), health: new data.Newest() };
 let bench = null, known = null, view = span.read(location.search, Date.now());
-let strips = [], lanes, columns = null, other = null, events = null, drifts = null, happened = [], hover = null;
+let strips = [], lanes, columns = null, other = null, events = null, eventsOver = null, drifts = null, happened = [], hover = null;
 let settling = null, following = null, drawing = false;
 const afterDraw = [];
 
@@ -31,11 +33,6 @@ const labelKnown = id => [...bench.channels, ...(bench.quantities ?? [])].find(c
 const labelOf = id => labelKnown(id) ?? id;
 const series = () => bench.channels.filter(c => c.kind === 'series');
 const shift = () => (typeof view.compare === 'number' ? view.from - view.compare : 0);
-const trouble = problem => {
-  at('lost').hidden = problem === null;
-  at('lost').textContent = problem === null ? '' : problem.message ?? problem;
-};
-
 // ---- What is shown
 
 /** Another span. What is there is drawn at once where it now lies; what it lacks is asked for meanwhile. */
@@ -43,6 +40,7 @@ function show(from, to, { push = false, live = false } = {}) {
   from = Math.round(from);
   const length = Math.round(Math.min(span.longest, Math.max(span.shortest, to - from)));
   const moved = typeof view.compare === 'number' ? view.compare + (from - view.from) : view.compare;
+  if (!live && (from !== view.from || from + length !== view.to)) head.unread();
   view = { ...view, from, to: from + length, compare: moved, live };
   draw();
   loadColumns();
@@ -63,7 +61,7 @@ function settle(push = false) {
 
 async function loadColumns() {
   const { from, to, channels, compare } = view;
-  const count = Math.max(100, Math.min(4000, at('axis').clientWidth - margin));
+  const count = Math.max(100, Math.min(4000, at('axis').clientWidth - drawn.axis));
   const question = (begin, end) => async signal => {
     const answer = await data.columns(known.id, begin, end, count, channels, signal);
     await known.built;
@@ -71,7 +69,7 @@ async function loadColumns() {
   };
   const asked = [newest.columns.run(question(from, to), answer => {
     columns = answer;
-    trouble(null);
+    head.trouble('columns', null);
     draw(() => {
       document.body.dataset.columns = `${from}-${to}`;
       performance.clearMarks('columns drawn');
@@ -86,7 +84,7 @@ async function loadColumns() {
   } else {
     other = null;
   }
-  await Promise.all(asked).catch(trouble);
+  await Promise.all(asked).catch(problem => head.trouble('columns', problem));
 }
 
 async function loadStory() {
@@ -94,32 +92,32 @@ async function loadStory() {
   const { id, built } = known;
   await newest.events.run(signal => Promise.all([data.events(id, from, to, signal), built]), ([answer]) => {
     events = answer;
+    eventsOver = [from, to];
+    head.trouble('events', null);
     drifts = null;
     happened = story.happened(events, labelOf);
-    showVerdict();
+    head.verdict(events, happened, drifts);
     side.list(happened, pick);
     draw();
-  }).catch(trouble);
+  }).catch(problem => {
+    events = null;
+    happened = [];
+    head.unread('Can’t be told: what happened could not be read.');
+    head.trouble('events', problem);
+    draw();
+  });
   await newest.drifts.run(signal => data.drifts(id, from, to, channels, signal), answer => {
     drifts = answer;
     side.drifts(drifts, events?.states ?? []);
-    showVerdict();
+    head.verdict(events, happened, drifts);
     for (const strip of strips) strip.baseline = drifts.items.find(d => d.id === strip.definition.id)?.baseline ?? null;
+    head.trouble('drifts', null);
     draw(() => { document.body.dataset.story = `${from}-${to}`; });
-  }).catch(trouble);
+  }).catch(problem => head.trouble('drifts', problem));
   await newest.health.run(signal => api.alarmHealth(id, from, to, signal), answer => {
     showHealth(answer, labelKnown, at('measures-rest'));
     at('health-rest').hidden = false;
   }).catch(problem => { at('health-said').textContent = problem.message; });
-}
-
-function showVerdict() {
-  if (!events) return;
-  const { mood, word, sentence } = story.verdict(events, happened, drifts);
-  at('verdict').dataset.mood = mood;
-  at('verdict').textContent = word;
-  at('sentence').textContent = sentence;
-  document.title = `${word} · DriftWatch`;
 }
 
 // ---- Drawing, once a frame at most
@@ -143,14 +141,20 @@ function draw(then) {
     const shared = axis();
     const idle = events ? unwatched(events, shared) : [];
     drawRuler(at('axis').querySelector('canvas'), shared);
-    lanes.draw(shared, happened, idle);
-    const how = { idle, locked: events ? story.locked(events) : [], other, shift: shift(), showBaseline: view.compare === 'baseline' };
+    lanes.draw(shared, happened, idle, events !== null && covers(...eventsOver));
+    const how = { idle, locked: events ? story.locked(events) : [], other, shift: shift(), showBaseline: view.compare === 'baseline', isRead: columns !== null && covers(columns.from, columns.to) };
     for (const strip of strips) strip.draw(shared, columns, how);
     showCursor(shared);
     say(at('when'), `${story.dateTime(view.from)} to ${story.dateTime(view.to)} ${story.zone(view.to)}, ${story.length((view.to - view.from) / 1000)}`);
     const done = afterDraw.splice(0);
     if (done.length > 0) onceShown(() => done.forEach(then => then()));
   });
+}
+
+/** Whether what was read reaches over the span that is shown; while it moves on with the clock it lags by a step. */
+function covers(from, to) {
+  const slack = (view.to - view.from) * 0.02 + 2000;
+  return from <= view.from + slack && to >= view.to - slack;
 }
 
 const lanesHeight = () => `${at('strips').offsetTop + at('strips').offsetHeight}px`;
@@ -196,8 +200,9 @@ function hold(ms, byKey = false) {
 function readOut() {
   const ms = view.at;
   if (ms === null) return;
+  const standing = happened.filter(e => e.from <= ms && e.to >= ms && e.lane !== 'findings').map(e => (e.lane === 'state' ? `machine ${e.title.toLowerCase()}` : `${e.word ?? ''} ${e.title}`.trim()));
   const told = strips.map(s => `${s.definition.label} ${said(s.showAt(ms, columns, other, shift()), s.definition)}`);
-  at('announce').textContent = `At ${story.bothClocks(ms)}: ${told.join('; ')}.`;
+  at('announce').textContent = `At ${story.bothClocks(ms)}: ${[...standing, ...told].join('; ')}.`;
 }
 
 /** Shows what was picked and goes there, with room on both sides. */
@@ -235,7 +240,16 @@ function compareWith(choice) {
   draw();
 }
 
+/** Which line is which, in words that name the night. */
+function showAgainst() {
+  const { compare } = view;
+  at('against').hidden = compare === null;
+  if (compare === 'baseline') at('against').textContent = '– · – baseline; ─ alarm and – – advisory limits';
+  else if (compare !== null) at('against').textContent = `– – ${story.dateTime(compare)}, its mean, and faint its least and greatest; under each name this span’s mean less that one’s`;
+}
+
 function showControls() {
+  showAgainst();
   at('from').value = localText(view.from);
   at('to').value = localText(view.to);
   const now = Date.now();
@@ -314,12 +328,12 @@ async function tellPair() {
 
 function buildStrips() {
   const chosen = view.channels ? series().filter(c => view.channels.includes(c.id)) : series();
-  strips = (chosen.length > 0 ? chosen : series()).map(c => new Strip(c));
+  strips = (chosen.length > 0 ? chosen : series()).map(c => new Strip(c, () => explain.open(known.id, c.id, c.label)));
   at('strips').replaceChildren(...strips.map(s => s.root));
   const frames = bench.channels.filter(c => c.kind === 'frame').map(c => c.label);
   at('frames').hidden = frames.length === 0;
   at('frames').textContent = `Not drawn over time, because they are frames and no lines: ${frames.join(', ')}.`;
-  at('strips').style.setProperty('--count', String(strips.length));
+  at('lanes').style.setProperty('--count', String(strips.length));
 }
 
 function buildChoices() {
@@ -409,13 +423,14 @@ function start() {
     if (id === null) { at('verdict').textContent = 'This service watches no bench.'; return; }
     while (true) {
       try {
-        return await load(id);
+        await load(id);
+        return head.trouble('bench', null);
       } catch (problem) {
-        trouble(problem);
+        head.trouble('bench', problem);
         await new Promise(resolve => setTimeout(resolve, 3000));
       }
     }
-  }, text => trouble(text));
+  }, text => head.trouble('bench', text));
 }
 
 start();

@@ -1,5 +1,6 @@
 // Beside the lanes: what was found, how everything drifts, and how two channels go together.
 
+import { fill } from '../dom.js';
 import * as words from '../words.js';
 import * as units from '../units.js';
 import { bothClocks, isBehind, length } from './story.js';
@@ -33,12 +34,28 @@ function entry(item, pick) {
   return li;
 }
 
+/** Made once while it says the same, so that who stands on it stays there as the span moves on. */
+const entries = new Map();
+function known(item, pick) {
+  const key = JSON.stringify(item);
+  if (!entries.has(item.id) || entries.get(item.id).key !== key) entries.set(item.id, { key, li: entry(item, pick) });
+  return entries.get(item.id).li;
+}
+
+/** Another span is asked for: what was found in the last one says nothing of it. */
+export function unread() {
+  shown = atOnce;
+  at('list').replaceChildren();
+  at('list-count').textContent = '';
+  at('list-none').hidden = at('list-more').hidden = true;
+}
+
 /** What happened, the gravest first; an alarm stands for the findings that it tells of. */
-export function list(all, pick, again = false) {
-  if (!again) shown = atOnce;
+export function list(all, pick) {
   const items = all.filter(e => e.lane !== 'state' && !isBehind(e, all)).sort((a, b) => order[a.rank] - order[b.rank] || a.from - b.from);
+  for (const id of entries.keys()) if (!all.some(e => e.id === id)) entries.delete(id);
   const kept = items.slice(0, shown);
-  at('list').replaceChildren(...kept.map(item => entry(item, pick)));
+  fill(at('list'), kept.map(item => known(item, pick)));
   at('list-count').textContent = items.length > 0 ? `(${items.length})` : '';
   at('list-none').hidden = items.length > 0;
   const more = at('list-more');
@@ -46,7 +63,7 @@ export function list(all, pick, again = false) {
   more.textContent = `Show ${items.length - kept.length} more`;
   more.onclick = () => {
     shown += 200;
-    list(all, pick, true);
+    list(all, pick);
   };
 }
 
@@ -70,7 +87,7 @@ export function show(item) {
   say('Cause', item.cause === 'unknown' ? 'can’t be told' : item.cause?.replaceAll('-', ' '));
   say('Stands', item.stands?.replaceAll('-', ' '));
   say('By', item.by && (item.why ? `${item.by}: ${item.why}` : item.by));
-  at('picked-body').replaceChildren(element('p', '', item.text), facts);
+  at('picked-body').replaceChildren(element('p', '', words.sentence(item.text)), facts);
 }
 
 /** A change in the shown unit. Slopes are small: as many places as show two figures. */

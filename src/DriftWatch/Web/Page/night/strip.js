@@ -1,10 +1,10 @@
 // One channel's lane: its least and greatest of every column, its mean, its limits, and beside it the values at the cursor.
 
-import { palette, rangeOf, marksOf, switchRange } from '../chart.js';
+import { drawn, palette, rangeOf, marksOf, switchRange } from '../chart.js';
 import { say } from '../dom.js';
 import * as units from '../units.js';
 import * as words from '../words.js';
-import { begin, font, hatch } from './draw.js';
+import { begin, hatch } from './draw.js';
 import { Reach, paint } from './trace.js';
 
 const make = (tag, className) => {
@@ -23,14 +23,21 @@ const flat = 0.25;
 const edge = 3;
 
 export class Strip {
-  constructor(definition) {
+  constructor(definition, meaning) {
     this.definition = definition;
+    this.isRead = false;
+    this.difference = null;
     this.baseline = null;
     this.root = make('article', 'lane strip');
     this.root.dataset.channel = definition.id;
     const label = make('div', 'label');
     this.title = make('h3', '');
-    this.title.textContent = definition.label;
+    const about = make('button', 'about');
+    about.type = 'button';
+    about.textContent = definition.label;
+    about.title = 'What this number means';
+    about.addEventListener('click', meaning);
+    this.title.append(about);
     this.value = make('p', 'value');
     this.extent = make('p', 'extent');
     label.append(this.title, this.value, this.extent);
@@ -43,7 +50,8 @@ export class Strip {
   }
 
   /** Draws the columns; <other> holds those of the span that is compared, moved by <shift> milliseconds; <locked> the stretches with tape, as [from, to]. */
-  draw(axis, columns, { idle, locked, other, shift, showBaseline }) {
+  draw(axis, columns, { idle, locked, other, shift, showBaseline, isRead }) {
+    this.isRead = isRead;
     const started = begin(this.canvas);
     if (!started) return;
     const { c, height } = started;
@@ -67,6 +75,7 @@ export class Strip {
     c.globalCompositeOperation = 'source-over';
     if (theirs) this.drawOther(started, axis, other, theirs, shift, y);
     drawScale(c, axis, height, scale, low === null ? null : [shown(low), shown(high)], this.definition);
+    this.difference = mine && theirs ? meanOf(mine, columns, axis, 0) - meanOf(theirs, other, axis, shift) : null;
     [this.low, this.high] = [low, high]; // told once all lanes are drawn: between two of them it would have the page laid out again
   }
 
@@ -103,27 +112,38 @@ export class Strip {
     ]);
   }
 
+  /** The other span's mean dashed over this one's line, and outlines of its least and greatest: its dips are what one compares for. */
   drawOther({ c, height }, axis, columns, theirs, shift, y) {
-    const { times, step } = columns;
-    const [first, last] = within(columns, axis, shift);
-    const line = new Path2D();
-    let before = null;
-    for (let i = first; i < last; i++) {
-      if (theirs.mean[i] === null) continue;
-      const x = axis.x(times[i] + step / 2 + shift);
-      if (before !== null && times[i] - before <= this.bridge(step) && times[i] > before) line.lineTo(x, y(theirs.mean[i]));
-      else line.moveTo(x, y(theirs.mean[i]));
-      before = times[i];
-    }
+    const [mean, least, greatest] = ['mean', 'minimum', 'maximum'].map(which => this.path(axis, columns, theirs[which], shift, y));
     c.save();
     c.beginPath();
     c.rect(0, 0, axis.width, height);
     c.clip();
     c.strokeStyle = palette.ink;
+    c.lineWidth = 1;
+    c.globalAlpha = 0.35;
+    c.stroke(least);
+    c.stroke(greatest);
+    c.globalAlpha = 1;
     c.lineWidth = 1.2;
     c.setLineDash([7, 4]);
-    c.stroke(line);
+    c.stroke(mean);
     c.restore();
+  }
+
+  path(axis, columns, values, shift, y) {
+    const { times, step } = columns;
+    const [first, last] = within(columns, axis, shift);
+    const line = new Path2D();
+    let before = null;
+    for (let i = first; i < last; i++) {
+      if (values[i] === null) continue;
+      const x = axis.x(times[i] + step / 2 + shift);
+      if (before !== null && times[i] - before <= this.bridge(step) && times[i] > before) line.lineTo(x, y(values[i]));
+      else line.moveTo(x, y(values[i]));
+      before = times[i];
+    }
+    return line;
   }
 
   /** A silence of more than two and a half periods is a gap, as everywhere in DriftWatch. */
@@ -150,7 +170,8 @@ export class Strip {
     const { label } = this.definition;
     say(this.value, '');
     const faults = mine && mine.faults.size > 0 ? ', with faults' : '';
-    const text = low === null ? `no reading${faults}` : `${words.rangeOf(low, high, this.definition)}${faults}`;
+    const apart = this.difference === null || Number.isNaN(this.difference) || words.isSwitch(this.definition) ? '' : `; mean ${words.change(this.difference, this.definition.unit)} against then`;
+    const text = low === null ? (this.isRead ? `no reading${faults}` : 'reading …') : `${words.rangeOf(low, high, this.definition)}${faults}${apart}`;
     if (this.extent.textContent === text) return;
     this.extent.textContent = text;
     this.canvas.setAttribute('aria-label', `${label} over the span: ${text}`);
@@ -238,6 +259,18 @@ function extremes(mine, columns, axis, shift, [low, high] = [null, null], stretc
   return [low, high];
 }
 
+/** Mean of the columns that the axis shows; not a number without one. */
+function meanOf({ mean }, columns, axis, shift) {
+  const [first, last] = within(columns, axis, shift);
+  let sum = 0, n = 0;
+  for (let i = first; i < last; i++) {
+    if (mean[i] === null) continue;
+    sum += mean[i];
+    n++;
+  }
+  return sum / n;
+}
+
 /** How far extremes usually lie from their mean: the median of some hundred columns. */
 function usualReach(mine, first, last) {
   const every = Math.max(1, Math.floor((last - first) / 200));
@@ -253,7 +286,7 @@ function drawScale(c, axis, height, [bottom, top], extent, definition) {
   c.lineWidth = 1;
   c.strokeRect(-1, 0.5, axis.width + 1, height);
   if (!extent) return;
-  c.font = font;
+  c.font = drawn.font;
   c.fillStyle = palette.quiet;
   c.textBaseline = 'alphabetic';
   c.textAlign = 'left';
@@ -261,6 +294,6 @@ function drawScale(c, axis, height, [bottom, top], extent, definition) {
   const places = Math.min(words.decimals(unit), Math.max(0, Math.ceil(1 - Math.log10(top - bottom))));
   const isSwitch = words.isSwitch(definition);
   const text = value => (isSwitch ? words.tick(Math.round(value), definition) : value.toFixed(places).replace('-', '−'));
-  c.fillText(`${extent[1] > top ? '▴' : ''}${text(top)}`, axis.width + 4, 10);
+  c.fillText(`${extent[1] > top ? '▴' : ''}${text(top)}`, axis.width + 4, drawn.letter - 1);
   c.fillText(`${extent[0] < bottom ? '▾' : ''}${text(bottom)}`, axis.width + 4, height - 3);
 }
