@@ -38,7 +38,8 @@ internal static class HeadTrend
         string over = drift.WindowMinutes is { } window ? Text($" over {window:0} min") : "";
         if (low <= 0 && high >= 0)
         {
-            return Text($"steady{over}: {slope:+0.0;-0.0;0.0} dB/h (95 %: {low:+0.0;-0.0;0.0} to {high:+0.0;-0.0;0.0})");
+            string word = IsSteady(slope, low, high, drift) ? "steady" : "can't be told yet";
+            return Text($"{word}{over}: {slope:+0.0;-0.0;0.0} dB/h (95 %: {low:+0.0;-0.0;0.0} to {high:+0.0;-0.0;0.0})");
         }
 
         string way = slope < 0 ? "falls" : "rises";
@@ -47,6 +48,10 @@ internal static class HeadTrend
         string limit = drift.MinutesLeft is { } left ? Text($"; at its limit in {left:0} min at this rate") : "";
         return Text($"{way} {Math.Abs(slope):0.0} dB/h{over} (95 %: {least:0.0} to {most:0.0}){limit}");
     }
+
+    /// <summary>That no slope is seen for the noise is not standing still: the page's own rule, an eighth of the tolerance in an hour at most.</summary>
+    private static bool IsSteady(double slope, double low, double high, ChannelDrift drift) =>
+        slope == 0 || drift.UsedSharePerHour is not { } used || Math.Max(Math.Abs(low), Math.Abs(high)) * Math.Abs(used / slope) < 0.125;
 
     private static HeadTrendAnswer Untold(string why) => new(null, null, null, null, why);
 

@@ -17,6 +17,18 @@ export function say(element, text) {
   if (element.textContent !== text) element.textContent = text;
 }
 
+/**
+ * Puts these children there and no others. Only what has to be is moved: a button that holds the focus keeps it while something
+ * comes in above it.
+ */
+export function fill(host, nodes) {
+  const wanted = new Set(nodes);
+  for (const child of [...host.children]) if (!wanted.has(child)) child.remove();
+  nodes.forEach((node, i) => {
+    if (host.children[i] !== node) host.insertBefore(node, host.children[i] ?? null);
+  });
+}
+
 /** A list of facts that is filled again and again: names are made once, and one without a value is hidden. */
 export function facts(names) {
   const list = make('dl', { className: 'known' });

@@ -1,6 +1,7 @@
 // Findings: those that last first, newest on top, then earlier ones. Each says what, since when, how far beyond which
 // limit, and why as far as can be told.
 
+import { fill } from './dom.js';
 import * as words from './words.js';
 
 const at = id => document.getElementById(id);
@@ -37,12 +38,19 @@ export class Findings {
     const rank = f => (f.severity === 'alarm' ? 1 : 0);
     const open = [...model.open.values()].sort(
       (a, b) => rank(b) - rank(a) || b.engine.raised - a.engine.raised || b.input - a.input);
-    at('open').replaceChildren(...open.map(f => this.item(f, true)));
+    fill(at('open'), open.map(f => this.item(f, true)));
     at('open-none').hidden = open.length > 0;
-    at('recent').replaceChildren(...model.recent.map(f => this.item(f, false)));
+    fill(at('recent'), model.recent.map(f => this.item(f, false)));
+    this.prune([...open, ...model.recent]);
     at('recent-count').textContent = `(${model.recent.length})`;
     const alarms = open.filter(f => f.severity === 'alarm').length;
     document.title = alarms > 0 ? `${alarms} ${alarms === 1 ? 'alarm' : 'alarms'} · DriftWatch` : 'DriftWatch';
+  }
+
+  /** A wall screen stays open for weeks: what is shown no more is not kept either. */
+  prune(shown) {
+    const ids = new Set(shown.map(f => f.id));
+    for (const id of this.items.keys()) if (!ids.has(id)) this.items.delete(id);
   }
 
   item(finding, isOpen) {

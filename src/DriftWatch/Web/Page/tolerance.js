@@ -48,12 +48,23 @@ export function useOf({ limits, setpoint }, baseline, value, state) {
   return { share: (value - home) / (limit - home), side, limit, home, ...ends };
 }
 
-/** Which way a channel moves: 'rises', 'falls' or 'steady'; null where it can't be told. */
+/** What stands still uses, as far as anybody can know, less than this share of its tolerance in an hour: eight hours of it do no harm. */
+const mostShareAnHour = 1 / 8;
+
+/**
+ * Which way a channel moves: 'rises', 'falls' or 'steady'; null where it can't be told. That no slope is seen for the noise is not
+ * standing still: a head that falls fast was once called steady four minutes before its limit.
+ */
 export function movesOf(drift) {
   if (!drift || drift.slopePerHour === null || drift.significance === null) return null;
-  const slow = drift.usedSharePerHour !== null && Math.abs(drift.usedSharePerHour) < leastShareAnHour;
-  if (drift.significance > sureBelow || slow) return 'steady';
-  return drift.slopePerHour > 0 ? 'rises' : 'falls';
+  const { slopePerHour: slope, slopePerHourLow: low, slopePerHourHigh: high, usedSharePerHour: used } = drift;
+  if (drift.significance <= sureBelow) {
+    const slow = used !== null && Math.abs(used) < leastShareAnHour;
+    return slow ? 'steady' : slope > 0 ? 'rises' : 'falls';
+  }
+  if (used === null || slope === 0) return null;
+  const most = Math.max(Math.abs(low), Math.abs(high)) * Math.abs(used / slope);
+  return most < mostShareAnHour ? 'steady' : null;
 }
 
 /** Whether it goes towards a limit that it reaches within the eight hours that the service looks ahead. */

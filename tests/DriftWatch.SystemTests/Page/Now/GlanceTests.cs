@@ -44,7 +44,7 @@ public sealed class GlanceTests(BrowserFixture fixture) : OpenPage(fixture)
     {
         Bench.Hold("guide-vacuum", 10.6);
         await OpenAsync();
-        await Expect(Page.Locator(".board h3")).ToHaveTextAsync(["Air", "Vacuum", "Head 1", "Head 2", "Head 3", "Head 4", "Geometry"]);
+        await Expect(Page.Locator(".board h3")).ToHaveTextAsync(["Air", "Vacuum", "Head 1", "Head 2", "Head 3", "Head 4", "Skew"]);
         await Expect(Board("Vacuum").Locator(".number")).ToHaveTextAsync("10.60");
         await Expect(Board("Vacuum").Locator(".used")).ToHaveTextAsync("50 % used, low, falls ↘");
         await Expect(Strip("guide-vacuum").Locator(".used")).ToHaveTextAsync("50 % used, low, falls ↘");
@@ -83,6 +83,41 @@ public sealed class GlanceTests(BrowserFixture fixture) : OpenPage(fixture)
         await Expect(Page.Locator(".drift")).ToHaveCountAsync(0);
         await Expect(Page.Locator("#drifts-said")).ToContainTextAsync("nothing is said: no good reading now");
         await Expect(Page.Locator("#summary")).ToContainTextAsync("1 faulty, 1 without data");
+    }
+
+    /// <summary>A head that may fall by 15 dB an hour, or not at all, was once called steady four minutes before its limit.</summary>
+    [Fact]
+    public async Task That_no_slope_is_seen_for_the_noise_is_not_standing_still()
+    {
+        await OpenAsync();
+        string[] words = await Page.EvaluateAsync<string[]>(
+            """
+            async () => {
+              const { movesOf } = await import('/tolerance.js');
+              const drift = (slope, low, high, significance, used) => movesOf({ slopePerHour: slope, slopePerHourLow: low, slopePerHourHigh: high, significance, usedSharePerHour: used });
+              return [drift(-6.7, -14.6, 1.1, 0.09, 3), drift(-0.02, -0.05, 0.01, 0.2, 0.01), drift(-6.7, -8, -5.4, 1e-6, 3), drift(0.001, 0.0005, 0.0015, 1e-6, 0.0005), movesOf(null)].map(String);
+            }
+            """);
+        Assert.Equal(["null", "steady", "falls", "steady", "null"], words);
+    }
+
+    [Fact]
+    public async Task A_button_that_holds_the_focus_keeps_it_while_something_comes_in_above_it()
+    {
+        await OpenAsync();
+        Assert.Equal("b,new,a,b", await Page.EvaluateAsync<string>(
+            """
+            async () => {
+              const { fill } = await import('/dom.js');
+              const host = document.body.appendChild(document.createElement('ul'));
+              const item = name => Object.assign(document.createElement('button'), { textContent: name });
+              const [a, b, gone] = ['a', 'b', 'gone'].map(item);
+              fill(host, [gone, a, b]);
+              b.focus();
+              fill(host, [item('new'), a, b]);
+              return [document.activeElement.textContent, ...[...host.children].map(c => c.textContent)].join();
+            }
+            """));
     }
 
     [Fact]
