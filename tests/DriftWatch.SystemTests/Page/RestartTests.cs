@@ -64,6 +64,7 @@ public sealed class RestartTests(BrowserFixture fixture) : IDisposable
     {
         await Expect(page.Locator("body")).ToHaveAttributeAsync("data-link", "up", new() { Timeout = 30_000 });
         await Expect(page.Locator("#lost")).ToBeHiddenAsync();
+        await Expect(page.Locator("#state-word")).Not.ToHaveTextAsync("State not known");
         await Expect(page.Locator(".strip[data-mood=stale]")).ToHaveCountAsync(0, new() { Timeout = 30_000 });
     }
 
@@ -71,6 +72,8 @@ public sealed class RestartTests(BrowserFixture fixture) : IDisposable
     private static async Task ExpectLostAsync(IPage page)
     {
         await Expect(page.Locator("#lost")).ToContainTextAsync("Connection lost at", new() { Timeout = 6_000 });
+        await Expect(page.Locator("#state-word")).ToHaveTextAsync("State not known");
+        await Expect(page.Locator("#lines")).ToHaveTextAsync("not known: connection lost");
         await Expect(page.Locator(".strip[data-mood=steady]")).ToHaveCountAsync(0, new() { Timeout = 15_000 });
     }
 

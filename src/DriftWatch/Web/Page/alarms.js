@@ -1,6 +1,7 @@
 // Alarms that are not back to normal: what waits for a person first, then by priority and age. Each says how it stands in
 // words and by a shape, what came first, its probable cause, and what a person may do about it.
 
+import { fill } from './dom.js';
 import * as words from './words.js';
 
 const at = id => document.getElementById(id);
@@ -39,6 +40,11 @@ function fact(list, term, text) {
   return dd;
 }
 
+function causeWords(alarm, cause) {
+  const sure = cause?.details?.confidence;
+  return `${words.kind(alarm.cause)}${sure ? `, ${Math.round(100 * sure)} % sure` : ''}`;
+}
+
 function button(text, name, run) {
   const made = document.createElement('button');
   made.type = 'button';
@@ -59,18 +65,20 @@ export class Alarms {
   show() {
     const all = [...this.model.alarms.values()].sort((a, b) => waits(b) - waits(a)
       || rank[b.priority] - rank[a.priority] || Date.parse(b.raised) - Date.parse(a.raised) || (a.tag < b.tag ? -1 : 1));
-    at('alarms').replaceChildren(...all.map(a => this.item(a)));
+    fill(at('alarms'), all.map(a => this.item(a)));
+    for (const tag of this.items.keys()) if (!this.model.alarms.has(tag)) this.items.delete(tag);
     at('alarms-none').hidden = all.length > 0;
     const waiting = all.filter(waits).length;
     at('alarms-count').textContent = all.length === 0 ? '' : waiting === 0 ? 'none waits for a person' : `${waiting} wait${waiting === 1 ? 's' : ''} for a person`;
   }
 
   item(alarm) {
-    const key = `${alarm.id}|${alarm.input}|${alarm.place}`;
+    const cause = this.model.causeOf(alarm);
+    const key = [alarm.id, alarm.input, alarm.place, this.model.aboutAlarm(alarm).input, cause?.id, cause?.input].join('|');
     const known = this.items.get(alarm.tag);
     if (known?.dataset.key === key) return known; // keeps the focus, and what is open, where they are
     const wasOpen = known?.querySelector('details')?.open ?? false;
-    const item = this.make(alarm);
+    const item = this.make(alarm, this.model.aboutAlarm(alarm), cause);
     item.dataset.key = key;
     const more = item.querySelector('details');
     if (more) more.open = wasOpen;
@@ -78,7 +86,7 @@ export class Alarms {
     return item;
   }
 
-  make(alarm) {
+  make(alarm, about, cause) {
     const name = tagWords(this.model, alarm.tag);
     const now = this.model.utcNow;
     const item = document.createElement('li');
@@ -94,14 +102,19 @@ export class Alarms {
     how.textContent = stands[alarm.to] ?? words.kind(alarm.to);
     if (alarm.to !== 'unacknowledged' && alarm.to !== 'acknowledged' && alarm.active) how.textContent += '; its trouble lasts';
     const text = document.createElement('p');
-    text.textContent = words.sentence(alarm.text);
+    text.textContent = words.sentence(about.text);
+    const first = document.createElement('p');
+    first.className = 'first-action';
+    first.hidden = !cause?.details?.firstAction;
+    first.textContent = first.hidden ? '' : `Do first: ${words.sentence(cause.details.firstAction)}`;
     const facts = document.createElement('dl');
-    if (alarm.value !== null && alarm.limit !== null) {
-      fact(facts, 'Value', `${words.quantity(alarm.value, alarm.unit ?? '')} against ${words.quantity(alarm.limit, alarm.unit ?? '')}`);
+    if (about.value !== null && about.limit !== null) {
+      fact(facts, 'Value', `${words.quantity(about.value, about.unit ?? '')} against ${words.quantity(about.limit, about.unit ?? '')}`);
     }
-    if (alarm.firstOut) fact(facts, 'First', tagWords(this.model, tagOfFinding(alarm.firstOut)));
-    fact(facts, 'Cause', alarm.cause ? words.kind(alarm.cause) : 'not said yet');
+    if (alarm.firstOut) fact(facts, 'Came first', tagWords(this.model, tagOfFinding(alarm.firstOut)));
+    fact(facts, 'Cause', alarm.cause ? causeWords(alarm, cause) : 'not said yet');
     if (alarm.active) fact(facts, 'If nobody acts', alarm.consequence);
+    if (alarm.findings > 1) fact(facts, 'With it', `${alarm.findings - 1} more, under Findings`);
     fact(facts, 'Raised', words.instant(Date.parse(alarm.raised), now));
     if (alarm.active) {
       const age = fact(facts, 'Age', ' ');
@@ -110,7 +123,7 @@ export class Alarms {
     }
     if (alarm.shelvedUntil) fact(facts, 'Until', words.instant(Date.parse(alarm.shelvedUntil), now));
     if (alarm.by) fact(facts, 'Last act', `${words.kind(alarm.step)} by ${alarm.by} (${words.identity(alarm.identity)})${alarm.why ? `: ${alarm.why}` : ''}`);
-    item.append(title, how, text, facts, this.doors(alarm, name));
+    item.append(title, how, text, first, facts, this.doors(alarm, name));
     return item;
   }
 

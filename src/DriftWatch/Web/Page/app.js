@@ -143,6 +143,7 @@ function listen(id, cursor) {
     finding({ finding }) {
       model.takeFinding(finding);
       findings.show();
+      if (finding.kind === 'cause') alarms.show(); // whose card says what to do first
       findings.announce(finding);
     },
     alarm({ alarm }) {
@@ -160,12 +161,14 @@ function listen(id, cursor) {
       if (up && lostSince !== null) {
         lostSince = null;
         header.showLost(null);
+        header.showState(model.state);
+        header.showLines(model);
         loadHistory();
         refreshFindings();
       } else if (!up && lostSince === null) {
         lostSince = model.utcNow;
         header.showLost(lostSince);
-        header.unknownStore();
+        header.unknown();
       }
       document.body.dataset.link = up ? 'up' : 'lost';
     },
@@ -179,7 +182,7 @@ function reload(id) {
 }
 
 function takeState(state) {
-  model.state = state;
+  model.takeState(state);
   header.showState(state);
 }
 
@@ -311,7 +314,10 @@ async function start() {
     readPalette();
     strips.forEach(s => s.repaint());
   });
-  document.addEventListener('visibilitychange', () => strips.forEach(s => s.showLine()));
+  document.addEventListener('visibilitychange', () => {
+    beat(); // numbers that were fresh when the page was left are old now
+    strips.forEach(s => s.showLine());
+  });
   units.onChange(showUnits);
   at('order').addEventListener('click', order);
   keys.setUp();

@@ -63,7 +63,7 @@ export class Follower {
       link_changed: up => {
         if (!up && this.lostSince === null) {
           header.showLost(this.lostSince = model.utcNow);
-          header.unknownStore();
+          header.unknown();
         } else if (up && this.lostSince !== null) {
           header.showLost(this.lostSince = null);
         }
@@ -74,7 +74,7 @@ export class Follower {
   }
 
   takeState(state) {
-    this.model.state = state;
+    this.model.takeState(state);
     header.showState(state);
     this.state();
   }

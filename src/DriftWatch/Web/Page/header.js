@@ -100,7 +100,16 @@ export function showLost(since) {
   banner.hidden = false;
 }
 
-export function unknownStore() {
-  at('store').textContent = 'not known: connection lost';
-  at('store').dataset.sound = 'false';
+/** Nothing that was true before the link went is said as if it still held. */
+export function unknown() {
+  for (const id of ['store', 'lines']) {
+    at(id).textContent = 'not known: connection lost';
+    at(id).dataset.sound = 'false';
+  }
+  at('state-word').textContent = 'State not known';
+  at('state-means').textContent = 'connection lost';
+  for (const item of at('way').children) {
+    item.classList.remove('passed');
+    item.removeAttribute('aria-current');
+  }
 }

@@ -19,6 +19,7 @@ export class Model {
   constructor(answer) {
     this.bench = answer.bench;
     this.state = answer.bench.state;
+    this.stateSince = null; // UTC in milliseconds; null where it is not known
     this.channels = answer.channels.map(definition => ({ definition, now: null }));
     this.quantities = (answer.quantities ?? []).map(q => ({ definition: asChannel(q), now: null }));
     this.byId = new Map([...this.channels, ...this.quantities].map(c => [c.definition.id, c]));
@@ -35,6 +36,11 @@ export class Model {
     this.engineMs = null;
     this.utcMs = Date.parse(answer.bench.now);
     this.clockAt = performance.now();
+  }
+
+  takeState(state) {
+    if (state !== this.state) this.stateSince = this.utcNow;
+    this.state = state;
   }
 
   get utcNow() {
@@ -128,14 +134,34 @@ export class Model {
   /** A line of the alarm book: by tag, because one tag is one alarm however often it comes. */
   takeAlarm(line) {
     const wentWithItsChannel = line.step === 'taken-out-of-service' && line.why === 'bench-reloaded';
-    if (line.to === 'normal' || wentWithItsChannel) this.alarms.delete(line.tag);
-    else this.alarms.set(line.tag, line);
+    if (line.to === 'normal' || wentWithItsChannel) {
+      this.alarms.delete(line.tag);
+      return;
+    }
+    const before = this.alarms.get(line.tag);
+    const told = line.step === 'raised' || line.step === 'worsened' ? line : before?.id === line.id ? before.told : null;
+    this.alarms.set(line.tag, { ...line, told });
   }
 
   /** Replaces all alarms by what the service says now. */
   setAlarms(items) {
     this.alarms.clear();
     items.forEach(({ alarm }) => this.takeAlarm(alarm));
+  }
+
+  /** What an alarm is about: the line that called for a person, or the finding that came first. What joined later says less of it. */
+  aboutAlarm(alarm) {
+    return alarm.told ?? this.finding(alarm.firstOut) ?? alarm;
+  }
+
+  /** The cause that puts an alarm's findings together, as it stands or was last said. */
+  causeOf(alarm) {
+    const names = finding => Object.values(finding.details ?? {}).includes(alarm.firstOut);
+    return [...this.open.values(), ...this.recent].find(f => f.kind === 'cause' && names(f)) ?? null;
+  }
+
+  finding(id) {
+    return this.open.get(id) ?? this.recent.find(f => f.id === id) ?? null;
   }
 
   noteSeen(finding) {
@@ -152,6 +178,8 @@ export class Model {
     this.open.clear();
     this.recent = [];
     const open = new Set(openItems.map(i => i.finding.id));
+    const stated = latestItems.map(i => i.finding).filter(f => f.kind === 'state').sort((a, b) => b.input - a.input)[0];
+    if (stated) this.stateSince = Date.parse(stated.start);
     for (const { finding } of latestItems) {
       this.noteSeen(finding);
       if (!open.has(finding.id)) this.remember(finding);
