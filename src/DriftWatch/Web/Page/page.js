@@ -3,6 +3,7 @@
 import * as api from './api.js';
 import { at, make } from './dom.js';
 import * as unitChoice from './unit-choice.js';
+import * as wall from './wall.js';
 import * as who from './who.js';
 
 // In the order in which a day uses them; each page adds its own line.
@@ -38,6 +39,7 @@ function showPages(bench) {
     const link = document.createElement('a');
     const target = new URL(file, location.href);
     if (bench) target.searchParams.set('bench', bench);
+    if (wall.isAsked()) target.searchParams.set('wall', '');
     link.href = target.pathname + target.search;
     link.textContent = name;
     if (target.pathname === here || below[here.slice(here.lastIndexOf('/') + 1)] === file) link.setAttribute('aria-current', 'page');

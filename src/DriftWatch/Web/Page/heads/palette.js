@@ -21,7 +21,7 @@ export function ready(canvas) {
   canvas.height = height * devicePixelRatio;
   const ctx = canvas.getContext('2d');
   ctx.scale(devicePixelRatio, devicePixelRatio);
-  ctx.font = '12px system-ui, sans-serif';
+  ctx.font = `${Math.max(12, Math.round(0.75 * parseFloat(getComputedStyle(document.documentElement).fontSize)))}px system-ui, sans-serif`;
   return { ctx, width, height };
 }
 
