@@ -75,6 +75,12 @@ export function rangeOf(low, high, marks, unit) {
   return [from - pad, to + pad];
 }
 
+/** A line that takes less than this share of its scale gets a scale of its own. */
+const flat = 0.25;
+
+/** Levels still rise when a lock is told. */
+const settlingMs = 5000;
+
 export class Chart {
   constructor(host, definition) {
     this.host = host;
@@ -82,6 +88,7 @@ export class Chart {
     this.marks = marksOf(definition, null);
     this.faults = [];
     this.empty = true;
+    this.since = null;
     this.plot = new uPlot(this.options(definition), [[], [], [], []], host);
     this.resizer = new ResizeObserver(() => this.fit());
     this.resizer.observe(host);
@@ -98,7 +105,7 @@ export class Chart {
       select: { show: false },
       scales: {
         x: { time: true, range: () => this.span ?? [nowSeconds - spanMs / 1000, nowSeconds] },
-        y: { range: (_, low, high) => (words.isSwitch(definition) ? switchRange : rangeOf(low, high, this.marks, definition.unit)) },
+        y: { range: (_, low, high) => (words.isSwitch(definition) ? switchRange : this.range(low, high)) },
       },
       axes: [
         { show: false },
@@ -123,6 +130,27 @@ export class Chart {
       bands: [{ series: [1, 2], fill: () => palette.envelope }],
       hooks: { drawClear: [u => this.under(u)], draw: [u => this.over(u)] },
     };
+  }
+
+  /** The scale of the hours with tape where the whole would press them flat: for ten minutes after each lock nothing could be seen. */
+  range(low, high) {
+    const whole = rangeOf(low, high, this.marks, this.definition.unit);
+    const since = this.since === null ? null : this.reach();
+    if (since === null) return whole;
+    const scale = rangeOf(...since, this.marks, this.definition.unit);
+    return scale[1] - scale[0] < flat * (whole[1] - whole[0]) ? scale : whole;
+  }
+
+  /** Least and greatest since the machine came into the state that holds; null without a reading. */
+  reach() {
+    const [x, greatest, least] = this.plot.data;
+    let low = null, high = null;
+    for (let i = x.length - 1; i >= 0 && x[i] >= this.since; i--) {
+      if (least[i] === null) continue;
+      low = Math.min(low ?? Infinity, least[i]);
+      high = Math.max(high ?? -Infinity, greatest[i]);
+    }
+    return low === null ? null : [low, high];
   }
 
   under(u) {
@@ -187,8 +215,10 @@ export class Chart {
     this.plot.redraw();
   }
 
-  draw({ data, faults }, utcNowMs) {
+  /** <sinceMs> is when tape came to run locked; null while it does not. */
+  draw({ data, faults }, utcNowMs, sinceMs) {
     this.faults = faults;
+    this.since = sinceMs === null ? null : (sinceMs + settlingMs) / 1000;
     this.empty = data[3].every(v => v === null) && Object.values(this.marks).every(v => v === null);
     this.span = [(utcNowMs - spanMs) / 1000, utcNowMs / 1000];
     this.plot.setData(this.shown(data));

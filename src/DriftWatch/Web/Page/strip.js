@@ -123,7 +123,7 @@ export class Strip {
     if (!this.chart) return soon(this);
     if (this.isFrame) return;
     const now = this.model.utcNow;
-    this.chart.draw(this.buckets.columns(now), now);
+    this.chart.draw(this.buckets.columns(now), now, this.model.state === 'locked' ? this.model.stateSince : null);
   }
 
   destroy() {
