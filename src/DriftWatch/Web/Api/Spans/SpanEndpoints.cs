@@ -1,6 +1,7 @@
 using System.ComponentModel;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Reports.Plots;
+using DriftWatch.Web.Access;
 using Microsoft.AspNetCore.Http.HttpResults;
 
 namespace DriftWatch.Web.Api.Spans;
@@ -27,6 +28,7 @@ internal static class SpanEndpoints
                 && Parameters.TryCount(columns, "columns", DefaultColumns, MostColumns, out int count, out problem)
                     ? TypedResults.Ok(SpanColumnsAnswer.Of(request, count))
                     : problem)
+            .TakesTime()
             .WithSummary("Least, greatest and mean of all channels of a span on the same columns; gaps stay gaps")
             .ProducesProblem(400)
             .ProducesProblem(404);
@@ -36,6 +38,7 @@ internal static class SpanEndpoints
                 SpanRequest.TryRead(benches, bench, from, to, null, out SpanRequest? request, out ProblemHttpResult? problem)
                     ? TypedResults.Ok(SpanEventsAnswer.Of(request))
                     : problem)
+            .TakesTime()
             .WithSummary("What happened in a span: when it was watched, states, findings, alarms, marks and baselines")
             .ProducesProblem(400)
             .ProducesProblem(404);
@@ -45,6 +48,7 @@ internal static class SpanEndpoints
                 SpanRequest.TryRead(benches, bench, from, to, channels, out SpanRequest? request, out ProblemHttpResult? problem)
                     ? TypedResults.Ok(SpanDriftsAnswer.Of(request))
                     : problem)
+            .TakesTime()
             .WithSummary("Slopes of a span with intervals of 95 % and the time to a limit, the fastest user of its tolerance first")
             .ProducesProblem(400)
             .ProducesProblem(404);
@@ -53,6 +57,7 @@ internal static class SpanEndpoints
                 string bench, [Description(FromWords)] string? from, [Description(ToWords)] string? to,
                 [Description("Id of a series channel.")] string? first, [Description("Id of another one.")] string? second) =>
                 Relation(benches, bench, from, to, first, second))
+            .TakesTime()
             .WithSummary("Which of two channels moved first in a span, and how surely")
             .ProducesProblem(400)
             .ProducesProblem(404);
@@ -65,6 +70,7 @@ internal static class SpanEndpoints
                 [Description("Height of a channel's panel in pixels, 120 to 2000; default 150.")] string? panel,
                 CancellationToken cancel) =>
                 PictureAsync(benches, bench, (from, to, channels), (format, zone, width, panel), cancel))
+            .TakesTime()
             .WithSummary("A span as 'driftwatch plot' draws it; beyond 36 h from columns with their least and greatest")
             .Produces(200, contentType: "image/png", additionalContentTypes: "image/svg+xml")
             .ProducesProblem(400)
@@ -76,6 +82,7 @@ internal static class SpanEndpoints
                 [Description(ColumnsWords)] string? columns,
                 CancellationToken cancel) =>
                 CsvAsync(benches, bench, (from, to, channels), values, columns, cancel))
+            .TakesTime()
             .WithSummary("A span as a plain recording, as 'driftwatch export' writes it, with the least and the greatest beside each value")
             .Produces(200, contentType: "text/csv")
             .ProducesProblem(400)
