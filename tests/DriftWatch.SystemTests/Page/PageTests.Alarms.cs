@@ -5,6 +5,7 @@ using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Tests.Support;
 using DriftWatch.Tests.Watch.Support;
+using DriftWatch.Tests.Web;
 using Microsoft.Playwright;
 using Xunit;
 using static Microsoft.Playwright.Assertions;
