@@ -32,6 +32,7 @@ public static class DriftWatchCommand
         root.Subcommands.Add(NoticesCommand.Create());
         root.Subcommands.Add(TransferCommand.Create());
         root.Subcommands.Add(HandOverCommand.Create());
+        root.Subcommands.Add(MaintenanceCommand.Create());
         root.Subcommands.Add(BaselinesCommand.Create());
         root.Subcommands.Add(AlarmsCommand.Create());
         root.Subcommands.Add(CompletionCommand.Create());

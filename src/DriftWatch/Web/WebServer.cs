@@ -81,6 +81,7 @@ public static class WebServer
         ReportEndpoints.Map(api, hosted, time);
         TransferPapers.Map(api, hosted, time);
         HandOverEndpoints.Map(api, hosted);
+        MaintenanceEndpoints.Map(api, hosted);
         HealthEndpoints.Map(app, api, hosted);
         app.MapOpenApi("/api/v1/openapi.json");
         return app;

@@ -145,7 +145,7 @@ public sealed class SecretsTests(ITestOutputHelper output) : IDisposable
         }
 
         Assert.True(asked > 20, "The API's document lists fewer questions than there are.");
-        foreach (string page in (string[])["", "night.html", "bench.html", "heads.html", "transfers.html", "shift.html", "signin.html", "healthz", "readyz"])
+        foreach (string page in (string[])["", "night.html", "bench.html", "heads.html", "transfers.html", "shift.html", "maintenance.html", "signin.html", "healthz", "readyz"])
         {
             using HttpResponseMessage answer = await client.GetAsync(new Uri(page, UriKind.Relative));
             await TakeAsync("/" + page, answer);

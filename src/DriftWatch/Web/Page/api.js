@@ -93,6 +93,10 @@ export const lineUpNow = id => ask(`/benches/${id}/line-up/readings`);
 export const review = (id, which, pass) => ask(`/benches/${id}/transfers/${which}/passes/${pass}/review`);
 export const reviewExport = (id, which, pass, format, part) => `/api/v1/benches/${id}/transfers/${which}/passes/${pass}/review/export?format=${format}&part=${part}`;
 export const paper = (id, which, what, pass, zone) => `/api/v1/benches/${id}/transfers/${which}/${what}?pass=${pass}&zone=${encodeURIComponent(zone)}`;
+
+/** What weeks and months say of a machine. */
+export const maintenance = (id, fromMs) => ask(`/benches/${id}/maintenance?from=${new Date(fromMs).toISOString()}`);
+
 export const enter = (id, body) => ask(`/benches/${id}/entries`, { method: 'POST', headers: json, body: JSON.stringify(body) });
 
 export const act = (id, command, body) => ask(`/benches/${id}/commands/${command}`, {

@@ -1,0 +1,48 @@
+using System.Globalization;
+using DriftWatch.Analysis;
+using DriftWatch.Analysis.RfHeads;
+using DriftWatch.Analysis.Trend;
+using DriftWatch.Reports.Dossiers.Figures;
+
+namespace DriftWatch.Reports.Maintaining;
+
+/// <summary>Slopes and shortfalls in words: the same in the report and by the API.</summary>
+internal static class MaintenanceWords
+{
+    public static string Trend(Answer<BaselineTrend> answer, string unit)
+    {
+        if (!answer.IsKnown)
+        {
+            return TooFew(answer.Missing!);
+        }
+
+        BaselineTrend trend = answer.Value;
+        string chance = trend.Significance.IsKnown ? string.Create(CultureInfo.InvariantCulture, $", p = {trend.Significance.Value:0.0##}") : "";
+        return string.Create(CultureInfo.InvariantCulture, $"{Slope(trend.PerWeek, trend.Low, trend.High)} {NumberText.Unit(unit)} a week, n = {trend.Count} in {trend.Days:0.#} days{chance}");
+    }
+
+    public static string PerHundredHours(Answer<TheilSenFit>? answer, string unit) => answer switch
+    {
+        null => "",
+        { IsKnown: false } missing => TooFew(missing.Missing!),
+        { } known => $"{Slope(known.Value.Slope, known.Value.Lower, known.Value.Upper)} {NumberText.Unit(unit)} in 100 h",
+    };
+
+    public static string Against(Answer<HeadWearTrend> answer)
+    {
+        if (!answer.IsKnown)
+        {
+            return TooFew(answer.Missing!);
+        }
+
+        (double perMonth, double low, double high) = answer.Value.DbPerMonth();
+        string step = answer.Value.IsOneStep ? "; one step explains it better than wear does" : "";
+        return string.Create(CultureInfo.InvariantCulture, $"{Slope(perMonth, low, high)} dB a month, n = {answer.Value.Baselines} in {7 * answer.Value.Weeks:0} days{step}");
+    }
+
+    public static string TooFew(Shortfall missing) => string.Create(CultureInfo.InvariantCulture, $"too few to say: {missing.Has:0.#} of {missing.Needs:0.#} {missing.What}");
+
+    private static string Slope(double value, double low, double high) => $"{Signed(value)} ({Signed(low)} to {Signed(high)})";
+
+    private static string Signed(double value) => value > 0 ? "+" + NumberText.Short(value) : NumberText.Short(value);
+}
