@@ -84,6 +84,13 @@ public sealed class PassPageTests(BrowserFixture fixture) : IAsyncLifetime, IDis
         await Expect(page.Locator("#pass-acts .error")).ToHaveTextAsync(
             "Pass 1 of tape MC-0118 is being prepared on this machine, and one machine takes one pass at a time. Take it through its run, or give it up.");
         await Expect(page.Locator("#begin-pass")).ToBeFocusedAsync();
+
+        // A tape that comes back has another transfer; the first stays as it is.
+        await page.GetByText("The tape as described").ClickAsync();
+        await page.GetByRole(AriaRole.Button, new() { Name = "Open another transfer of this tape" }).ClickAsync();
+        await Expect(page.Locator("#next")).ToHaveTextAsync("Begin its first pass.");
+        await page.Locator("#back").ClickAsync();
+        await Expect(page.Locator("#transfers .card").Filter(new() { HasText = "MC-0117" })).ToHaveCountAsync(2);
     }
 
     [Fact]

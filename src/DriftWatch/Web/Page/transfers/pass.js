@@ -32,6 +32,9 @@ export class PassView {
     this.error = trouble();
     at('pass-acts').append(this.error);
     at('begin-pass').addEventListener('click', () => this.beginPass());
+    this.tapeError = trouble();
+    at('open-another').after(this.tapeError);
+    at('open-another').addEventListener('click', () => this.openAnother());
     at('give-up').addEventListener('click', () => this.giveUp());
     at('way-of-pass').replaceChildren(...Object.entries(names).map(([id, textContent]) => {
       const link = make('a', { href: `#stage-${id}`, textContent });
@@ -156,6 +159,14 @@ export class PassView {
     return tried(at('begin-pass'), this.error, async () => {
       const answer = await enter(this.bench, `pass.${this.transfer.id}`, { kind: 'pass-opened', transfer: this.transfer.id });
       this.open_(this.transfer.id);
+      return answer;
+    });
+  }
+
+  openAnother() {
+    return tried(at('open-another'), this.tapeError, async () => {
+      const answer = await enter(this.bench, `another.${this.transfer.id}`, { kind: 'transfer-opened', tape: this.transfer.tape.id });
+      this.open_(answer.transfer);
       return answer;
     });
   }
