@@ -136,11 +136,12 @@ public sealed partial class PageTests
         await sound.ClickAsync();
         await Expect(sound).ToHaveTextAsync("Sound is on");
         _bench.Health = FakeBench.Healthy with { Noticing = TimeSpan.FromMinutes(3) };
-        await Expect(_page.Locator("#store")).ToContainTextAsync("stale: notices that don’t get out");
+        await Expect(_page.Locator("#store")).ToContainTextAsync("stale: notices");
         await KeepAsync("notices-behind.png");
         Assert.Null(await sound.GetAttributeAsync("data-last"));
         _bench.Health = FakeBench.Healthy with { StoreTrouble = "the disk is full" };
-        await Expect(_page.Locator("#store")).ToContainTextAsync("no new alarm stands on this page");
+        await Expect(_page.Locator("#store")).ToContainTextAsync("no new alarm shows here");
+        await Expect(_page.Locator("#alarms-none")).ToContainTextAsync("does not show");
         await Expect(sound).ToHaveAttributeAsync("data-last", "deaf");
         await KeepAsync("store-in-trouble.png");
         Assert.Empty(_mishaps);

@@ -155,6 +155,7 @@ function listen(id, cursor) {
     health(health) {
       header.showHealth(health);
       storeTrouble = health.storeTrouble;
+      at('alarms-none').textContent = storeTrouble ? 'No alarm of before. What comes while the store is in trouble does not show.' : 'No alarm.';
     },
     bench: () => reload(id),
     link_changed(up) {

@@ -58,9 +58,9 @@ export function showHealth(health) {
   const store = at('store');
   const held = health.readingsHeldInMemory;
   const trouble = health.storeTrouble
-    ? `trouble: ${health.storeTrouble}${held > 0 ? `; ${held} readings held in memory` : ''}; no new alarm stands on this page until it takes readings again: watch the machine`
+    ? `trouble: ${health.storeTrouble}${held > 0 ? `; ${held} readings held in memory` : ''}; no new alarm shows here: watch the machine`
     : null;
-  const parts = [['sampling', 'sampling'], ['storing', 'storing'], ['judging', 'judging'], ['noticing', 'notices that don’t get out (see ‘Who is told’)']];
+  const parts = [['sampling', 'sampling'], ['storing', 'storing'], ['judging', 'judging'], ['noticing', 'notices']];
   const late = parts.filter(([key]) => health[key].state === 'stale').map(([, name]) => name);
   const waiting = parts.filter(([key]) => health[key].state === 'not-yet').map(([, name]) => name);
   const dropped = health.droppedReadings > 0 ? `; ${health.droppedReadings} readings dropped` : '';
