@@ -348,6 +348,7 @@ internal sealed partial class AlarmDesk
     {
         AlarmTransition? last = alarm.Latest?.Id == alarm.Id ? alarm.Latest : null;
         FindingLine? teller = words.Teller;
+        string? threat = teller is null ? null : AlarmPriorities.RuleOf(teller, context.Find(teller.Channel)?.Definition.Role)?.Words;
         var line = new AlarmTransition
         {
             Id = alarm.Id,
@@ -362,7 +363,7 @@ internal sealed partial class AlarmDesk
             IsActive = alarm.Condition.IsActive,
             IsAcknowledged = alarm.Condition.IsAcknowledged,
             Priority = alarm.Priority,
-            Consequence = (teller is null ? null : AlarmPriorities.RuleOf(teller, context.Find(teller.Channel)?.Definition.Role)?.Words) ?? last?.Consequence,
+            Consequence = step == AlarmStep.Joined ? last?.Consequence ?? threat : threat ?? last?.Consequence, // what joins is not what it calls for
             At = context.Now,
             AtUtc = context.Desk.Utc(context.Now),
             RaisedUtc = alarm.RaisedUtc,
