@@ -2,8 +2,11 @@ using System.Net;
 using System.Text.Json;
 using DriftWatch.Cli;
 using DriftWatch.Configuration;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Running;
 using DriftWatch.Tests.Cli;
+using DriftWatch.Transfers;
 using DriftWatch.Web;
 using Microsoft.Extensions.Logging.Abstractions;
 using Xunit;
@@ -86,11 +89,6 @@ public sealed class TransferApiTests : IDisposable
         string id = transfer.GetProperty("transfer").GetString()!;
         await Enter(served, $"\"kind\":\"pass-opened\",\"transfer\":\"{id}\"");
 
-        // Guide height is of a picture, and no tape runs: that it can't be told is said, and nothing is made up.
-        JsonElement refused = await Enter(served, "\"kind\":\"line-up-step\",\"step\":\"guide-height\",\"readBy\":\"scallop\"", HttpStatusCode.BadRequest);
-        Assert.StartsWith("'scallop' can't be read now: ", refused.GetProperty("detail").GetString(), StringComparison.Ordinal);
-        Assert.Equal("readBy", refused.GetProperty("parameter").GetString());
-
         JsonElement now = default;
         await UntilAsync(async () => (now = await StepNow(served, "audio-zero")).GetProperty("value").ValueKind == JsonValueKind.Number);
         Assert.Equal("audio-level", now.GetProperty("readBy").GetString());
@@ -112,6 +110,31 @@ public sealed class TransferApiTests : IDisposable
         JsonElement dates = proofs.Single(p => p.GetProperty("check").GetString() == "calibration-in-date").GetProperty("telemetry");
         Assert.Equal("cannot-tell", dates.GetProperty("standing").GetString());
         Assert.Equal(JsonValueKind.Null, proofs.Single(p => p.GetProperty("check").GetString() == "path-cleaned").GetProperty("telemetry").ValueKind);
+    }
+
+    /// <summary>What can't be told now is refused with why, and never made up; what is told is kept in the step's own unit, whatever it is read in.</summary>
+    [Fact]
+    public async Task A_step_whose_reader_is_silent_is_refused_and_one_that_reads_is_kept_in_the_step_s_unit()
+    {
+        var bench = new FakeBench(TimeProvider.System);
+        bench.Bench = FakeBenchDefinition.Make("practice", quantities: [new QuantityDefinition { Id = "scallop", Label = "Scallop", Kind = QuantityKind.Scallop, Unit = "us" }]);
+        using var book = new FakeBook(bench);
+        Guid tape = (await book.EnterAsync(new EntryRequest { Kind = "tape-described", Identifier = "VT 1", Standard = "525/60", SpeedInchesPerSecond = 15, Tape = Guid.CreateVersion7() })).Entry!.Body is TapeDescribed described ? described.Tape : default;
+        await book.EnterAsync(new EntryRequest { Kind = "transfer-opened", Tape = tape });
+        await book.EnterAsync(new EntryRequest { Kind = "pass-opened" });
+        var asked = new EntryRequest { Kind = "line-up-step", Step = "guide-height", ReadBy = "scallop", Before = 31 };
+
+        bench.Tell("scallop", null);
+        EntryProblem problem = (await book.Desk.EnterAsync(asked, "Ida", "declared")).Problem!;
+        Assert.Equal("readBy", problem.Field);
+        Assert.StartsWith("'scallop' can't be read now: ", problem.What, StringComparison.Ordinal);
+
+        bench.Tell("scallop", 0.0125); // microseconds, and the step asks for nanoseconds
+        await UntilAsync(() => Task.FromResult(bench.Quantities.Items[0].Value is not null)); // told once a second
+        var step = (LineUpStepRecorded)(await book.EnterAsync(asked)).Entry!.Body;
+        Assert.Equal(new LineUpReading(31, "scallop"), step.Before);
+        Assert.Equal("scallop", step.After!.Channel);
+        Assert.Equal(12.5, step.After.Value, 1e-9);
     }
 
     /// <summary>A page's clock runs a little ahead of the service's: what it enters is of now. A minute ahead is a mistake.</summary>
