@@ -143,6 +143,7 @@ public sealed class TransferFlowPageTests(BrowserFixture fixture) : IAsyncLifeti
         ILocator far = page.Locator("#stage-line-up .how-far");
         await Expect(page.Locator("#step-title")).ToContainTextAsync("Step 1 of 10: Tracking");
         await Expect(page.Locator("#step-now output")).ToContainTextAsync("dB");
+        await SettledAsync(page.Locator("#step-now output"));
         await page.GetByRole(AriaRole.Button, new() { Name = "Keep what it reads now" }).ClickAsync();
         await page.GetByLabel("What was turned").FillAsync("tracking, half a turn");
         await page.ReloadAsync();
@@ -182,6 +183,22 @@ public sealed class TransferFlowPageTests(BrowserFixture fixture) : IAsyncLifeti
         await Expect(page.Locator("#next")).ToContainTextAsync("Let the tape run");
         JsonElement baselines = await _served.GetAsync("/api/v1/benches/practice/baselines");
         Assert.Contains("Ida Wren", baselines.GetRawText(), StringComparison.Ordinal);
+    }
+
+    /// <summary>The heads' RF still rises for a moment after the lock: two readings, more than one asking apart, have to agree.</summary>
+    private static async Task SettledAsync(ILocator output)
+    {
+        long begin = TimeProvider.System.GetTimestamp();
+        double last = double.NaN, now = await ReadAsync();
+        while (!(Math.Abs(now - last) < 0.5))
+        {
+            Assert.True(TimeProvider.System.GetElapsedTime(begin) < TimeSpan.FromSeconds(40), $"it does not settle: {last} dB, then {now} dB");
+            await Task.Delay(TimeSpan.FromSeconds(2.5), TimeProvider.System);
+            (last, now) = (now, await ReadAsync());
+        }
+
+        async Task<double> ReadAsync() =>
+            double.TryParse((await output.InnerTextAsync()).Replace('−', '-').Split(' ')[0], CultureInfo.InvariantCulture, out double read) ? read : double.NaN;
     }
 
     private async Task RunAsync(IPage page)
