@@ -1,5 +1,7 @@
 """Tracking peaks, smoothing splines, wear, tilt and bow, matching: by SciPy and statsmodels in other ways than the product's."""
 import json
+import math
+from fractions import Fraction
 import numpy as np
 import scipy
 import statsmodels.api as sm
@@ -39,6 +41,17 @@ def tracking(x, db):
     lower = optimize.brentq(lambda c: profile(c)[0] - limit, best.x - 2, best.x, xtol=1e-9)
     upper = optimize.brentq(lambda c: profile(c)[0] - limit, best.x, best.x + 2, xtol=1e-9)
     return dict(x=list(x), db=list(db), position=best.x, lower=lower, upper=upper, flat=f, top_db=db.max() + 20 * np.log10(top), width=top / slope)
+
+
+def solved(left, right):
+    """Gauss's elimination in fractions."""
+    rows = [list(a) + list(b) for a, b in zip(left, right)]
+    for i in range(len(rows)):
+        rows[i] = [v / rows[i][i] for v in rows[i]]
+        for k in range(len(rows)):
+            if k != i and rows[k][i] != 0:
+                rows[k] = [v - rows[k][i] * w for v, w in zip(rows[k], rows[i])]
+    return [row[len(left):] for row in rows]
 
 
 def spline(x, y, at):
@@ -83,29 +96,32 @@ def spline(x, y, at):
     D = design(za, 1) / (hi - lo)
     rise = design(za[-1:]) - design(za[:1])
 
-    # Errors: the integrated random walk by quadrature of its definition, conditioned on the readings, the cubic's prior all but flat.
+    # Errors: the integrated random walk by its definition, conditioned on the readings, the cubic's prior all but flat. What is left of
+    # a large variance is small: in fractions, because a processor's own last digit would show in the second of the answer.
     def walk(s, t, ds=0, dt=0):
-        def part(v, u, d):
-            return np.where(u < v, (v - u) ** (3 - d) / (6 if d == 0 else 2), 0)
-        return sum(np.sum(weights * part(s, m + nodes * h, ds) * part(t, m + nodes * h, dt)) * h
-                   for a, b in zip(cuts[:-1], cuts[1:]) for m, h in [((a + b) / 2, (b - a) / 2)])
+        m, powers, parts = min(s, t), (3 - ds, 3 - dt), {0: 6, 1: 2}
+        return sum(math.comb(powers[0], i) * math.comb(powers[1], j) * (-1) ** (i + j) * s ** (powers[0] - i) * t ** (powers[1] - j) * m ** (i + j + 1) / (i + j + 1)
+                   for i in range(powers[0] + 1) for j in range(powers[1] + 1)) / (parts[ds] * parts[dt])
 
-    cuts = np.unique(np.concatenate([[0., 1.], z, za]))
-    nodes, weights = np.polynomial.legendre.leggauss(8)
-    ratio = 10 ** best.x
-    K = np.array([[walk(a, b) for b in z] for a in z])
-    T = np.column_stack([z ** j for j in range(4)])
-    Vi = np.linalg.inv(np.eye(n) + ratio * K)
-    Mi = np.linalg.inv(T.T @ Vi @ T)
+    exact = [Fraction(str(v)) / Fraction(str(hi - lo)) for v in x - lo]
+    wanted = [Fraction(str(v)) / Fraction(str(hi - lo)) for v in np.asarray(at) - lo]
+    ratio = Fraction(10 ** best.x)
+    T = [[v ** j for j in range(4)] for v in exact]
+    V = [[int(a == b) + ratio * walk(s, t) for b, t in enumerate(exact)] for a, s in enumerate(exact)]
+    ViT = solved(V, T)
+    M = [[sum(T[r][i] * ViT[r][j] for r in range(n)) for j in range(4)] for i in range(4)]
 
     def error(k, own, t):
-        k, own = ratio * k, ratio * own
-        rest = t - T.T @ Vi @ k
-        return float(np.sqrt(s2 * (own - k @ Vi @ k + rest @ Mi @ rest)))
+        k = [ratio * v for v in k]
+        Vik = [row[0] for row in solved(V, [[v] for v in k])]
+        left = [t[j] - sum(T[r][j] * Vik[r] for r in range(n)) for j in range(4)]
+        beside = [row[0] for row in solved(M, [[v] for v in left])]
+        variance = ratio * own - sum(a * b for a, b in zip(k, Vik)) + sum(a * b for a, b in zip(left, beside))
+        return float(np.sqrt(s2 * float(variance)))
 
-    slope_errors = [error(np.array([walk(s, b, 1) for b in z]), walk(s, s, 1, 1), np.array([0, 1, 2 * s, 3 * s * s])) / (hi - lo) for s in za]
-    a, b = za[0], za[-1]
-    rise_error = error(np.array([walk(b, c) - walk(a, c) for c in z]), walk(a, a) + walk(b, b) - 2 * walk(a, b), np.array([b ** j - a ** j for j in range(4)]))
+    slope_errors = [error([walk(s, b, 1) for b in exact], walk(s, s, 1, 1), [0, 1, 2 * s, 3 * s * s]) / (hi - lo) for s in wanted]
+    a, b = wanted[0], wanted[-1]
+    rise_error = error([walk(b, c) - walk(a, c) for c in exact], walk(a, a) + walk(b, b) - 2 * walk(a, b), [b ** j - a ** j for j in range(4)])
     return dict(x=list(x), y=list(y), at=list(at), value=list(design(za) @ coefficients), slope=list(D @ coefficients),
                 slope_error=slope_errors, rise=float((rise @ coefficients)[0]),
                 rise_error=rise_error, parameters=float(n - np.trace(P)), scatter=float(np.sqrt(s2)))
