@@ -142,8 +142,8 @@ function soon(strip) {
 function buildNext() {
   const [strip] = unbuilt;
   unbuilt.delete(strip);
+  if (unbuilt.size > 0) setTimeout(buildNext); // before: one that fails must not keep the others from being drawn
   strip.build();
-  if (unbuilt.size > 0) setTimeout(buildNext);
 }
 
 const groups = [
