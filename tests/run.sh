@@ -42,6 +42,7 @@ socat socat
 /usr/lib/python3/dist-packages/serial/__init__.py python3-serial
 /usr/lib/python3/dist-packages/serial_asyncio/__init__.py python3-serial-asyncio
 /usr/lib/python3/dist-packages/aiosmtpd/__init__.py python3-aiosmtpd
+/usr/lib/python3/dist-packages/webvtt/__init__.py python3-webvtt
 /usr/lib/python3/dist-packages/dbus/__init__.py python3-dbus
 /usr/lib/python3/dist-packages/gi/__init__.py python3-gi
 /usr/sbin/mosquitto mosquitto

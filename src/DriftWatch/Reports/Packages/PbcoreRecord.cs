@@ -7,8 +7,8 @@ using DriftWatch.Reports.Dossiers.Figures;
 namespace DriftWatch.Reports.Packages;
 
 /// <summary>
-/// The run as a PBCore 2.1 description with annotations of its instantiation, for catalogues that know no PREMIS. From memory of
-/// the standard's structure: its schema was not at hand, and nothing was validated against it.
+/// The run as a PBCore 2.1 description with annotations of its instantiation, for catalogues that know no PREMIS. The tests hold it
+/// against the content models of the published schema of all that is used here.
 /// </summary>
 internal static class PbcoreRecord
 {
