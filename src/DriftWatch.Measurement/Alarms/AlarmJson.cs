@@ -76,6 +76,17 @@ public static class AlarmJson
         writer.WriteStartObject("engine");
         writer.WriteNumber("at", line.At.Nanoseconds);
         writer.WriteEndObject();
+        if (line.Recalibrated is { } ids)
+        {
+            writer.WriteStartArray("recalibrated");
+            foreach (Guid id in ids)
+            {
+                writer.WriteStringValue(id);
+            }
+
+            writer.WriteEndArray();
+        }
+
         writer.WriteEndObject();
     }
 
@@ -127,6 +138,7 @@ public static class AlarmJson
                 Why = root.Text("why"),
                 ShelvedUntilUtc = root.Utc("shelvedUntil"),
                 Text = root.Text("text")!,
+                Recalibrated = root.TryGetProperty("recalibrated", out JsonElement ids) ? [.. ids.EnumerateArray().Select(i => i.GetGuid())] : null,
             };
         }
         catch (Exception exception) when (exception is JsonException or KeyNotFoundException or InvalidOperationException)

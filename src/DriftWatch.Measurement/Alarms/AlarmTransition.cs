@@ -173,6 +173,9 @@ public sealed record AlarmTransition
     /// <summary>One sentence for a person.</summary>
     public required string Text { get; init; }
 
+    /// <summary>Ids of the calibrations that were applied back; only in a re-judgement, which stands beside the book of the day.</summary>
+    public IReadOnlyList<Guid>? Recalibrated { get; init; }
+
     /// <summary>Whether this line asks for a person: it exists, nobody has answered for it, and nothing keeps it quiet.</summary>
     public bool Calls => To == AlarmState.Unacknowledged
         && Step is (AlarmStep.Raised or AlarmStep.Worsened or AlarmStep.Unshelved or AlarmStep.Unsuppressed or AlarmStep.PutBackInService);

@@ -33,7 +33,7 @@ internal static class JudgeCommand
         };
         var compare = new Option<bool>("--compare")
         {
-            Description = "With --bench: instead of finding lines, the alarms that would have come beside those that came: kept, gone or new.",
+            Description = "With --bench or --recalibrated: instead of finding lines, the alarms that would have come beside those that came: kept, gone or new.",
         };
         Option<long?> from = SourceArguments.From();
         from.Description = "With --compare: alarms from here on; of a store, reading begins two hours before. UTC, as 2026-03-01T21:00:00Z or 2026-03-01.";
@@ -66,9 +66,9 @@ internal static class JudgeCommand
                 throw new CommandException(ExitCode.Usage, "--alarms is the recording itself; name another file");
             }
 
-            if (parsed.GetValue(recalibrated) && (parsed.GetValue(alarms) is not null || parsed.GetValue(compare) || parsed.GetValue(bench) is not null))
+            if (parsed.GetValue(recalibrated) && parsed.GetValue(bench) is not null)
             {
-                throw new CommandException(ExitCode.Usage, "--recalibrated goes with finding lines of the store's own bench only; leave out --alarms, --compare and --bench");
+                throw new CommandException(ExitCode.Usage, "--recalibrated judges by the store's own bench, because another bench file brings calibrations of its own; leave out --bench");
             }
 
             if (parsed.GetValue(compare))
@@ -80,7 +80,7 @@ internal static class JudgeCommand
 
                 return JudgeComparison.RunAsync(
                     new JudgeComparison.Asked(
-                        source, parsed.GetValue(bench), parsed.GetValue(alarms), parsed.GetValue(from), parsed.GetValue(to), parsed.GetValue(ignore), parsed.GetValue(profiles)),
+                        source, parsed.GetValue(bench), parsed.GetValue(alarms), parsed.GetValue(from), parsed.GetValue(to), parsed.GetValue(ignore), parsed.GetValue(profiles), parsed.GetValue(recalibrated)),
                     parsed.InvocationConfiguration.Output,
                     parsed.InvocationConfiguration.Error,
                     cancel);
@@ -108,7 +108,8 @@ internal static class JudgeCommand
             new HelpExample("driftwatch judge night.dwlog.gz --fail-on alarm --out findings.jsonl", "for scripts: returns 1 if anything alarmed"));
     }
 
-    private static AppliedBack Recalibrated(IInputSource opened, string recording) =>
+    /// <exception cref="CommandException">Nothing was applied back in it.</exception>
+    internal static AppliedBack Recalibrated(IInputSource opened, string recording) =>
         AppliedBack.Over(opened, opened) as AppliedBack
         ?? throw new CommandException(ExitCode.BadInput, $"{recording}: no calibration was applied back to readings of this store; 'driftwatch calibrations' lists what there is");
 

@@ -11,16 +11,16 @@ using DriftWatch.Watch.Alarms.WhatIf;
 
 namespace DriftWatch.Cli;
 
-/// <summary><c>driftwatch judge --compare</c>: the alarms that would have come with another bench file, beside those that came.</summary>
+/// <summary><c>driftwatch judge --compare</c>: the alarms that would have come with another bench file or later calibrations, beside those that came.</summary>
 internal static class JudgeComparison
 {
-    public sealed record Asked(string Recording, string? BenchFile, string? Alarms, long? From, long? To, bool IgnoreUnknown, string[]? Profiles);
+    public sealed record Asked(string Recording, string? BenchFile, string? Alarms, long? From, long? To, bool IgnoreUnknown, string[]? Profiles, bool Recalibrated);
 
     public static async Task<int> RunAsync(Asked asked, TextWriter output, TextWriter error, CancellationToken cancel)
     {
-        if (asked.BenchFile is not { } file)
+        if (asked.BenchFile is null && !asked.Recalibrated)
         {
-            throw new CommandException(ExitCode.Usage, "--compare needs the other bench file; name it with --bench");
+            throw new CommandException(ExitCode.Usage, "--compare needs the other bench file, or the calibrations that were applied back; give --bench FILE or --recalibrated");
         }
 
         if (asked.From >= asked.To)
@@ -29,17 +29,9 @@ internal static class JudgeComparison
         }
 
         UtcStretch? span = asked.From is null && asked.To is null ? null : new UtcStretch(asked.From ?? long.MinValue, asked.To ?? long.MaxValue);
-        BenchDefinition instead = SourceArguments.LoadBench(asked.Recording, file, asked.Profiles, keys: null);
-        using IInputSource source = OpenSpan(asked, out IReadOnlyList<BenchDefinition> recorded);
-        IReadOnlyList<FileMistake> mistakes = RecordedChannels.Check(file, instead, recorded);
-        if (mistakes.Count > 0)
-        {
-            throw new CommandException(ExitCode.BadInput, string.Join(System.Environment.NewLine, mistakes));
-        }
-
-        WhatIfResult result = await WorkProgress.RunAsync(
-            "judging twice",
-            progress => Task.Run(() => WhatIfPass.Run(source, bench => OtherBench.WithKeysOf(instead, bench), span, progress, breathe: null, cancel), cancel));
+        WhatIfResult result = asked.BenchFile is { } file
+            ? await ByBenchAsync(asked, file, span, cancel)
+            : await ByCalibrationsAsync(asked, span, cancel);
         if (asked.Alarms is { } path)
         {
             await using var stream = new BufferedStream(File.Create(path), 64 * 1024);
@@ -51,8 +43,30 @@ internal static class JudgeComparison
             error.WriteLine(notice);
         }
 
-        Tell(output, result);
+        Tell(output, result, asked.Recalibrated ? "the calibrations that were applied back tell" : "the bench file tells");
         return ExitCode.Done;
+    }
+
+    private static async Task<WhatIfResult> ByCalibrationsAsync(Asked asked, UtcStretch? span, CancellationToken cancel)
+    {
+        using IInputSource asWas = OpenSpan(asked, out _);
+        using AppliedBack asWould = JudgeCommand.Recalibrated(OpenSpan(asked, out _), asked.Recording);
+        return await WorkProgress.RunAsync("judging twice", progress => Task.Run(() => WhatIfPass.Run(asWas, asWould, span, progress, cancel), cancel));
+    }
+
+    private static async Task<WhatIfResult> ByBenchAsync(Asked asked, string file, UtcStretch? span, CancellationToken cancel)
+    {
+        BenchDefinition instead = SourceArguments.LoadBench(asked.Recording, file, asked.Profiles, keys: null);
+        using IInputSource source = OpenSpan(asked, out IReadOnlyList<BenchDefinition> recorded);
+        IReadOnlyList<FileMistake> mistakes = RecordedChannels.Check(file, instead, recorded);
+        if (mistakes.Count > 0)
+        {
+            throw new CommandException(ExitCode.BadInput, string.Join(System.Environment.NewLine, mistakes));
+        }
+
+        return await WorkProgress.RunAsync(
+            "judging twice",
+            progress => Task.Run(() => WhatIfPass.Run(source, bench => OtherBench.WithKeysOf(instead, bench), span, progress, breathe: null, cancel), cancel));
     }
 
     public static void Write(Stream stream, IReadOnlyList<AlarmTransition> lines)
@@ -64,7 +78,8 @@ internal static class JudgeComparison
         }
     }
 
-    private static void Tell(TextWriter output, WhatIfResult result)
+    /// <summary>The table, and what tells both apart, with its verb.</summary>
+    private static void Tell(TextWriter output, WhatIfResult result, string what)
     {
         if (result.Alarms.Count > 0)
         {
@@ -81,7 +96,7 @@ internal static class JudgeComparison
         output.WriteLine(string.Create(
             CultureInfo.InvariantCulture,
             $"{result.Count(AlarmFate.Kept)} kept, {result.Count(AlarmFate.Gone)} gone, {result.Count(AlarmFate.New)} new."));
-        output.WriteLine("Both were judged anew from these readings, so that only the bench file tells them apart; a baseline taken before them is not known to either.");
+        output.WriteLine($"Both were judged anew from these readings, so that only {what} them apart; a baseline taken before them is not known to either.");
     }
 
     /// <summary>From two hours before the span where a store is asked for one; all of a log or a recording.</summary>

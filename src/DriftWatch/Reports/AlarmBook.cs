@@ -34,12 +34,47 @@ internal sealed class AlarmBook
     }
 
     /// <summary>When readings were stored, by the anchors of the store.</summary>
+    /// <remarks>
+    /// What is entered while nobody watches is stored with the readings that follow it, maybe weeks later: engine time stood still
+    /// meanwhile, so such a span is parted where the wall clock leaps.
+    /// </remarks>
     public static IReadOnlyList<UtcStretch> WatchedIn(BenchReader reader)
     {
         AnchorTable anchors = reader.ReadAnchors();
-        return anchors.Anchors.Count == 0
-            ? []
-            : [.. reader.StoredSpans().Select(s => new UtcStretch(anchors.ToUtcNanoseconds(s.From), anchors.ToUtcNanoseconds(s.To)))];
+        return anchors.Anchors.Count == 0 ? [] : [.. reader.StoredSpans().SelectMany(s => Parted(s, anchors))];
+    }
+
+    private static IEnumerable<UtcStretch> Parted(StoredSpan span, AnchorTable anchors)
+    {
+        EngineTime begin = span.From;
+        for (int i = FirstAfter(anchors.Anchors, span.From); i < anchors.Anchors.Count && anchors.Anchors[i].Engine <= span.To; i++)
+        {
+            (EngineTime at, long utc) = (anchors.Anchors[i].Engine, anchors.Anchors[i].UtcNanoseconds);
+            long before = i == 0 ? utc : anchors.Anchors[i - 1].UtcNanoseconds + (at.Nanoseconds - anchors.Anchors[i - 1].Engine.Nanoseconds);
+            if (Math.Abs(utc - before) > EngineTime.NanosecondsPerSecond)
+            {
+                if (begin < at)
+                {
+                    yield return new UtcStretch(before - (at.Nanoseconds - begin.Nanoseconds), before);
+                }
+
+                begin = at;
+            }
+        }
+
+        yield return new UtcStretch(anchors.ToUtcNanoseconds(begin), anchors.ToUtcNanoseconds(span.To));
+    }
+
+    private static int FirstAfter(IReadOnlyList<TimeAnchor> anchors, EngineTime time)
+    {
+        (int low, int high) = (0, anchors.Count);
+        while (low < high)
+        {
+            int middle = (low + high) / 2;
+            (low, high) = anchors[middle].Engine > time ? (low, middle) : (middle + 1, high);
+        }
+
+        return low;
     }
 
     private static IEnumerable<AlarmTransition> LinesOf(BenchReader reader)

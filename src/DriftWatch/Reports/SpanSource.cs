@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Running;
@@ -36,6 +37,9 @@ internal sealed class SpanSource : IInputSource
 
     /// <summary>Number of the first input that was recorded in the stretch; what comes before it was lent. Known once it was read.</summary>
     public long FirstNumber { get; private set; } = long.MaxValue;
+
+    /// <summary>The calibrations that were applied back to past readings of the store.</summary>
+    public IReadOnlyList<(int Channel, Calibration Calibration, EngineTime From)> AppliedBack() => Running.AppliedBack.In(_reader);
 
     public bool TryRead(out EngineInput input)
     {

@@ -52,16 +52,8 @@ internal sealed class StoreSource : IInputSource
     /// <summary>Every bench that was in force here, the last of them last.</summary>
     public IReadOnlyList<BenchDefinition> Benches() => [.. _reader.DifferentBenches().Select(b => b.Bench)];
 
-    /// <summary>The calibrations that were applied back to past readings, with the instant from which each holds, oldest entry first.</summary>
-    public IReadOnlyList<(int Channel, Calibration Calibration, EngineTime From)> AppliedBack()
-    {
-        AnchorTable anchors = _reader.ReadAnchors();
-        return
-        [
-            .. _reader.Calibrations().Where(c => c.Calibration.IsAppliedBack)
-                .Select(c => (c.Channel, c.Calibration, anchors.FromUtcNanoseconds(c.Calibration.ValidFromUtcNanoseconds!.Value))),
-        ];
-    }
+    /// <summary>The calibrations that were applied back to past readings.</summary>
+    public IReadOnlyList<(int Channel, Calibration Calibration, EngineTime From)> AppliedBack() => Running.AppliedBack.In(_reader);
 
     /// <summary>Every finding line the folder holds, oldest first.</summary>
     public IEnumerable<FindingLine> Findings()

@@ -3,6 +3,7 @@ using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Reports;
+using BenchReader = DriftWatch.Storage.Queries.BenchReader;
 
 namespace DriftWatch.Running;
 
@@ -43,7 +44,20 @@ internal sealed class AppliedBack : IInputSource
     /// <param name="opened">What the person named.</param>
     /// <param name="feed">The same, or it after its opening was looked at.</param>
     public static IInputSource Over(IInputSource opened, IInputSource feed) =>
-        opened is StoreSource store && store.AppliedBack() is { Count: > 0 } calibrations ? new AppliedBack(feed, calibrations) : feed;
+        (opened switch { StoreSource store => store.AppliedBack(), SpanSource span => span.AppliedBack(), _ => [] }) is { Count: > 0 } calibrations
+            ? new AppliedBack(feed, calibrations)
+            : feed;
+
+    /// <summary>The calibrations of a store that were applied back to past readings, with the instant from which each holds, oldest entry first.</summary>
+    public static IReadOnlyList<(int Channel, Calibration Calibration, EngineTime From)> In(BenchReader reader)
+    {
+        AnchorTable anchors = reader.ReadAnchors();
+        return
+        [
+            .. reader.Calibrations().Where(c => c.Calibration.IsAppliedBack)
+                .Select(c => (c.Channel, c.Calibration, anchors.FromUtcNanoseconds(c.Calibration.ValidFromUtcNanoseconds!.Value))),
+        ];
+    }
 
     public bool TryRead(out EngineInput input)
     {

@@ -46,6 +46,7 @@ public static class JudgePass
         long faults = 0;
         long written = 0;
         Severity? worst = null;
+        IReadOnlyList<Guid>? recalibrated = (source as AppliedBack)?.Ids;
         while (source.TryRead(out EngineInput input))
         {
             engine.Apply(input, lines, alarms);
@@ -56,7 +57,7 @@ public static class JudgePass
             {
                 foreach (FindingLine line in lines)
                 {
-                    FindingJson.Write(output, source is AppliedBack back ? line with { Recalibrated = back.Ids } : line);
+                    FindingJson.Write(output, recalibrated is null ? line : line with { Recalibrated = recalibrated });
                     output.WriteByte((byte)'\n');
                     if (line.Phase == FindingPhase.Raised)
                     {
@@ -74,7 +75,7 @@ public static class JudgePass
             {
                 foreach (AlarmTransition line in alarms)
                 {
-                    book?.Write(AlarmJson.ToUtf8(line));
+                    book?.Write(AlarmJson.ToUtf8(recalibrated is null ? line : line with { Recalibrated = recalibrated }));
                     book?.WriteByte((byte)'\n');
                 }
 

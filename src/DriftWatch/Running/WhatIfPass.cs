@@ -60,7 +60,50 @@ internal static class WhatIfPass
 
         cancel.ThrowIfCancellationRequested();
         progress?.Report(1);
-        return new WhatIfResult(
-            AlarmComparison.Of(was, would, span), [.. would.Where(l => span is not { } s || (l.AtUtc >= s.FromUtc && l.AtUtc < s.ToUtc))], inputs, source.Notices);
+        return Held(was, would, span, inputs, source.Notices);
     }
+
+    /// <summary>The same for two feeds of the same readings, of which the second has other calibrations in it; lines of its book name them.</summary>
+    /// <param name="asWas">As it was judged; the caller disposes of both.</param>
+    /// <param name="asWould">The other.</param>
+    /// <param name="span">As above.</param>
+    /// <param name="progress">0 to 1.</param>
+    /// <param name="cancel">Ends it.</param>
+    public static WhatIfResult Run(IInputSource asWas, AppliedBack asWould, UtcStretch? span, IProgress<double>? progress = null, CancellationToken cancel = default)
+    {
+        List<AlarmTransition> was = AlarmsOf(asWas, new Progress(progress, 0), cancel, out _);
+        List<AlarmTransition> would = AlarmsOf(asWould, new Progress(progress, 0.5), cancel, out long inputs);
+        return Held(was, [.. would.Select(l => l with { Recalibrated = asWould.Ids })], span, inputs, asWould.Notices);
+    }
+
+    private static List<AlarmTransition> AlarmsOf(IInputSource source, Progress progress, CancellationToken cancel, out long inputs)
+    {
+        var engine = new WatchEngine();
+        var alarms = new List<AlarmTransition>();
+        var findings = new List<FindingLine>();
+        inputs = 0;
+        while (source.TryRead(out EngineInput input))
+        {
+            engine.Apply(input, findings, alarms);
+            findings.Clear();
+            if (++inputs % ProgressEvery == 0)
+            {
+                progress.Report(source.Progress);
+                cancel.ThrowIfCancellationRequested();
+            }
+        }
+
+        progress.Report(1);
+        return alarms;
+    }
+
+    /// <summary>One half of the way.</summary>
+    private readonly record struct Progress(IProgress<double>? Of, double From)
+    {
+        public void Report(double share) => Of?.Report(From + (share / 2));
+    }
+
+    private static WhatIfResult Held(List<AlarmTransition> was, List<AlarmTransition> would, UtcStretch? span, long inputs, IReadOnlyList<string> notices) =>
+        new(
+            AlarmComparison.Of(was, would, span), [.. would.Where(l => span is not { } s || (l.AtUtc >= s.FromUtc && l.AtUtc < s.ToUtc))], inputs, notices);
 }

@@ -11,8 +11,9 @@ namespace DriftWatch.Transfers;
 /// <param name="telemetry">Of the bench.</param>
 /// <param name="procedures">Of the site.</param>
 /// <param name="present">What reads a step of the line-up, by id, and what it reads now; null where nothing samples.</param>
+/// <param name="told">What the steps were told to read before.</param>
 internal sealed class EntryMaker(
-    TransferBook book, TransferTelemetry telemetry, TransferProcedures procedures, Func<LineUpStepDefinition, string, PresentReading>? present)
+    TransferBook book, TransferTelemetry telemetry, TransferProcedures procedures, Func<LineUpStepDefinition, string, PresentReading>? present, ToldReadings told)
 {
     /// <summary>An instant so little ahead is now: a page's clock and the service's never agree to the millisecond. Source: our own choice.</summary>
     private const long ClocksApart = 2_000_000_000;
@@ -103,7 +104,7 @@ internal sealed class EntryMaker(
             case "check-signed":
                 return Check(request, about, out body);
             case "line-up-step":
-                return Step(request, pass, out body);
+                return Step(request, pass, nowUtc, out body);
             case "run-began":
                 body = Began(request, pass, about, RunCue.Hand);
                 return null;
@@ -173,7 +174,7 @@ internal sealed class EntryMaker(
         return null;
     }
 
-    private EntryProblem? Step(EntryRequest request, BookPass? pass, out EntryBody? body)
+    private EntryProblem? Step(EntryRequest request, BookPass? pass, long nowUtc, out EntryBody? body)
     {
         body = null;
         string? standard = pass is null ? null : book.Tape(book.TransferOf(pass).Tape)!.Now.Standard;
@@ -186,6 +187,11 @@ internal sealed class EntryMaker(
         if (request.ReadBy is { } reader && !step.Reads.Contains(reader, StringComparer.Ordinal))
         {
             return new("readBy", $"'{reader}' does not read the step '{step.Key}'.", step.Reads.Count == 0 ? "Leave it out: a person reads it off." : $"Use one of {string.Join(", ", step.Reads)}, or leave it out.");
+        }
+
+        if (Before(request, step, nowUtc, out double? before) is { } wrong)
+        {
+            return wrong;
         }
 
         bool done = request.Done ?? true;
@@ -210,13 +216,42 @@ internal sealed class EntryMaker(
         {
             Step = step.Key,
             IsDone = done,
-            Before = request.Before is { } before ? new LineUpReading(before, request.ReadBy) : null,
+            Before = before is { } was ? new LineUpReading(was, request.ReadBy) : null,
             After = after is { } read ? new LineUpReading(read, request.ReadBy) : null,
             Tolerance = (step.Least ?? step.Greatest) is null ? null : new LineUpTolerance(step.Least, step.Greatest, step.Unit ?? "", step.Source),
             Turned = request.Turned,
             ListHash = procedures.LineUp.Hash,
         };
         return null;
+    }
+
+    /// <summary>The value before: as a person read it off, or as its reader was told to read at the instant that is named.</summary>
+    private EntryProblem? Before(EntryRequest request, LineUpStepDefinition step, long nowUtc, out double? before)
+    {
+        before = request.Before;
+        if (before is not null && request.ReadBy is { } live && present is not null)
+        {
+            return new("before", $"What '{live}' read is known to the service, and can't be sent.", "Name the instant in 'beforeAt', or leave 'readBy' out: then a person read both off.");
+        }
+
+        if (request.BeforeAt is not { Length: > 0 } text)
+        {
+            return null;
+        }
+
+        if (before is not null || request.ReadBy is not { } by)
+        {
+            return new("beforeAt", "An instant is named for what a channel or quantity read.", "Give 'readBy' and no 'before' with it, or give 'before' as it was read off.");
+        }
+
+        if (!UtcText.TryParse(text, out long at) || at > nowUtc + ClocksApart)
+        {
+            return new("beforeAt", $"'{text}' is no instant that has been.", "Write it after RFC 3339, such as 2026-03-29T01:30:00.250Z.");
+        }
+
+        before = told.At(step.Key, by, at) ?? telemetry.ValueAt(by, at, step.Unit);
+        return before is not null ? null : new(
+            "beforeAt", $"What '{by}' read at {text} is not known any more.", "Keep what it reads now once more, or read the step off by eye and leave 'readBy' out.");
     }
 
     /// <summary>A run that begins: where its places come from, and whether the wheel turns at the tape's standard.</summary>

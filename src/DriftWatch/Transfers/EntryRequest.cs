@@ -57,7 +57,11 @@ internal sealed record EntryRequest
     /// <summary>False where the step was left out.</summary>
     public bool? Done { get; init; }
 
+    /// <summary>As a person read it off; of what a channel or quantity reads, <c>beforeAt</c> names the instant.</summary>
     public double? Before { get; init; }
+
+    /// <summary>RFC 3339: when <c>readBy</c> read the value before, as the line-up's readings told it; the service looks it up.</summary>
+    public string? BeforeAt { get; init; }
 
     public double? After { get; init; }
 

@@ -21,9 +21,15 @@ internal sealed class TransferDesk(
     Func<LineUpStepDefinition, string, PresentReading>? present = null) : IDisposable
 {
     private readonly SemaphoreSlim _one = new(1, 1);
-    private TransferBook _book = TransferBook.Of(reader.Entries().Select(e => e.Entry));
+    private KeptBook _kept = KeptBook.Of(reader);
 
-    public TransferBook Book => Volatile.Read(ref _book);
+    /// <summary>The book with its entries, as they stand: who asks again and again need not read them from the store.</summary>
+    public KeptBook Kept => Volatile.Read(ref _kept);
+
+    public TransferBook Book => Kept.Book;
+
+    /// <summary>What the steps of the line-up were told to read.</summary>
+    public ToldReadings Told { get; } = new();
 
     public long NowUtc => UtcText.ToNanoseconds(time.GetUtcNow());
 
@@ -72,7 +78,7 @@ internal sealed class TransferDesk(
         await _one.WaitAsync();
         try
         {
-            (EntryCommand? entry, EntryProblem? problem) = make(new EntryMaker(Book, Telemetry(), Procedures, present), NowUtc);
+            (EntryCommand? entry, EntryProblem? problem) = make(new EntryMaker(Book, Telemetry(), Procedures, present, Told), NowUtc);
             if (problem is not null)
             {
                 return new EntryOutcome(null, 0, problem);
@@ -92,12 +98,12 @@ internal sealed class TransferDesk(
             try
             {
                 long number = await journaled;
-                Volatile.Write(ref _book, after);
+                Volatile.Write(ref _kept, Kept.With(entry!, after));
                 return new EntryOutcome(entry, number, null);
             }
             catch (IOException)
             {
-                Volatile.Write(ref _book, after); // held in memory and stored later: the book must not take another in its place
+                Volatile.Write(ref _kept, Kept.With(entry!, after)); // held in memory and stored later: the book must not take another in its place
                 throw;
             }
         }

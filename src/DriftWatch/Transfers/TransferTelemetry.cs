@@ -51,6 +51,20 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
     public double? WheelRateAt(long utc) =>
         Of(ChannelRole.WheelSpeed) is { } wheel ? Mean(Values(wheel, utc - Nanoseconds(TimeSpan.FromSeconds(5)), utc, "rev/s")) : null;
 
+    /// <summary>What a channel read last at an instant, in the unit asked for; null where it was silent or has no such unit.</summary>
+    public double? ValueAt(string channel, long utc, string? unit)
+    {
+        if (bench.Channels.FirstOrDefault(c => c.Id == channel && c.Kind == ChannelKind.Series) is not { } read
+            || (unit is not null && !(Measurement.Units.Unit.TryParse(unit, out Measurement.Units.Unit asked) && Measurement.Units.Unit.Parse(read.Unit).ConvertsTo(asked))))
+        {
+            return null;
+        }
+
+        // An instant is told in whole milliseconds, and what was read within it belongs to it.
+        List<(long Utc, double Value)> values = Values(read, utc - Nanoseconds(read.StaleAdvisory), utc + EngineTime.NanosecondsPerMillisecond, unit ?? read.Unit);
+        return values.Count == 0 ? null : values[^1].Value;
+    }
+
     /// <summary>Share of a span of which nothing is stored, 0 to 100.</summary>
     public double UnwatchedPercent(long fromUtc, long toUtc)
     {
@@ -148,7 +162,8 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
         return
         [
             .. reader.ReadSeries(channel.Key, At(fromUtc), At(toUtc)).Readings.Where(r => !r.Reading.IsFault)
-                .Select(r => (_anchors.ToUtcNanoseconds(r.At), from.Convert(_calibrations.Of(channel.Key, r.Version).Convert(r.Reading.Raw), to))),
+                .Select(r => (Utc: _anchors.ToUtcNanoseconds(r.At), r.Version, r.Reading.Raw))
+                .Select(r => (r.Utc, from.Convert(_calibrations.Of(channel.Key, r.Version, r.Utc).Convert(r.Raw), to))),
         ];
     }
 

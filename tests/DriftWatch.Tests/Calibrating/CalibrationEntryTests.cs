@@ -4,6 +4,7 @@ using CsCheck;
 using DriftWatch.Calibrating;
 using DriftWatch.Cli;
 using DriftWatch.Cli.Calibrating;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
@@ -13,6 +14,7 @@ using DriftWatch.Running;
 using DriftWatch.Storage;
 using DriftWatch.Tests.Cli;
 using DriftWatch.Tests.Web;
+using DriftWatch.Web;
 using Microsoft.Data.Sqlite;
 using BenchReader = DriftWatch.Storage.Queries.BenchReader;
 
@@ -51,6 +53,14 @@ public sealed class CalibrationEntryTests : IDisposable
         {
             Assert.Equal(50, Mean(view, 5, 25), 0.05);
             Assert.Equal(49, Mean(view, 40, 80), 0.15);
+
+            // Single readings by the page as well.
+            await using ServedBench served = await ServedBench.StartAsync(new WebSettings(), view);
+            string csv = await served.Client.GetStringAsync($"/api/v1/benches/{view.Bench.Id}/span/csv?from=2026-03-14T12:00:00Z&to=2026-03-14T12:01:30Z");
+            double[] rows = [.. csv.Split('\n', StringSplitOptions.RemoveEmptyEntries).Skip(1).Select(l => double.Parse(l.Split(',')[1], CultureInfo.InvariantCulture))];
+            Assert.All(rows.Take(30), v => Assert.Equal(50, v, 0.06));
+            Assert.All(rows.Skip(31), v => Assert.Equal(49, v, 0.15));
+            Assert.True(rows.Length > 80, $"{rows.Length} rows");
         }
 
         // Found: the day's lines stay, but for the note of the entry; judged again, it is below its limit from there on.
@@ -65,6 +75,21 @@ public sealed class CalibrationEntryTests : IDisposable
         Assert.All(again, l => Assert.Single(l.Recalibrated!));
         FindingLine below = again.First(l => l.Kind == FindingKinds.BelowLimit);
         Assert.True(below.StartUtc >= UtcText.ToNanoseconds(Noon.AddSeconds(29)), below.Text);
+
+        // Its alarms stand beside those of the day: in lines that name the calibration, and held against them.
+        (code, _, error) = await CommandLineTests.RunAsync("judge", Store, "--recalibrated", "--out", In("again.jsonl"), "--alarms", In("again-alarms.jsonl"));
+        Assert.True(code == ExitCode.Done, error);
+        AlarmTransition[] alarms = [.. File.ReadAllLines(In("again-alarms.jsonl")).Select(l => AlarmJson.Read(Encoding.UTF8.GetBytes(l)))];
+        Assert.Contains(alarms, l => l.Channel == "air" && l.Step == AlarmStep.Raised);
+        Assert.All(alarms, l => Assert.Single(l.Recalibrated!));
+        (code, output, error) = await CommandLineTests.RunAsync("judge", Store, "--recalibrated", "--compare", "--from", "2026-03-14T12:00:10Z", "--alarms", In("would.jsonl"));
+        Assert.True(code == ExitCode.Done, error);
+        Assert.Contains("0 kept, 0 gone, 1 new.", output, StringComparison.Ordinal);
+        Assert.Contains("only the calibrations that were applied back tell them apart", output, StringComparison.Ordinal);
+        Assert.All(File.ReadAllLines(In("would.jsonl")), l => Assert.Single(AlarmJson.Read(Encoding.UTF8.GetBytes(l)).Recalibrated!));
+        (code, _, error) = await CommandLineTests.RunAsync("judge", Store, "--recalibrated", "--bench", In("other.toml"));
+        Assert.Equal(ExitCode.Usage, code);
+        Assert.Contains("brings calibrations of its own", error, StringComparison.Ordinal);
 
         (code, output, _) = await CommandLineTests.RunAsync("calibrations", Store, "--channel", "air");
         Assert.Equal(ExitCode.Done, code);

@@ -30,7 +30,8 @@ internal sealed class StoredView : IBenchView, IDisposable
 
     /// <param name="folder">The store.</param>
     /// <param name="now">The instant at which it is looked at; null: right after the last reading.</param>
-    public StoredView(string folder, EngineTime? now = null)
+    /// <param name="time">What the book of transfers takes for now; null: the wall clock.</param>
+    public StoredView(string folder, EngineTime? now = null, TimeProvider? time = null)
     {
         _folder = folder;
         _reader = new BenchReader(folder);
@@ -38,7 +39,7 @@ internal sealed class StoredView : IBenchView, IDisposable
         _anchors = _reader.ReadAnchors();
         Bench = _reader.DifferentBenches()[^1].Bench;
         _calibrations = CalibrationTable.Of(_reader).WithBench(Bench);
-        _transfers = new TransferDesk(_reader, () => Bench, _ => Task.FromException<long>(new IOException("this store is only looked at")), TimeProvider.System);
+        _transfers = new TransferDesk(_reader, () => Bench, _ => Task.FromException<long>(new IOException("this store is only looked at")), time ?? TimeProvider.System);
         Now = now ?? _reader.StoredSpans()[^1].To;
     }
 

@@ -45,6 +45,7 @@ internal static class TransferCommand
                 Key("STEP", "Key of the step; 'transfer show' lists them.", (r, v) => r with { Step = v }),
                 Number("--before", "What was read before, in the step's unit.", (r, v) => r with { Before = v }),
                 Number("--after", "What was read in the end.", (r, v) => r with { After = v }),
+                Word("--before-at", "Instead of --before, with --read-by: when the channel read it, as 2026-03-01T21:00:00Z; it is looked up in the store.", (r, v) => r with { BeforeAt = v }),
                 Word("--read-by", "The channel or quantity that read both. Default: a person.", (r, v) => r with { ReadBy = v }),
                 Word("--turned", "What was turned, which way and how far.", (r, v) => r with { Turned = v }),
                 Flag("--left-out", "The step was left out; --note says why.", r => r with { Done = false })),

@@ -29,9 +29,10 @@ internal static class MaintenanceReader
     /// <param name="folder">The bench's store.</param>
     /// <param name="fromUtc">Begin.</param>
     /// <param name="toUtc">End, not in it.</param>
+    /// <param name="kept">The book, of who has it in hand; null: it is read from the store, whole.</param>
     /// <exception cref="StoreException">The folder holds no store, or can't be read.</exception>
     /// <exception cref="InvalidDataException">Nothing was recorded in the span, or it is longer than a year.</exception>
-    public static MaintenanceRecord Read(string folder, long fromUtc, long toUtc)
+    public static MaintenanceRecord Read(string folder, long fromUtc, long toUtc, KeptBook? kept = null)
     {
         var span = new UtcStretch(fromUtc, toUtc);
         if (span.Nanoseconds is <= 0 or > Longest)
@@ -51,7 +52,7 @@ internal static class MaintenanceReader
         BenchDefinition bench = reader.BenchVersions().LastOrDefault(b => b.At < to)?.Bench
             ?? throw new InvalidDataException($"No bench was watched before {UtcText.FromNanoseconds(toUtc)}: choose a later span.");
         TransferProcedures procedures = bench.Procedures ?? TransferReader.Default;
-        var book = TransferBook.Of(reader.Entries().Select(e => e.Entry).Where(e => e.AboutUtc < toUtc));
+        TransferBook book = (kept ?? KeptBook.Of(reader)).Before(toUtc).Book;
         IReadOnlyList<CalibrationRow> calibrations = CalibrationHistory.Of(reader);
         return MaintenanceMaker.Of(new MaintenanceFacts
         {

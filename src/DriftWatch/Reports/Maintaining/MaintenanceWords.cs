@@ -36,7 +36,7 @@ internal static class MaintenanceWords
         }
 
         (double perMonth, double low, double high) = answer.Value.DbPerMonth();
-        string step = answer.Value.IsOneStep ? "; one step explains it better than wear does" : "";
+        string step = answer.Value.IsOneStep && !(low <= 0 && high >= 0) ? "; one step explains it better than wear does" : "";
         return string.Create(CultureInfo.InvariantCulture, $"{Slope(perMonth, low, high)} dB a month, n = {answer.Value.Baselines} in {7 * answer.Value.Weeks:0} days{step}");
     }
 

@@ -28,9 +28,10 @@ internal static class HandOverReader
     /// <param name="fromUtc">Begin of the shift; null: twelve hours before its end.</param>
     /// <param name="toUtc">Its end; null: where the store ends.</param>
     /// <param name="drifts">What drifts now, by the table of a bench that is watched; null: as the findings told it last.</param>
+    /// <param name="kept">The book, of who has it in hand; null: it is read from the store, whole.</param>
     /// <exception cref="StoreException">The folder holds no store, or can't be read.</exception>
     /// <exception cref="InvalidDataException">Nothing was recorded before the span's end, or it ends before it begins.</exception>
-    public static HandOver Read(string folder, long? fromUtc, long? toUtc, IReadOnlyList<HandOverDrift>? drifts = null)
+    public static HandOver Read(string folder, long? fromUtc, long? toUtc, IReadOnlyList<HandOverDrift>? drifts = null, KeptBook? kept = null)
     {
         using var reader = new BenchReader(folder);
         IReadOnlyList<UtcStretch> watched = AlarmBook.WatchedIn(reader);
@@ -50,8 +51,7 @@ internal static class HandOverReader
         EngineTime end = anchors.FromUtcNanoseconds(to);
         BenchDefinition bench = reader.BenchVersions().LastOrDefault(b => b.At < end)?.Bench
             ?? throw new InvalidDataException($"No bench was watched before {UtcText.FromNanoseconds(to)}: choose a later end.");
-        List<EntryCommand> entries = [.. reader.Entries().Select(e => e.Entry).Where(e => e.AboutUtc < to)];
-        var book = TransferBook.Of(entries);
+        (IReadOnlyList<EntryCommand> entries, TransferBook book) = (kept ?? KeptBook.Of(reader)).Before(to);
         TransferProcedures procedures = bench.Procedures ?? TransferReader.Default;
         var telemetry = new TransferTelemetry(reader, bench);
         return HandOverMaker.Of(new ShiftFacts

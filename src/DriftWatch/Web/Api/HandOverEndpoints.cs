@@ -31,7 +31,7 @@ internal static class HandOverEndpoints
 
                 try
                 {
-                    return TypedResults.Ok(HandOverAnswer.Of(HandOverReader.Read(store, request.FromUtc, request.ToUtc, string.IsNullOrEmpty(to) ? Now(view) : null)));
+                    return TypedResults.Ok(HandOverAnswer.Of(HandOverReader.Read(store, request.FromUtc, request.ToUtc, string.IsNullOrEmpty(to) ? Now(view) : null, view.Transfers?.Kept)));
                 }
                 catch (Exception exception) when (exception is InvalidDataException or StoreException)
                 {

@@ -13,11 +13,13 @@ internal static class MaintenanceEndpoints
 {
     private const long Month = 31L * 86_400 * EngineTime.NanosecondsPerSecond;
 
-    public static void Map(IEndpointRouteBuilder api, HostedBenches benches) =>
+    public static void Map(IEndpointRouteBuilder api, HostedBenches benches)
+    {
+        var kept = new KeptMaintenance();
         api.MapGet("/benches/{bench}/maintenance", Results<Ok<MaintenanceAnswer>, ProblemHttpResult> (
                 string bench,
                 [Description("Begin, RFC 3339; default 31 days before 'to'.")] string? from,
-                [Description("End, not in the span, RFC 3339, at most a year after 'from'; default now.")] string? to) =>
+                [Description("End, not in the span, RFC 3339, at most a year after 'from'; default now, or up to ten minutes ago where nothing was found or entered since.")] string? to) =>
             {
                 if (!SpanRequest.TryRead(benches, bench, from, to, null, out SpanRequest? request, out ProblemHttpResult? problem))
                 {
@@ -37,7 +39,9 @@ internal static class MaintenanceEndpoints
 
                 try
                 {
-                    return TypedResults.Ok(MaintenanceAnswer.Of(MaintenanceReader.Read(store, begin, request.ToUtc)));
+                    return TypedResults.Ok(string.IsNullOrEmpty(to)
+                        ? kept.Of(request.View, store, begin, request.ToUtc)
+                        : MaintenanceAnswer.Of(MaintenanceReader.Read(store, begin, request.ToUtc)));
                 }
                 catch (Exception exception) when (exception is InvalidDataException or StoreException)
                 {
@@ -48,4 +52,5 @@ internal static class MaintenanceEndpoints
             .WithSummary("Head hours and wear, air quality, compressor, geometry of recordings, calibrations and alarms over weeks or months")
             .ProducesProblem(400)
             .ProducesProblem(404);
+    }
 }

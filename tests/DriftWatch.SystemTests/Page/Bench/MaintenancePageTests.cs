@@ -1,29 +1,65 @@
-using System.Globalization;
+using DriftWatch.Tests.Reports.Maintaining;
+using DriftWatch.Tests.Web;
+using DriftWatch.Web;
 using Microsoft.Playwright;
 using Xunit;
 using static Microsoft.Playwright.Assertions;
 
 namespace DriftWatch.SystemTests.Page.Bench;
 
-/// <summary>The page of months, of a store that holds one night: what can be told is, and what can't says why.</summary>
-[Collection(BrowserCollection.Name)]
-public sealed class MaintenancePageTests(BrowserFixture fixture, HandedOverNight night) : IClassFixture<HandedOverNight>
+/// <summary>Sixteen weeks of practice, made once for all looks at them.</summary>
+public sealed class MonthsOfPracticeServed : IAsyncLifetime, IDisposable
 {
-    [Theory]
-    [InlineData(390, 844, ColorScheme.Dark, ForcedColors.None)]
-    [InlineData(1280, 1000, ColorScheme.Light, ForcedColors.None)]
-    [InlineData(1920, 1080, ColorScheme.Dark, ForcedColors.None)]
-    [InlineData(1280, 1000, ColorScheme.Light, ForcedColors.Active)]
-    public async Task It_tells_what_it_can_fits_and_axe_finds_nothing(int width, int height, ColorScheme scheme, ForcedColors forced)
+    private readonly string _folder = Directory.CreateTempSubdirectory("driftwatch-months-").FullName;
+    private StoredView? _view;
+
+    public ServedBench Served { get; private set; } = null!;
+
+    public async Task InitializeAsync()
     {
-        await using OpenedPage opened = await OpenedPage.OpenAsync(fixture.Browser, new Uri(night.Served.Address, "maintenance.html"), width, height, scheme, forced);
+        string store = Path.Combine(_folder, "practice");
+        PracticeMonths.Make(store);
+        _view = new StoredView(store);
+        Served = await ServedBench.StartAsync(new WebSettings(), _view);
+    }
+
+    public async Task DisposeAsync() => await Served.DisposeAsync();
+
+    public void Dispose()
+    {
+        _view?.Dispose();
+        Directory.Delete(_folder, recursive: true);
+    }
+}
+
+/// <summary>The page of months: of weeks that tell much, and of one night, of which it says why it can't.</summary>
+[Collection(BrowserCollection.Name)]
+public sealed class MaintenancePageTests(BrowserFixture fixture, MonthsOfPracticeServed months, HandedOverNight night) : IClassFixture<MonthsOfPracticeServed>, IClassFixture<HandedOverNight>
+{
+    [Fact]
+    public async Task Months_stand_in_tables_and_charts_fit_in_every_look_and_axe_finds_nothing()
+    {
+        await using OpenedPage opened = await OpenedPage.OpenAsync(fixture.Browser, new Uri(months.Served.Address, "maintenance.html?days=92"));
+        ILocator record = opened.Page.Locator("#record");
+        await Expect(record).ToContainTextAsync("watched 1.8 h"); // fourteen line-ups of 7.5 min, of sixteen
+        await Expect(record).ToContainTextAsync("14 line-ups");
+        await Expect(record).ToContainTextAsync("Last read off 540.8 h on 2026-06-15");
+        await Expect(record).ToContainTextAsync("9.25 h a week over 15 readings");
+        await Expect(record).ToContainTextAsync("MC-0203");
+        await Expect(record.Locator("canvas")).Not.ToHaveCountAsync(0);
+        await Expect(opened.Page.Locator("#pages a[aria-current]")).ToHaveTextAsync("Bench");
+        await opened.CheckLooksAsync("maintenance");
+    }
+
+    [Fact]
+    public async Task Of_one_night_it_says_what_is_too_little_to_tell()
+    {
+        await using OpenedPage opened = await OpenedPage.OpenAsync(fixture.Browser, new Uri(night.Served.Address, "maintenance.html"));
         ILocator record = opened.Page.Locator("#record");
         await Expect(record).ToContainTextAsync("Last read off 499.5 h");
         await Expect(record).ToContainTextAsync("too few to say");
         await Expect(record).ToContainTextAsync("mean over 1 day, too few days for a spread");
         await Expect(record).ToContainTextAsync("Compressor worn");
-        await Expect(opened.Page.Locator("#pages a[aria-current]")).ToHaveTextAsync("Bench");
-        await opened.KeepAsync(string.Create(CultureInfo.InvariantCulture, $"maintenance-{width}-{scheme}-{forced}.png"));
         await opened.CheckAsync();
     }
 

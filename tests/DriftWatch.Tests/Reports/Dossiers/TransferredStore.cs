@@ -69,6 +69,18 @@ internal static class TransferredStore
         Body = new PassOpened(),
     });
 
+    /// <summary>Tape begins to run in that pass at 10:00:05, and nobody ends it.</summary>
+    public static void BeginAnotherRun(string folder) => Append(folder, new EntryCommand
+    {
+        Id = Guid.Parse("0190a6f0-0009-7000-8000-000000000100"),
+        By = "Ida",
+        EnteredUtc = Utc("10:00:05"),
+        AboutUtc = Utc("10:00:05"),
+        Transfer = Transfer,
+        Pass = Guid.Parse("0190a6f0-0003-7000-8000-000000000002"),
+        Body = new RunBegan { Cue = RunCue.Hand, Basis = PositionBasis.ElapsedTime },
+    });
+
     public static long Utc(string time) => UtcText.TryParse($"2026-01-15T{time}Z", out long utc) ? utc : throw new FormatException(time);
 
     private static void Append(string folder, params EntryCommand[] entries)

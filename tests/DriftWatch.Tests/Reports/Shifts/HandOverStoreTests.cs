@@ -11,7 +11,11 @@ using DriftWatch.Tests.Cli;
 using DriftWatch.Tests.Recordings;
 using DriftWatch.Tests.Reports.Dossiers;
 using DriftWatch.Tests.Web;
+using DriftWatch.Transfers;
+using DriftWatch.Watch.Transfers;
 using DriftWatch.Web;
+using DriftWatch.Web.Api;
+using BenchReader = DriftWatch.Storage.Queries.BenchReader;
 
 namespace DriftWatch.Tests.Reports.Shifts;
 
@@ -45,6 +49,21 @@ public sealed partial class HandOverStoreTests : IDisposable
         Assert.Equal(["flash at the cut", "Compressor sounds rough."], shift.Notes.Select(n => n.Text));
         Assert.Equal(["0:18:30.0", "0:28:00.0"], shift.Notes.Select(n => n.Place.ToString()));
         Assert.Equal("Pre-flight signed: 2.", HandOverReader.Read(Store, AShift.Utc("07:00:00"), AShift.Utc("08:37:30")).Entries.Single(e => e.Kind == "check-signed").Text);
+    }
+
+    [Fact]
+    public void With_the_book_in_hand_it_is_the_same_and_the_store_s_is_not_read()
+    {
+        KeptBook book;
+        using (var reader = new BenchReader(Store))
+        {
+            book = KeptBook.Of(reader);
+        }
+
+        (long from, long to) = (AShift.Utc("07:00:00"), AShift.Utc("08:25:00")); // notes and the hand-over came later
+        string read = JsonSerializer.Serialize(HandOverAnswer.Of(HandOverReader.Read(Store, from, to)));
+        Assert.Equal(read, JsonSerializer.Serialize(HandOverAnswer.Of(HandOverReader.Read(Store, from, to, null, book))));
+        Assert.Empty(HandOverReader.Read(Store, from, to, null, new KeptBook([], TransferBook.Empty)).Entries);
     }
 
     [Fact]

@@ -8,6 +8,7 @@ using DriftWatch.Running;
 using DriftWatch.Tests.Cli;
 using DriftWatch.Transfers;
 using DriftWatch.Web;
+using DriftWatch.Web.Api.Transfers;
 using Microsoft.Extensions.Logging.Abstractions;
 using Xunit;
 
@@ -94,7 +95,7 @@ public sealed class TransferApiTests : IDisposable
         Assert.Equal("audio-level", now.GetProperty("readBy").GetString());
         Assert.Equal("dB", now.GetProperty("unit").GetString());
         Assert.Equal(JsonValueKind.Null, (await StepNow(served, "equaliser")).GetProperty("readBy").ValueKind); // by hand
-        await Enter(served, $"\"kind\":\"line-up-step\",\"step\":\"audio-zero\",\"readBy\":\"audio-level\",\"before\":{now.GetProperty("value").GetRawText()}");
+        await Enter(served, $"\"kind\":\"line-up-step\",\"step\":\"audio-zero\",\"readBy\":\"audio-level\",\"beforeAt\":{now.GetProperty("at").GetRawText()}");
         JsonElement step = (await served.GetAsync(Root + $"transfers/{id}")).GetProperty("passes")[0].GetProperty("steps")[0];
         Assert.Equal("audio-level", step.GetProperty("readBy").GetString());
         Assert.Equal(now.GetProperty("value").GetDouble(), step.GetProperty("before").GetDouble());
@@ -122,7 +123,7 @@ public sealed class TransferApiTests : IDisposable
         Guid tape = (await book.EnterAsync(new EntryRequest { Kind = "tape-described", Identifier = "VT 1", Standard = "525/60", SpeedInchesPerSecond = 15, Tape = Guid.CreateVersion7() })).Entry!.Body is TapeDescribed described ? described.Tape : default;
         await book.EnterAsync(new EntryRequest { Kind = "transfer-opened", Tape = tape });
         await book.EnterAsync(new EntryRequest { Kind = "pass-opened" });
-        var asked = new EntryRequest { Kind = "line-up-step", Step = "guide-height", ReadBy = "scallop", Before = 31 };
+        var asked = new EntryRequest { Kind = "line-up-step", Step = "guide-height", ReadBy = "scallop" };
 
         bench.Tell("scallop", null);
         EntryProblem problem = (await book.Desk.EnterAsync(asked, "Ida", "declared")).Problem!;
@@ -132,9 +133,32 @@ public sealed class TransferApiTests : IDisposable
         bench.Tell("scallop", 0.0125); // microseconds, and the step asks for nanoseconds
         await UntilAsync(() => Task.FromResult(bench.Quantities.Items[0].Value is not null)); // told once a second
         var step = (LineUpStepRecorded)(await book.EnterAsync(asked)).Entry!.Body;
-        Assert.Equal(new LineUpReading(31, "scallop"), step.Before);
+        Assert.Null(step.Before);
         Assert.Equal("scallop", step.After!.Channel);
         Assert.Equal(12.5, step.After.Value, 1e-9);
+
+        // The value before is what the service told at an instant, never what is sent.
+        LineUpStepDefinition guide = book.Desk.Procedures.LineUp.Steps.Single(s => s.Key == "guide-height");
+        var told = StepNowAnswer.Of(bench, guide, book.Desk.Told);
+        bench.Tell("scallop", 0.004);
+        await UntilAsync(() => Task.FromResult(StepNowAnswer.Of(bench, guide, book.Desk.Told).Value is 4));
+        step = (LineUpStepRecorded)(await book.EnterAsync(asked with { BeforeAt = told.At })).Entry!.Body;
+        Assert.Equal(12.5, step.Before!.Value, 1e-9);
+        Assert.Equal("scallop", step.Before.Channel);
+        Assert.Equal(4, step.After!.Value, 1e-9);
+        foreach ((EntryRequest wrong, string field, string says) in new[]
+            {
+                (asked with { Before = 31 }, "before", "is known to the service"),
+                (asked with { BeforeAt = "2026-01-01T00:00:00Z" }, "beforeAt", "is not known any more"),
+                (asked with { BeforeAt = "2199-01-01T00:00:00Z" }, "beforeAt", "no instant that has been"),
+                (asked with { BeforeAt = "yesterday" }, "beforeAt", "no instant that has been"),
+                (asked with { BeforeAt = told.At, ReadBy = null, After = 3 }, "beforeAt", "An instant is named for what a channel"),
+            })
+        {
+            problem = (await book.Desk.EnterAsync(wrong, "Ida", "declared")).Problem!;
+            Assert.Equal(field, problem.Field);
+            Assert.Contains(says, problem.What, StringComparison.Ordinal);
+        }
     }
 
     /// <summary>A page's clock runs a little ahead of the service's: what it enters is of now. A minute ahead is a mistake.</summary>

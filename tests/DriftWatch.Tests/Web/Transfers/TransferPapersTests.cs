@@ -1,4 +1,5 @@
 using System.CommandLine;
+using System.Globalization;
 using System.Net;
 using System.Text;
 using DriftWatch.Cli;
@@ -17,7 +18,7 @@ namespace DriftWatch.Tests.Web.Transfers;
 public sealed class TransferPapersTests : IAsyncLifetime, IDisposable
 {
     private static readonly string Root = $"/api/v1/benches/sound-transfer/transfers/{TransferredStore.Transfer}/";
-    private static readonly TimeProvider At = new Standing();
+    private static readonly TimeProvider At = new Standing(new(2026, 3, 1, 12, 0, 0, TimeSpan.Zero));
     private readonly RecordingFolder _folder = new();
     private readonly StoredView _view;
     private ServedBench _served = null!;
@@ -89,6 +90,24 @@ public sealed class TransferPapersTests : IAsyncLifetime, IDisposable
         }
     }
 
+    [Theory]
+    [InlineData("2026-01-15T09:27:20Z", "package?pass=1", "The run ended less than a minute ago")]
+    [InlineData("2026-01-15T10:20:00Z", "package?pass=2", "The tape still runs, so its record grows while it is packed.")]
+    [InlineData("2026-01-16T22:00:10Z", "package?pass=2", "of at most 36 h at once, and this run is longer")] // from 10:00:05 of the day before: 36 h and 5 s
+    [InlineData("2026-01-16T22:00:10Z", "report.pdf?pass=2", "of at most 36 h at once, and this run is longer")]
+    public async Task What_is_asked_for_too_early_or_is_too_long_is_refused_with_its_remedy(string now, string what, string says)
+    {
+        TransferredStore.BeginAnotherRun(Store);
+        var time = new Standing(DateTimeOffset.Parse(now, CultureInfo.InvariantCulture));
+        using var view = new StoredView(Store, time: time);
+        await using ServedBench served = await ServedBench.StartAsync(new WebSettings(), builder => builder.Services.AddSingleton<TimeProvider>(time), view);
+        using HttpResponseMessage answer = await served.Client.GetAsync(Root + what);
+        string text = await answer.Content.ReadAsStringAsync();
+        Assert.Equal(HttpStatusCode.Conflict, answer.StatusCode);
+        Assert.Contains(says, text, StringComparison.Ordinal);
+        Assert.Contains("remedy", text, StringComparison.Ordinal);
+    }
+
     [Fact]
     public async Task A_transfer_that_is_not_there_has_no_documents()
     {
@@ -97,8 +116,8 @@ public sealed class TransferPapersTests : IAsyncLifetime, IDisposable
     }
 
     /// <summary>A clock that stands.</summary>
-    private sealed class Standing : TimeProvider
+    private sealed class Standing(DateTimeOffset at) : TimeProvider
     {
-        public override DateTimeOffset GetUtcNow() => new(2026, 3, 1, 12, 0, 0, TimeSpan.Zero);
+        public override DateTimeOffset GetUtcNow() => at;
     }
 }

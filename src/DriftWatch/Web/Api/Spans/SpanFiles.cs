@@ -92,7 +92,7 @@ internal static class SpanFiles
         IReadOnlyList<FindingLine> findings = view.FindingsBetween(request.From, request.To, SpanEventsAnswer.MostLines);
         if (IsOfReadings(request))
         {
-            using IInputSource feed = view.ReadAgain(request.FromUtc, request.ToUtc);
+            using IInputSource feed = Feed(request);
             return PlotData.Read(feed, view.Bench, request.Channels, request.FromUtc, request.ToUtc, findings, null, cancel);
         }
 
@@ -107,9 +107,16 @@ internal static class SpanFiles
         return columns.All(c => c.Count == 0) ? null : PlotData.Of(view.Bench, request.Channels, columns, grid, anchors, findings);
     }
 
+    /// <summary>Single readings as columns have them: what was calibrated later and applied back is shown by that.</summary>
+    private static IInputSource Feed(SpanRequest request)
+    {
+        IInputSource read = request.View.ReadAgain(request.FromUtc, request.ToUtc);
+        return AppliedBack.Over(read, read);
+    }
+
     private static async Task<long> WriteReadingsAsync(string path, SpanRequest request, CancellationToken cancel)
     {
-        using IInputSource feed = request.View.ReadAgain(request.FromUtc, request.ToUtc);
+        using IInputSource feed = Feed(request);
         await using var target = new CsvExport(path, request.Channels, decimals: null, withExtremes: true);
         ExportSummary summary = await new WideRows(request.Channels, request.FromUtc, request.ToUtc, target).RunAsync(feed, null, cancel);
         await target.CompleteAsync();

@@ -12,9 +12,11 @@ namespace DriftWatch.Web.Api.Transfers;
 /// </summary>
 internal sealed record StepNowAnswer(string Step, string? ReadBy, string? Label, double? Value, string? Unit, string? At, string? Why)
 {
-    public static StepNowAnswer Of(IBenchView view, LineUpStepDefinition step)
+    /// <summary>What is told is kept for an hour, so that it need not be sent back as a value.</summary>
+    public static StepNowAnswer Of(IBenchView view, LineUpStepDefinition step, ToldReadings told)
     {
         var now = PresentReading.Of(view, step);
+        told.Add(step.Key, now);
         return new StepNowAnswer(step.Key, now.By, now.Label, now.Value, step.Unit, now.AtUtc is { } at ? UtcText.FromNanoseconds(at) : null, now.Why);
     }
 }

@@ -4,6 +4,7 @@
 import * as acts from '../acts.js';
 import * as api from '../api.js';
 import { at, make, say } from '../dom.js';
+import { newId } from '../entry-id.js';
 import { Follower } from '../follow.js';
 import * as header from '../header.js';
 import * as page from '../page.js';
@@ -36,13 +37,10 @@ function show(answer) {
   choice.replaceChildren(...passes.map(p => new Option(`${p.tape}, pass ${p.number}`, p.pass)), new Option('the shift', ''));
 }
 
-/** UUID of version 7 for an act; the same again for one that is sent again, so that after a lost answer it is entered once. */
+/** The id of an act; the same again for one that is sent again, so that after a lost answer it is entered once. */
 function idOf(act) {
   const key = JSON.stringify(act);
-  if (sent.key === key) return sent.id;
-  const hex = [...crypto.getRandomValues(new Uint8Array(10))].map(b => b.toString(16).padStart(2, '0')).join('');
-  const at = Date.now().toString(16).padStart(12, '0'), variant = (8 + parseInt(hex[3], 16) % 4).toString(16);
-  sent = { key, id: `${at.slice(0, 8)}-${at.slice(8)}-7${hex.slice(0, 3)}-${variant}${hex.slice(4, 7)}-${hex.slice(7, 19)}` };
+  if (sent.key !== key) sent = { key, id: newId() };
   return sent.id;
 }
 

@@ -106,7 +106,7 @@ export class LineUp {
     const unit = step.unit ? units.sign(step.unit) : '';
     const parts = this.parts = {
       live: make('output', {}), liveSaid: make('span', { attributes: { role: 'status' } }),
-      before: kept(numberInput(), 'before'), after: kept(numberInput(), 'after'), turned: kept(textInput({ placeholder: 'what, which way, how far' }), 'turned'), note: kept(textInput(), 'note'),
+      before: kept(numberInput(), 'before'), beforeAt: kept(make('input', { type: 'hidden' }), 'before-at'), after: kept(numberInput(), 'after'), turned: kept(textInput({ placeholder: 'what, which way, how far' }), 'turned'), note: kept(textInput(), 'note'),
       by: kept(make('select', {}, new Option('by hand', hand)), 'by'), error: trouble(),
       take: make('button', { type: 'button', textContent: 'Keep what it reads now' }),
       record: make('button', { type: 'button', className: 'strong', textContent: 'Record this step' }),
@@ -190,7 +190,8 @@ export class LineUp {
       return;
     }
     parts.before.value = String(Number(units.convert(now.value, chosen.unit ?? '').toPrecision(6)));
-    parts.before.dispatchEvent(new Event('input'));
+    parts.beforeAt.value = now.at; // the service looks up what it read then: a number from here would prove nothing
+    for (const input of [parts.before, parts.beforeAt]) input.dispatchEvent(new Event('input'));
     parts.turned.focus();
   }
 
@@ -201,10 +202,11 @@ export class LineUp {
       const inOwn = value => (value === undefined || !chosen.unit ? value : units.back(value, chosen.unit));
       const after = isHand ? inOwn(numberOf(parts.after, 'In the end')) : undefined;
       const entered = await this.view.enter(`step.${chosen.key}`, {
-        kind: 'line-up-step', step: chosen.key, done: isDone, readBy: isHand ? undefined : parts.by.value, before: inOwn(numberOf(parts.before, 'Before')), after,
+        kind: 'line-up-step', step: chosen.key, done: isDone, readBy: isHand ? undefined : parts.by.value,
+        before: isHand ? inOwn(numberOf(parts.before, 'Before')) : undefined, beforeAt: isHand ? undefined : textOf(parts.beforeAt), after,
         turned: textOf(parts.turned), note: textOf(parts.note),
       });
-      forget(parts.before, parts.after, parts.turned, parts.note);
+      forget(parts.before, parts.beforeAt, parts.after, parts.turned, parts.note);
       const next = this.untouched(this.pass);
       if (next) this.choose(next.key);
       else this.choose(chosen.key);

@@ -3,8 +3,9 @@
 
 import * as acts from '../acts.js';
 import { at, make, say } from '../dom.js';
+import { newId } from '../entry-id.js';
 import * as words from '../words.js';
-import { enter, isOpen, keep, newId, numberInput, numberOf, field, forget, read, textOf, tried, trouble } from './entry.js';
+import { enter, isOpen, keep, numberInput, numberOf, field, forget, read, textOf, tried, trouble } from './entry.js';
 import * as terms from './terms.js';
 
 const markKey = 'k';
