@@ -81,7 +81,7 @@ internal static class ReportFindings
         Slugs.Of(alarm.Priority),
         alarm.Cause is { } cause && cause != "unknown" ? $"{alarm.Text} Cause: {cause}." : alarm.Text,
         alarm.Acknowledged is { } by
-            ? $"{by.By} ({by.Identity ?? "not told how known"}), {clock.Time(by.AtUtc)}{(by.Why is { Length: > 0 } why ? ": " + why : "")}"
+            ? $"{ReportWho.Of(by.By!, by.Identity)}, {clock.Time(by.AtUtc)}{(by.Why is { Length: > 0 } why ? ": " + why : "")}"
             : new Cell("nobody", Standing.Open),
     ];
 

@@ -48,9 +48,9 @@ internal static class ReportTape
             _ => (Standing.Bad, "Run again"),
         };
         string other = given.Body.Verdict == given.Body.ByRules ? "" : $" The rules came to '{Word(given.Body.ByRules)}'.";
-        string countersigned = pass.Countersigned is { } second ? $" Countersigned by {second.Entry.By}." : " Nobody has countersigned it yet.";
+        string countersigned = pass.Countersigned is { } second ? $" Countersigned by {ReportWho.Of(second.Entry)}." : " Nobody has countersigned it yet.";
         string note = given.Entry.Note is { Length: > 0 } text ? $" {text}" : "";
-        return new Badge(standing, word, $"Given by {given.Entry.By} ({given.Entry.Identity}).{note}{other}{countersigned}");
+        return new Badge(standing, word, $"Given by {ReportWho.Of(given.Entry)}.{note}{other}{countersigned}");
     }
 
     /// <summary>Why the verdict is what it is, of the pass as a whole: what has a place on the tape stands on the first page by its place already.</summary>
@@ -101,7 +101,7 @@ internal static class ReportTape
                 $"Notes and marks. Times in {clock.Zone}.",
                 [new Column("at", 1), new Column("on the tape", 1), new Column("who", 1.4), new Column("what", 5)],
                 [.. transfer.Pass.Notes.Select(n => (IReadOnlyList<Cell>)[
-                    clock.Time(n.Entry.AboutUtc), dossier.Run.PlaceOf(n.Entry.AboutUtc) is { } place ? FigureFrame.PlaceText(place) : "", n.Entry.By,
+                    clock.Time(n.Entry.AboutUtc), dossier.Run.PlaceOf(n.Entry.AboutUtc) is { } place ? FigureFrame.PlaceText(place) : "", ReportWho.Of(n.Entry),
                     n.Entry.Note ?? (n.Body.IsMark ? "mark" : "")])]);
         }
 
@@ -113,7 +113,7 @@ internal static class ReportTape
                 [.. transfer.Book.Passes.Select(p => (IReadOnlyList<Cell>)[
                     p.Number.ToString(CultureInfo.InvariantCulture),
                     p.RunBegan is { } began ? $"{clock.Instant(began.Entry.AboutUtc)} to {(p.RunEnded is { } ended ? clock.Time(ended.Entry.AboutUtc) : "now")}" : "no run",
-                    p.Verdict is { } verdict ? Word(verdict.Body.Verdict) : p.GivenUp is not null ? "given up" : "none", p.Verdict?.Entry.By ?? ""])]);
+                    p.Verdict is { } verdict ? Word(verdict.Body.Verdict) : p.GivenUp is not null ? "given up" : "none", p.Verdict is { } by ? ReportWho.Of(by.Entry) : ""])]);
         }
     }
 
@@ -130,7 +130,7 @@ internal static class ReportTape
         Cell readings = check.Body.Telemetry is { } proof
             ? new Cell(proof.Text, proof.Standing switch { ProofStanding.Contradicted => Standing.Bad, ProofStanding.Proved => Standing.Good, _ => Standing.Open })
             : "";
-        return [item?.Text ?? check.Body.Check, said, readings, $"{check.Entry.By}, {clock.Time(check.Entry.AboutUtc)}{(check.Entry.Note is { Length: > 0 } note ? ": " + note : "")}"];
+        return [item?.Text ?? check.Body.Check, said, readings, $"{ReportWho.Of(check.Entry)}, {clock.Time(check.Entry.AboutUtc)}{(check.Entry.Note is { Length: > 0 } note ? ": " + note : "")}"];
     }
 
     private static IEnumerable<IReadOnlyList<Cell>> Unsigned(DossierTransfer transfer) =>
@@ -145,7 +145,7 @@ internal static class ReportTape
         [
             body.IsDone ? text : new Cell($"{text} (left out)", Standing.Doubtful), Reading(body.Before), new Cell(Reading(body.After), holds is false ? Standing.Bad : null),
             Tolerance(body.Tolerance), body.Turned ?? "",
-            $"{step.Entry.By}, {clock.Time(step.Entry.AboutUtc)}{(step.Entry.Note is { Length: > 0 } note ? ": " + note : "")}",
+            $"{ReportWho.Of(step.Entry)}, {clock.Time(step.Entry.AboutUtc)}{(step.Entry.Note is { Length: > 0 } note ? ": " + note : "")}",
         ];
     }
 

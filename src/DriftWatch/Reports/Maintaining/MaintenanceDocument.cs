@@ -56,7 +56,7 @@ internal static class MaintenanceDocument
         else
         {
             string rate = meter.PerWeek is { } perWeek ? $"{Number(perWeek)} h a week between the first and the last of {Whole(meter.Readings.Count)} readings" : "too few to say, or the meter ran back";
-            string limit = meter.Limit is { } of ? $" Of {Number(of)} h ({meter.LimitSource})." : "";
+            string limit = meter.Limit is not { } of ? "" : $" {(meter.IsPastLimit ? "Past its limit of" : "Of")} {Number(of)} h ({meter.LimitSource}).";
             yield return new Paragraph($"Last read off {Number(meter.Readings[^1].Hours)} h on {clock.Instant(meter.Readings[^1].Utc)} {clock.Zone}; tape was seen to run for {Hours(meter.RanSince ?? 0)} since.{limit} Rate: {rate}.");
             yield return new Table(
                 "The meter as it was written down; a meter shows whole hours, so each may lag by one.", [new Column("read off", 2), new Column("h", 1, true), new Column("by", 2), new Column("tape", 3)],
@@ -199,8 +199,8 @@ internal static class MaintenanceDocument
             "What each had moved since the one before, where it moved most; ± twice the standard uncertainty.",
             [new Column("channel", 2), new Column("entered", 2), new Column("days", 0.7, true), new Column("moved", 2.4, true), new Column("a year", 1.2, true), new Column("more than its uncertainty", 1.4), new Column("due", 1.2)],
             [.. record.Calibrations.Select(c => (IReadOnlyList<Cell>)[
-                c.Channel, $"{clock.Instant(c.Utc)}, {c.By}", c.Days is { } days ? Number(days) : "", $"{NumberText.Short(c.Difference)} ± {Number(2 * c.Uncertainty)} {NumberText.Unit(c.Unit)} at {Number(c.At)}",
-                c.PerYear is { } year ? NumberText.Short(year) : "", c.IsSignificant ? new Cell("yes", Standing.Doubtful) : "no", c.Due])]);
+                c.Channel, $"{clock.Instant(c.Utc)}, {c.By}", c.Days is { } days ? Number(days) : "", $"{MaintenanceWords.WithError(c.Difference, 2 * c.Uncertainty)} {NumberText.Unit(c.Unit)} at {Number(Math.Round(c.At, 3))}",
+                c is { PerYear: { } year, Days: { } span } ? NumberText.To(year, 2 * c.Uncertainty * 365.25 / span) : "", c.IsSignificant ? new Cell("yes", Standing.Doubtful) : "no", c.Due])]);
         yield return new Paragraph($"The uncertainty holds: {string.Join("; ", record.Calibrations.Select(c => c.Basis).Distinct())}.", Tone.Small);
     }
 
@@ -245,7 +245,7 @@ internal static class MaintenanceDocument
     private static string Last(UpkeepLine line) => line.Points.Count == 0 ? "" : Number(line.Points[^1].Value);
 
     private static string Value(GeometryValue? value) =>
-        value is null ? "" : value.StandardError is { } error ? $"{NumberText.Short(value.Value)} ± {Number(error)}" : NumberText.Short(value.Value);
+        value is null ? "" : value.StandardError is { } error ? MaintenanceWords.WithError(value.Value, error) : NumberText.Short(value.Value);
 
     private static string With(double? value, string? unit) => value is { } number ? $"{NumberText.Short(number)} {NumberText.Unit(unit ?? "")}".TrimEnd() : "";
 

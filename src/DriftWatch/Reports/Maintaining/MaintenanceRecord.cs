@@ -86,6 +86,9 @@ internal sealed record HeadAgainstOthers(int Head, Answer<HeadWearTrend> Trend);
 /// <param name="RanSince">Hours that tape was seen to run since the last reading; null without one.</param>
 internal sealed record HourMeter(IReadOnlyList<HourReading> Readings, double? Limit, string? LimitSource, double? RanSince)
 {
+    /// <summary>What was read last, and what tape ran since, come to the limit or more.</summary>
+    public bool IsPastLimit => Readings.Count > 0 && Readings[^1].Hours + (RanSince ?? 0) >= Limit;
+
     /// <summary>Hours a week between the first and the last reading; null with fewer than two, or where the meter ran back.</summary>
     public double? PerWeek => Readings.Count >= 2 && Readings[^1].Utc > Readings[0].Utc && Readings.Zip(Readings.Skip(1)).All(p => p.Second.Hours >= p.First.Hours)
         ? (Readings[^1].Hours - Readings[0].Hours) / ((Readings[^1].Utc - Readings[0].Utc) / (7 * 86_400e9))

@@ -42,7 +42,14 @@ internal static class MaintenanceWords
 
     public static string TooFew(Shortfall missing) => string.Create(CultureInfo.InvariantCulture, $"too few to say: {missing.Has:0.#} of {missing.Needs:0.#} {missing.What}");
 
-    private static string Slope(double value, double low, double high) => $"{Signed(value)} ({Signed(low)} to {Signed(high)})";
+    /// <summary>A value with its error behind it, both to two figures of the error.</summary>
+    public static string WithError(double value, double error) => $"{NumberText.To(value, error)} ± {NumberText.To(error, error)}";
 
-    private static string Signed(double value) => value > 0 ? "+" + NumberText.Short(value) : NumberText.Short(value);
+    private static string Slope(double value, double low, double high)
+    {
+        double unsure = (high - low) / 2;
+        return $"{Signed(value, unsure)} ({Signed(low, unsure)} to {Signed(high, unsure)})";
+    }
+
+    private static string Signed(double value, double unsure) => value > 0 ? "+" + NumberText.To(value, unsure) : NumberText.To(value, unsure);
 }

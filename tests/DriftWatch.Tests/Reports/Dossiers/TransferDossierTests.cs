@@ -42,7 +42,7 @@ public sealed class TransferDossierTests : IDisposable
         Document report = TransferReport.Of(DossierReader.OfTransfer(Store, TransferredStore.Transfer.ToString(), 1), TimeZoneInfo.Utc, Made);
         Badge badge = Assert.IsType<Badge>(report.Blocks[0]);
         Assert.Equal((Standing.Doubtful, "Sound with remarks"), (badge.Standing, badge.Word));
-        Assert.Equal("Given by Ida (declared). Look at the splice. The rules came to 'sound'. Countersigned by Ben.", badge.Sentence);
+        Assert.Equal("Given by Ida (declared). Look at the splice. The rules came to 'sound'. Countersigned by Ben (declared).", badge.Sentence);
         Assert.Contains(report.Blocks.OfType<Bullets>(), b => b.Items.SequenceEqual(["0:10:00 to 0:10:02: One mark."]));
         string[] cells = [.. report.Blocks.OfType<Table>().SelectMany(t => t.Rows.SelectMany(r => r.Select(c => c.Text)))];
         Assert.Contains("The wheel turned before the air was up.", cells);

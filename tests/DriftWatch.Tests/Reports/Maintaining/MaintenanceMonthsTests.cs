@@ -1,7 +1,9 @@
 using DriftWatch.Calibrating;
+using DriftWatch.Cli;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Reports.Maintaining;
 using DriftWatch.Running;
+using DriftWatch.Tests.Cli;
 using DriftWatch.Tests.Recordings;
 using DriftWatch.Tests.Web;
 using DriftWatch.Transfers;
@@ -135,6 +137,24 @@ public sealed class MaintenanceMonthsTests(MonthsOfPractice months) : IClassFixt
     }
 
     [Fact]
+    public async Task The_command_writes_a_month_of_it_with_no_more_figures_than_are_known()
+    {
+        (int code, string said, string error) = await CommandLineTests.RunAsync("maintenance", months.Store, "--month", "2026-05");
+        Assert.True(code == ExitCode.Done, error);
+        string[] tapes = [.. Weeks(PracticeMonths.Identifier).Where(t => said.Contains(t, StringComparison.Ordinal))];
+        Assert.Equal(["MC-0209", "MC-0210", "MC-0211", "MC-0212", "MC-0213"], tapes); // Mondays of May, and the meter as it was read before
+        Assert.Contains("Past its limit of 500 h", said, StringComparison.Ordinal);
+        GeometryValue skew = Record.Tapes[10].Values.Single(v => v.Id == "skew");
+        Assert.Contains(FormattableString.Invariant($"{skew.Value:0.00} ± {skew.StandardError:0.00}").Replace('-', '−'), said, StringComparison.Ordinal);
+
+        // All of it as a person gets it, to be looked at where that is wanted.
+        string folder = Environment.GetEnvironmentVariable("DRIFTWATCH_SCREENSHOTS") ?? Path.GetDirectoryName(months.Store)!;
+        (code, _, error) = await CommandLineTests.RunAsync("maintenance", months.Store, "--from", "2026-03-01", "--to", "2026-06-16", "--out", Path.Combine(folder, "months.pdf"));
+        Assert.True(code == ExitCode.Done, error);
+        Assert.Equal("%PDF"u8.ToArray(), (await File.ReadAllBytesAsync(Path.Combine(folder, "months.pdf")))[..4]);
+    }
+
+    [Fact]
     public async Task A_second_look_at_months_reads_nothing_until_something_was_entered_or_ten_minutes_are_over()
     {
         using var view = new StoredView(months.Store);
@@ -153,7 +173,7 @@ public sealed class MaintenanceMonthsTests(MonthsOfPractice months) : IClassFixt
         MaintenanceAnswer Look(double minutes) => kept.Of(view, months.Store, to - (92 * 1440 * minute) + (long)(minutes * minute), to + (long)(minutes * minute));
     }
 
-    private static IEnumerable<double> Weeks(Func<int, double> of) => Enumerable.Range(0, PracticeMonths.Weeks).Select(of);
+    private static IEnumerable<T> Weeks<T>(Func<int, T> of) => Enumerable.Range(0, PracticeMonths.Weeks).Select(of);
 
     /// <summary>The line through a sheet's points by the text-book's formulae, the reference's own error left out.</summary>
     private sealed class Line

@@ -3,6 +3,7 @@ using System.Globalization;
 using System.Net;
 using System.Text;
 using System.Text.Json;
+using DriftWatch.Running;
 using DriftWatch.Web;
 using DriftWatch.Web.Access;
 using Microsoft.AspNetCore.Builder;
@@ -47,10 +48,15 @@ public sealed class AccessScene : IAsyncDisposable
     /// <param name="proxy">More of the access file, such as [proxy].</param>
     /// <param name="isNear">Whether requests come from this machine instead.</param>
     /// <param name="hosts">Names it may be asked by.</param>
-    public static async Task<AccessScene> StartAsync(string proxy = "", bool isNear = false, params string[] hosts)
+    public static Task<AccessScene> StartAsync(string proxy = "", bool isNear = false, params string[] hosts) => StartAsync(null, "reader", proxy, isNear, hosts);
+
+    /// <summary>The same before a bench of the test's own, with a role of the test's choice for Ben Moor.</summary>
+    internal static Task<AccessScene> StartAsync(IBenchView bench, string bensRole) => StartAsync(bench, bensRole, "", isNear: false, []);
+
+    private static async Task<AccessScene> StartAsync(IBenchView? bench, string bensRole, string proxy, bool isNear, string[] hosts)
     {
         var scene = new AccessScene(Directory.CreateTempSubdirectory("driftwatch-access-").FullName);
-        scene.Write(scene.IdasEntry() + scene.BensEntry() + proxy);
+        scene.Write(scene.IdasEntry() + Entry("Ben Moor", bensRole, scene.Ben) + proxy);
         scene.Served = await ServedBench.StartAsync(
             new WebSettings { AccessFile = scene.AccessPath, AllowedHosts = hosts },
             builder =>
@@ -58,7 +64,7 @@ public sealed class AccessScene : IAsyncDisposable
                 builder.Logging.AddProvider(new KeptLog(scene._log)).SetMinimumLevel(LogLevel.Trace);
                 builder.Services.AddSingleton<IStartupFilter>(new From(isNear ? IPAddress.Loopback : IPAddress.Parse(Elsewhere)));
             },
-            scene.Bench);
+            bench ?? scene.Bench);
         scene.Client = new HttpClient(new SocketsHttpHandler { UseCookies = false }) { BaseAddress = scene.Served.Address };
         return scene;
     }

@@ -18,6 +18,19 @@ internal static class NumberText
         return Signed(text.Contains('.', StringComparison.Ordinal) ? text.TrimEnd('0').TrimEnd('.') : text);
     }
 
+    /// <summary>As many places as it is worth: to two figures of what it is unsure by; four figures where that is nothing.</summary>
+    public static string To(double value, double unsure)
+    {
+        if (!(Math.Abs(unsure) > 0) || !double.IsFinite(unsure) || !double.IsFinite(value))
+        {
+            return Short(value);
+        }
+
+        int places = Math.Clamp(1 - (int)Math.Floor(Math.Log10(Math.Abs(unsure))), 0, 6);
+        double rounded = Math.Round(value, places);
+        return Signed((rounded == 0 ? 0 : rounded).ToString("F" + places.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture));
+    }
+
     /// <summary>A unit's symbol as it is printed; the files have its plain name.</summary>
     public static string Unit(string symbol) => symbol switch
     {

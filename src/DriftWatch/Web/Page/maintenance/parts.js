@@ -15,6 +15,12 @@ export const draw = () => {
 };
 
 const text = value => (value === null || value === undefined ? '' : String(Number(value.toPrecision(4))).replace('-', '−'));
+
+// A value and its error are shown to two figures of the error: more would tell what nobody knows.
+const places = unsure => Math.min(6, Math.max(0, 1 - Math.floor(Math.log10(Math.abs(unsure)))));
+const to = (value, unsure) => (unsure > 0 ? value.toFixed(places(unsure)).replace(/^-(?=[0.]+$)/, '').replace('-', '−') : text(value));
+const withError = (value, error) => `${to(value, error)}\u00a0±\u00a0${to(error, error)}`;
+
 const hours = value => `${Number(value.toFixed(1))} h`;
 const many = (n, what) => `${n} ${what}${n === 1 ? '' : 's'}`;
 const day = iso => words.day(Date.parse(iso));
@@ -23,9 +29,9 @@ const none = textContent => make('p', { className: 'none', textContent });
 const small = textContent => make('p', { className: 'small', textContent });
 const part = (title, ...content) => make('section', { className: 'part' }, make('h3', { textContent: title }), ...content);
 
-function table(name, heads, rows) {
+function table(name, heads, rows, kind = '') {
   const cells = row => row.map((textContent, i) => make(i === 0 ? 'th' : 'td', i === 0 ? { textContent, scope: 'row' } : { textContent }));
-  return make('div', { className: 'scroll', tabIndex: 0, role: 'region', ariaLabel: name },
+  return make('div', { className: `scroll ${kind}`.trim(), tabIndex: 0, role: 'region', ariaLabel: name },
     make('table', {}, make('caption', { textContent: name }), make('thead', {}, make('tr', {}, ...heads.map(textContent => make('th', { textContent, scope: 'col' })))),
       make('tbody', {}, ...rows.map(row => make('tr', {}, ...cells(row))))));
 }
@@ -59,7 +65,7 @@ function heads(a) {
   const { readings, limit, limitSource, ranSinceHours, perWeek } = a.hours;
   const last = readings.at(-1);
   const meter = !last ? [none('The hour meter was never written down here.')] : [
-    make('p', { textContent: `Last read off ${text(last.hours)} h on ${day(last.at)}; tape ran ${hours(ranSinceHours)} since.${limit === null ? '' : ` Of ${text(limit)} h (${limitSource}).`} ${perWeek === null ? 'Hours a week: too few to say.' : `${text(perWeek)} h a week over ${readings.length} readings.`}` }),
+    make('p', { textContent: `Last read off ${text(last.hours)} h on ${day(last.at)}; tape ran ${hours(ranSinceHours)} since.${limit === null ? '' : ` ${last.hours + ranSinceHours >= limit ? '▲ Past its limit of' : 'Of'} ${text(limit)} h (${limitSource}).`} ${perWeek === null ? 'Hours a week: too few to say.' : `${text(perWeek)} h a week over ${readings.length} readings.`}` }),
     table('Hour meter as written down', ['Read off', 'Hours', 'By', 'Tape'], readings.map(r => [day(r.at), text(r.hours), r.by, r.tape])),
   ];
   const levels = a.heads.length === 0 ? [none('This bench has no channel of a head’s RF level.')] : [
@@ -68,7 +74,7 @@ function heads(a) {
       a.heads.map(h => [String(h.head), String(h.count), value(h.points.at(-1)?.value, h.unit), h.says, h.overHours, h.against])),
   ];
   return part('Head hours and wear', ...meter, ...levels, make('h4', { textContent: 'Matching and equalisation' }),
-    a.equalising.length === 0 ? none('No channel reads a head’s equalisation, and no line-up wrote any down.') : table('As line-ups wrote it down', stepHeads, a.equalising.map(stepRow)));
+    a.equalising.length === 0 ? none('No channel reads a head’s equalisation, and no line-up wrote any down.') : table('As line-ups wrote it down', stepHeads, a.equalising.map(stepRow), 'tapes'));
 }
 
 const stepHeads = ['At', 'Tape', 'Step', 'Before', 'After', 'Read', 'Turned'];
@@ -102,21 +108,22 @@ function compressor(a) {
 
 function geometry(a) {
   if (a.tapes.length === 0) return part('Geometry of the recordings', none('No transfer of this span has a line-up baseline with a timing record: nothing can be said of how its tapes were recorded.'));
-  const cell = v => (v ? `${text(v.value)}${v.standardError === null ? '' : ` ± ${text(v.standardError)}`}` : '');
+  const cell = v => (v ? (v.standardError === null ? text(v.value) : withError(v.value, v.standardError)) : '');
   const steps = a.tapes.flatMap(t => t.steps);
   return part('Geometry of the recordings',
     table('At line-up, ± standard error', ['Line-up', 'Tape', ...a.spread.map(s => `${s.label}, ${units.plainSign(s.unit)}`)],
-      a.tapes.map(t => [day(t.at), t.tape, ...a.spread.map(s => cell(t.values.find(v => v.id === s.id)))])),
+      a.tapes.map(t => [day(t.at), t.tape, ...a.spread.map(s => cell(t.values.find(v => v.id === s.id)))]), 'tapes'),
     table('How far recordings differ, beside what one is known to', ['Quantity', 'Tapes', 'Deviation from tape to tape', 'Standard error of one'],
       a.spread.map(s => [s.label, String(s.tapes), s.betweenTapes === null ? s.says : `${text(s.betweenTapes)} ${units.plainSign(s.unit)}`, s.ofOne === null ? '' : `${text(s.ofOne)} ${units.plainSign(s.unit)}`])),
-    steps.length === 0 ? none('No line-up wrote down what it did to the guide.') : table('What line-ups wrote down of the guide', stepHeads, steps.map(stepRow)),
+    steps.length === 0 ? none('No line-up wrote down what it did to the guide.') : table('What line-ups wrote down of the guide', stepHeads, steps.map(stepRow), 'tapes'),
     small('Which machine recorded a tape is not told: the guide is set to each tape at its line-up, so what is left of skew and scallop is that line-up’s rest.'));
 }
 
 function calibrations(a) {
   if (a.calibrations.length === 0) return part('Calibrations', none('No instrument was calibrated by a sheet in this span, so of what they moved nothing can be said.'));
   return part('Calibrations', table('What each had moved since the one before, ± twice the standard uncertainty', ['Channel', 'Entered', 'Days', 'Moved', 'A year', 'More than its uncertainty', 'Due'],
-    a.calibrations.map(c => [c.channel, `${day(c.at)}, ${c.by}`, text(c.days), `${text(c.difference)} ± ${text(2 * c.uncertainty)} ${units.plainSign(c.unit)} at ${text(c.atValue)}`, text(c.perYear), c.isSignificant ? '◇ yes' : 'no', c.due])));
+    a.calibrations.map(c => [c.channel, `${day(c.at)}, ${c.by}`, text(c.days), `${withError(c.difference, 2 * c.uncertainty)} ${units.plainSign(c.unit)} at ${text(Number(c.atValue.toFixed(3)))}`,
+      c.perYear === null ? '' : to(c.perYear, 2 * c.uncertainty * 365.25 / c.days), c.isSignificant ? '◇ yes' : 'no', c.due])));
 }
 
 const verdicts = { over: '▲ over', bearable: '◇ bearable', within: '● within', 'cannot-tell': 'can’t be told', 'no-target': '' };

@@ -92,8 +92,9 @@ export class Run {
     if (this.shownAt === key && this.shownRun === run.began.entry) return; // once a second is as fast as a person reads
     Object.assign(this, { shownAt: key, shownRun: run.began.entry });
     say(at('run-elapsed'), words.duration((end - Date.parse(run.began.about)) / 1000));
-    const { seconds, basis } = run.ended ? { seconds: run.startSeconds + (end - Date.parse(run.began.about)) / 1000, basis: 'elapsed-time' } : this.place();
-    say(at('run-place'), terms.place(Math.floor(seconds)).slice(0, -2)); // whole seconds: it is told once a second
+    const { seconds, basis } = !run.ended ? this.place()
+      : { seconds: run.basis === 'elapsed-time' ? run.startSeconds + (end - Date.parse(run.began.about)) / 1000 : null, basis: run.basis }; // where a counter stood then, the review tells
+    say(at('run-place'), seconds === null ? '—' : terms.place(Math.floor(seconds)).slice(0, -2)); // whole seconds: it is told once a second
     say(at('run-basis'), `${terms.basis(basis)}${basis === 'elapsed-time' && run.startSeconds !== 0 ? `; it began at ${terms.place(run.startSeconds)}` : ''}`);
   }
 
