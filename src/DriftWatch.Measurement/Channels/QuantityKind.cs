@@ -1,3 +1,5 @@
+using DriftWatch.Measurement.Calibrations;
+
 namespace DriftWatch.Measurement.Channels;
 
 /// <summary>
@@ -94,4 +96,20 @@ public sealed record QuantityDefinition
 
     /// <summary>Volume of the receiver that a use of air is told by, litres; null for every other quantity. With another volume it is another quantity.</summary>
     public double? ReceiverLitres { get; init; }
+
+    /// <summary>In the dress of a channel, for what judges, sums up or draws one. It has no key and no instrument; its calibration changes nothing.</summary>
+    /// <param name="every">How often it is told.</param>
+    public ChannelDefinition AsChannel(TimeSpan every) => new()
+    {
+        Id = Id,
+        Key = -1,
+        Label = Label,
+        Role = ChannelRole.Other,
+        Head = Head,
+        Unit = Unit,
+        RawUnit = Unit,
+        Period = every,
+        Calibration = LineCalibration.Identity,
+        Limits = Limits,
+    };
 }

@@ -1,5 +1,4 @@
 using DriftWatch.Measurement.Baselines;
-using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
@@ -27,6 +26,8 @@ internal sealed class QuantityBoard
         new DipQuantities(),
     ];
 
+    private static readonly TimeSpan Tick = TimeSpan.FromMilliseconds(100);
+
     private ChannelWatch?[][] _byKind = [];
 
     /// <summary>In the bench's order.</summary>
@@ -43,7 +44,7 @@ internal sealed class QuantityBoard
         var seated = new List<ChannelWatch>(quantities.Count);
         foreach (QuantityDefinition quantity in quantities)
         {
-            ChannelDefinition definition = AsChannel(quantity);
+            ChannelDefinition definition = quantity.AsChannel(Tick);
             ChannelWatch? same = Array.Find(former, f => f.Quantity!.Kind == quantity.Kind && f.Quantity.Head == quantity.Head && IsSame(f.Quantity, quantity));
             if (same is null)
             {
@@ -146,18 +147,4 @@ internal sealed class QuantityBoard
     private static bool IsSame(QuantityDefinition left, QuantityDefinition right) =>
         left.Id == right.Id && left.Unit == right.Unit && left.ReceiverLitres == right.ReceiverLitres && left.Limits.Count == right.Limits.Count
         && left.Limits.Zip(right.Limits).All(p => p.First with { JudgedIn = [] } == p.Second with { JudgedIn = p.First.JudgedIn.SequenceEqual(p.Second.JudgedIn) ? [] : p.Second.JudgedIn });
-
-    private static ChannelDefinition AsChannel(QuantityDefinition quantity) => new()
-    {
-        Id = quantity.Id,
-        Key = -1,
-        Label = quantity.Label,
-        Role = ChannelRole.Other,
-        Head = quantity.Head,
-        Unit = quantity.Unit,
-        RawUnit = quantity.Unit,
-        Period = TimeSpan.FromMilliseconds(100),
-        Calibration = LineCalibration.Identity,
-        Limits = quantity.Limits,
-    };
 }

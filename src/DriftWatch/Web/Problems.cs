@@ -84,6 +84,9 @@ internal static class Problems
     /// <summary>What was asked for will be there, and is not yet.</summary>
     public static ProblemHttpResult NotYet(string what, string remedy) => Make(409, "not-yet", "This can't be made yet", what, remedy);
 
+    /// <summary>It can be worked out, and not as it was asked for.</summary>
+    public static ProblemHttpResult NotWorkedOut(string why, string remedy) => Make(409, "not-worked-out", "This is not worked out", why, remedy);
+
     public static ProblemHttpResult Busy(string id, double progress) =>
         Make(409, "busy", "Something is being judged again already",
             $"Job '{id}' is {progress:P0} done; one runs at a time.",

@@ -77,7 +77,7 @@ public static class WebServer
         HeadEndpoints.Map(api, hosted);
         MeasureEndpoints.Map(api, time);
         CalibrationEndpoints.Map(api, hosted, logger, audit);
-        SpanEndpoints.Map(api, hosted);
+        SpanEndpoints.Map(api, hosted, new QuantityDesk(time));
         ReportEndpoints.Map(api, hosted, time);
         TransferPapers.Map(api, hosted, time);
         HandOverEndpoints.Map(api, hosted);

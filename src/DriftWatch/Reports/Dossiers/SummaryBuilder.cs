@@ -1,7 +1,6 @@
 using DriftWatch.Analysis;
 using DriftWatch.Analysis.Trend;
 using DriftWatch.Measurement.Baselines;
-using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Reports.Plots;
@@ -25,20 +24,7 @@ internal sealed class SummaryBuilder(ChannelDefinition channel, bool isDerived)
     public ChannelDefinition Channel => channel;
 
     /// <summary>A derived quantity in the dress of a channel, so that it is summed up and drawn like one.</summary>
-    public static SummaryBuilder Of(QuantityDefinition quantity, TimeSpan every) => new(
-        new ChannelDefinition
-        {
-            Id = quantity.Id,
-            Key = -1,
-            Label = quantity.Label,
-            Head = quantity.Head,
-            Unit = quantity.Unit,
-            RawUnit = quantity.Unit,
-            Period = every,
-            Calibration = LineCalibration.Identity,
-            Limits = quantity.Limits,
-        },
-        isDerived: true);
+    public static SummaryBuilder Of(QuantityDefinition quantity, TimeSpan every) => new(quantity.AsChannel(every), isDerived: true);
 
     public void Add(EngineTime time, double value, double minimum, double maximum, bool inRun)
     {

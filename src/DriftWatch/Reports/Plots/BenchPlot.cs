@@ -101,7 +101,8 @@ internal sealed class BenchPlot
         string zone = ReferenceEquals(_style.Zone, TimeZoneInfo.Utc) ? "UTC" : _style.Zone.Id;
         string span = $"{Shown(_data.From, "d MMM yyyy HH:mm:ss")} – {Shown(_data.To, "d MMM yyyy HH:mm:ss")} {zone}";
         PlotInk.Text(canvas, span, Left, 52, 14, PlotInk.Grey);
-        PlotInk.Text(canvas, "band: least and greatest   grey: faults   dashed: limits", Width - Right, 52, 13, PlotInk.Grey, align: SKTextAlign.Right);
+        string other = _data.Other is { } then ? $"   black dashes: from {Shown(then, then.From, "d MMM yyyy HH:mm:ss")} on, thin its least and greatest" : "";
+        PlotInk.Text(canvas, "band: least and greatest   grey: faults   dashed: limits" + other, Width - Right, 52, 13, PlotInk.Grey, align: SKTextAlign.Right);
     }
 
     private void DrawFindingsList(SKCanvas canvas, float top)
@@ -130,8 +131,10 @@ internal sealed class BenchPlot
         }
     }
 
-    private string Shown(long engine, string format) =>
-        TimeZoneInfo.ConvertTime(UtcText.ToDateTimeOffset(_data.Anchors.ToUtcNanoseconds(new EngineTime(engine))), _style.Zone)
+    private string Shown(long engine, string format) => Shown(_data, engine, format);
+
+    private string Shown(PlotData data, long engine, string format) =>
+        TimeZoneInfo.ConvertTime(UtcText.ToDateTimeOffset(data.Anchors.ToUtcNanoseconds(new EngineTime(engine))), _style.Zone)
             .ToString(format, CultureInfo.InvariantCulture);
 }
 

@@ -35,6 +35,12 @@ internal sealed class PlotData
     /// <summary>Steps of the wall clock inside the span.</summary>
     public IReadOnlyList<(long At, long StepNanoseconds)> Steps { get; private init; } = [];
 
+    /// <summary>The span that this one is held against; null: none.</summary>
+    public PlotData? Other { get; private init; }
+
+    /// <summary>Baselines that are drawn, by the id of a trace.</summary>
+    public IReadOnlyDictionary<string, double> Baselines { get; private init; } = new Dictionary<string, double>();
+
     /// <summary>Reads a feed once.</summary>
     /// <returns>Null when no reading lies in the span.</returns>
     public static PlotData? Read(
@@ -106,29 +112,41 @@ internal sealed class PlotData
         BenchDefinition bench, IReadOnlyList<ChannelDefinition> channels, IReadOnlyList<IReadOnlyList<Bucket>> columns, SpanGrid grid,
         AnchorTable anchors, IEnumerable<FindingLine> findings)
     {
-        var traces = new List<Trace>();
-        for (int i = 0; i < channels.Count; i++)
-        {
-            var trace = new Trace(channels[i], grid.Width);
-            foreach (Bucket column in columns[i])
-            {
-                if (column.Count > 0)
-                {
-                    trace.Add(column.From.Nanoseconds, column.Mean, column.Minimum, column.Maximum, column.Count);
-                }
-
-                if (column.Faults > 0)
-                {
-                    trace.AddFault(column.From.Nanoseconds, column.Faults, grid.Width);
-                }
-            }
-
-            traces.Add(trace);
-        }
-
+        List<Trace> traces = [.. channels.Select((c, i) => TraceOf(c, columns[i], grid))];
         long from = grid.From.Nanoseconds;
         long to = grid.To.Nanoseconds;
         return new PlotData(bench, traces, anchors, from, to) { Findings = Touching(from, to, findings, traces) };
+    }
+
+    /// <summary>The same with more beside it.</summary>
+    /// <param name="more">Traces that go beneath the channels.</param>
+    /// <param name="other">Another span, as long, that this one is held against: its traces are drawn over those of the same id.</param>
+    /// <param name="baselines">Baselines to draw, by the id of a trace, in its unit: limits that refer to one are drawn with it.</param>
+    /// <param name="findings">Lines; the last word on those that touch the span is shown.</param>
+    public PlotData With(IReadOnlyList<Trace> more, PlotData? other, IReadOnlyDictionary<string, double> baselines, IEnumerable<FindingLine> findings)
+    {
+        List<Trace> traces = [.. Traces, .. more];
+        return new PlotData(Bench, traces, Anchors, From, To) { Findings = Touching(From, To, findings, traces), Steps = Steps, Other = other, Baselines = baselines };
+    }
+
+    /// <summary>A trace of columns that were read before.</summary>
+    public static Trace TraceOf(ChannelDefinition channel, IReadOnlyList<Bucket> columns, SpanGrid grid)
+    {
+        var trace = new Trace(channel, grid.Width);
+        foreach (Bucket column in columns)
+        {
+            if (column.Count > 0)
+            {
+                trace.Add(column.From.Nanoseconds, column.Mean, column.Minimum, column.Maximum, column.Count);
+            }
+
+            if (column.Faults > 0)
+            {
+                trace.AddFault(column.From.Nanoseconds, column.Faults, grid.Width);
+            }
+        }
+
+        return trace;
     }
 
     private static IReadOnlyList<FindingLine> Touching(long from, long to, IEnumerable<FindingLine> findings, List<Trace> traces) =>

@@ -18,6 +18,8 @@ internal sealed class PlotPanel(PlotData data, Trace trace, IReadOnlyList<TimeTi
     private readonly List<(double Value, string Text, SKColor Color)> _lines = [];
     private readonly List<(LimitSide Side, string Text, SKColor Color)> _far = [];
 
+    private readonly Trace? _other = data.Other?.Traces.FirstOrDefault(t => t.Channel.Id == trace.Channel.Id && t.Count > 0);
+
     private double XEnd => (data.To - data.From) / 1e9;
 
     public void Draw(SKCanvas canvas, SKRect rect, int titleHeight, int left, int right, int bottom)
@@ -26,6 +28,7 @@ internal sealed class PlotPanel(PlotData data, Trace trace, IReadOnlyList<TimeTi
         Prepare(low, high, left, right, bottom);
         AddSpans();
         AddTrace();
+        AddOther();
         AddLines();
         _plot.Axes.SetLimits(0, XEnd, low, high);
         canvas.Save();
@@ -62,23 +65,37 @@ internal sealed class PlotPanel(PlotData data, Trace trace, IReadOnlyList<TimeTi
 
     private (double Low, double High) ChooseRange()
     {
-        double least = trace.Count > 0 ? trace.Minimum : trace.Channel.Setpoint ?? 0;
-        double greatest = trace.Count > 0 ? trace.Maximum : trace.Channel.Setpoint ?? 1;
+        Trace[] drawn = [.. ((Trace?[])[trace, _other]).OfType<Trace>().Where(t => t.Count > 0)];
+        double least = drawn.Length > 0 ? drawn.Min(t => t.Minimum) : trace.Channel.Setpoint ?? 0;
+        double greatest = drawn.Length > 0 ? drawn.Max(t => t.Maximum) : trace.Channel.Setpoint ?? 1;
         double range = Math.Max(greatest - least, Math.Max(1e-9, Math.Abs(greatest) * 0.02));
         (double low, double high) = (least, greatest);
-        foreach (LimitDefinition limit in trace.Channel.Limits.Where(l => l.Reference == LimitReference.Absolute))
+        double? baseline = data.Baselines.TryGetValue(trace.Channel.Id, out double taken) ? taken : null;
+        foreach (LimitDefinition limit in trace.Channel.Limits)
         {
-            SKColor color = PlotInk.Of(limit.Severity);
-            string text = $"{(limit.Side == LimitSide.Low ? "low" : "high")} {Slugs.Of(limit.Severity)} {Number(limit.Value)} {trace.Channel.Unit}";
-            if (limit.Value < least - (FarLimit * range) || limit.Value > greatest + (FarLimit * range))
+            if (limit.At(baseline) is not { } at)
             {
-                _far.Add((limit.Value < least ? LimitSide.Low : LimitSide.High, text, color));
                 continue;
             }
 
-            _lines.Add((limit.Value, text, color));
-            low = Math.Min(low, limit.Value);
-            high = Math.Max(high, limit.Value);
+            SKColor color = PlotInk.Of(limit.Severity);
+            string text = $"{(limit.Side == LimitSide.Low ? "low" : "high")} {Slugs.Of(limit.Severity)} {Number(at)} {trace.Channel.Unit}";
+            if (at < least - (FarLimit * range) || at > greatest + (FarLimit * range))
+            {
+                _far.Add((at < least ? LimitSide.Low : LimitSide.High, text, color));
+                continue;
+            }
+
+            _lines.Add((at, text, color));
+            low = Math.Min(low, at);
+            high = Math.Max(high, at);
+        }
+
+        if (baseline is { } known)
+        {
+            _lines.Add((known, $"baseline {Number(known)} {trace.Channel.Unit}", PlotInk.Dark));
+            low = Math.Min(low, known);
+            high = Math.Max(high, known);
         }
 
         if (trace.Channel.Setpoint is { } setpoint && setpoint >= least - (FarLimit * range) && setpoint <= greatest + (FarLimit * range))
@@ -140,6 +157,27 @@ internal sealed class PlotPanel(PlotData data, Trace trace, IReadOnlyList<TimeTi
             {
                 mean.MarkerSize = 4;
                 mean.MarkerShape = MarkerShape.FilledCircle;
+            }
+        }
+    }
+
+    /// <summary>The other span's mean dashed over this one's, and outlines of its least and greatest: its dips are what one compares for.</summary>
+    private void AddOther()
+    {
+        if (_other is null)
+        {
+            return;
+        }
+
+        foreach (TraceBucket[] piece in _other.Pieces())
+        {
+            double[] xs = [.. piece.Select(b => Math.Clamp((((b.Index * _other.Width) + (b.Count > 1 ? _other.Width / 2 : 0)) - data.Other!.From) / 1e9, 0, XEnd))];
+            foreach ((Func<TraceBucket, double> value, double alpha, LinePattern pattern) in
+                ((Func<TraceBucket, double>, double, LinePattern)[])[(b => b.Minimum, 0.35, LinePattern.Solid), (b => b.Maximum, 0.35, LinePattern.Solid), (b => b.Mean, 1, LinePattern.Dashed)])
+            {
+                Scatter line = _plot.Add.ScatterLine(xs, [.. piece.Select(value)], PlotInk.Plot(PlotInk.Dark, alpha));
+                line.LineWidth = alpha < 1 ? 1 : 1.3f;
+                line.LinePattern = pattern;
             }
         }
     }

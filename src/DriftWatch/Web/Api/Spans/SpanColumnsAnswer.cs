@@ -31,9 +31,12 @@ internal sealed record SpanColumnsAnswer(
             UtcText.FromNanoseconds(view.ToUtcNanoseconds(view.Now)),
             grid.Width / 1e9,
             grid.Count,
-            [.. grid.Anchors(view).Select(a => new SpanStart((int)((a.Engine.Nanoseconds / grid.Width) - grid.First), UtcText.FromNanoseconds(a.UtcNanoseconds)))],
+            StartsOf(grid, view),
             [.. request.Channels.Select((channel, i) => ChannelColumnsAnswer.Of(channel, grid, all[i]))]);
     }
+
+    public static IReadOnlyList<SpanStart> StartsOf(SpanGrid grid, IBenchView view) =>
+        [.. grid.Anchors(view).Select(a => new SpanStart((int)((a.Engine.Nanoseconds / grid.Width) - grid.First), UtcText.FromNanoseconds(a.UtcNanoseconds)))];
 }
 
 /// <summary>From column <c>Column</c> on, columns are counted from the instant <c>At</c>.</summary>

@@ -1,6 +1,6 @@
 using System.ComponentModel;
 using DriftWatch.Measurement.Channels;
-using DriftWatch.Reports.Plots;
+using DriftWatch.Running;
 using DriftWatch.Web.Access;
 using Microsoft.AspNetCore.Http.HttpResults;
 
@@ -9,16 +9,15 @@ namespace DriftWatch.Web.Api.Spans;
 /// <summary>Any span of a bench at once: columns of every channel, what happened in it, slopes, how two channels go together, and all of it as files.</summary>
 internal static class SpanEndpoints
 {
-    private const int DefaultColumns = 1200;
-    private const int MostColumns = 5000;
-    private const int DefaultWidth = 1600;
-    private const int DefaultPanel = 150;
-    private const string FromWords = "Beginning, RFC 3339; default twelve hours before 'to'.";
-    private const string ToWords = "End, not in the span, RFC 3339; default now.";
-    private const string ChannelsWords = "Ids of series channels with commas between; default all.";
-    private const string ColumnsWords = "Greatest number of columns, 1 to 5000; default 1200. Their width comes from a ladder of whole steps, so there may be fewer.";
+    public const int DefaultColumns = 1200;
+    public const int MostColumns = 5000;
+    public const string FromWords = "Beginning, RFC 3339; default twelve hours before 'to'.";
+    public const string ToWords = "End, not in the span, RFC 3339; default now.";
+    public const string ChannelsWords = "Ids of series channels with commas between; default all.";
+    public const string QuantitiesWords = "Ids of derived quantities with commas between";
+    public const string ColumnsWords = "Greatest number of columns, 1 to 5000; default 1200. Their width comes from a ladder of whole steps, so there may be fewer.";
 
-    public static void Map(IEndpointRouteBuilder api, HostedBenches benches)
+    public static void Map(IEndpointRouteBuilder api, HostedBenches benches, QuantityDesk desk)
     {
         RouteGroupBuilder span = api.MapGroup("/benches/{bench}/span");
         span.MapGet("", Results<Ok<SpanColumnsAnswer>, ProblemHttpResult> (
@@ -62,31 +61,37 @@ internal static class SpanEndpoints
             .ProducesProblem(400)
             .ProducesProblem(404);
 
-        span.MapGet("/picture", Task<Results<FileStreamHttpResult, ProblemHttpResult>> (
-                string bench, [Description(FromWords)] string? from, [Description(ToWords)] string? to, [Description(ChannelsWords)] string? channels,
-                [Description("png or svg; default png.")] string? format,
-                [Description("Zone of the time axis, such as Europe/Paris; default UTC.")] string? zone,
-                [Description("Width in pixels, 600 to 8000; default 1600.")] string? width,
-                [Description("Height of a channel's panel in pixels, 120 to 2000; default 150.")] string? panel,
-                CancellationToken cancel) =>
-                PictureAsync(benches, bench, (from, to, channels), (format, zone, width, panel), cancel))
+        span.MapGet("/quantities", async Task<Results<Ok<SpanQuantitiesAnswer>, ProblemHttpResult>> (
+                string bench, [Description(FromWords)] string? from, [Description(ToWords)] string? to,
+                [Description(QuantitiesWords + "; default all.")] string? quantities, [Description(ColumnsWords)] string? columns, CancellationToken cancel) =>
+                await QuantitiesAsync(benches, desk, bench, (from, to), quantities, columns, cancel))
             .TakesTime()
-            .WithSummary("A span as 'driftwatch plot' draws it; beyond 36 h from columns with their least and greatest")
-            .Produces(200, contentType: "image/png", additionalContentTypes: "image/svg+xml")
+            .WithSummary("Least, greatest and mean of derived quantities of a span, worked out from its readings, for at most 36 h at once")
             .ProducesProblem(400)
-            .ProducesProblem(404);
+            .ProducesProblem(404)
+            .ProducesProblem(409);
 
-        span.MapGet("/csv", Task<Results<FileStreamHttpResult, ProblemHttpResult>> (
-                string bench, [Description(FromWords)] string? from, [Description(ToWords)] string? to, [Description(ChannelsWords)] string? channels,
-                [Description("readings: every one, for at most 36 h. columns: a row a column. Default: readings where the span allows it.")] string? values,
-                [Description(ColumnsWords)] string? columns,
-                CancellationToken cancel) =>
-                CsvAsync(benches, bench, (from, to, channels), values, columns, cancel))
-            .TakesTime()
-            .WithSummary("A span as a plain recording, as 'driftwatch export' writes it, with the least and the greatest beside each value")
-            .Produces(200, contentType: "text/csv")
-            .ProducesProblem(400)
-            .ProducesProblem(404);
+        SpanFileEndpoints.Map(span, benches, desk);
+    }
+
+    private static async Task<Results<Ok<SpanQuantitiesAnswer>, ProblemHttpResult>> QuantitiesAsync(
+        HostedBenches benches, QuantityDesk desk, string bench, (string? From, string? To) span, string? quantities, string? columns, CancellationToken cancel)
+    {
+        if (!SpanRequest.TryRead(benches, bench, span.From, span.To, null, out SpanRequest? request, out ProblemHttpResult? problem)
+            || !SpanQuantitiesAnswer.TryQuantities(request.View, quantities, request.View.Bench.Quantities, out IReadOnlyList<QuantityDefinition>? chosen, out problem)
+            || !Parameters.TryCount(columns, "columns", DefaultColumns, MostColumns, out int count, out problem))
+        {
+            return problem;
+        }
+
+        try
+        {
+            return TypedResults.Ok(await SpanQuantitiesAnswer.OfAsync(desk, request, chosen, count, cancel));
+        }
+        catch (QuantitiesUntoldException untold)
+        {
+            return Problems.NotWorkedOut(untold.Message, untold.Remedy);
+        }
     }
 
     private static Results<Ok<SpanRelationAnswer>, ProblemHttpResult> Relation(
@@ -103,49 +108,4 @@ internal static class SpanEndpoints
             ? Problems.BadParameter("second", "Both channels are the same.", "Name another channel in 'second'.")
             : TypedResults.Ok(SpanRelationAnswer.Of(request, one, other));
     }
-
-    private static async Task<Results<FileStreamHttpResult, ProblemHttpResult>> PictureAsync(
-        HostedBenches benches, string bench, (string? From, string? To, string? Channels) span, (string? Format, string? Zone, string? Width, string? Panel) style,
-        CancellationToken cancel)
-    {
-        if (!SpanRequest.TryRead(benches, bench, span.From, span.To, span.Channels, out SpanRequest? request, out ProblemHttpResult? problem)
-            || !Parameters.TryChoice(style.Format, "format", ["png", "svg"], out string? format, out problem)
-            || !Parameters.TryZone(style.Zone, "zone", out TimeZoneInfo? zone, out problem)
-            || !Parameters.TryWhole(style.Width, "width", DefaultWidth, 600, 8000, out int width, out problem)
-            || !Parameters.TryWhole(style.Panel, "panel", DefaultPanel, 120, 2000, out int panel, out problem))
-        {
-            return problem;
-        }
-
-        bool isSvg = format == "svg";
-        Stream? picture = await SpanFiles.PictureAsync(request, isSvg, new PlotStyle { Width = width, PanelHeight = panel, Zone = zone }, cancel);
-        return picture is null
-            ? Nothing()
-            : TypedResults.Stream(picture, isSvg ? "image/svg+xml" : "image/png", SpanFiles.NameOf(request, isSvg ? ".svg" : ".png"));
-    }
-
-    private static async Task<Results<FileStreamHttpResult, ProblemHttpResult>> CsvAsync(
-        HostedBenches benches, string bench, (string? From, string? To, string? Channels) span, string? values, string? columns, CancellationToken cancel)
-    {
-        if (!SpanRequest.TryRead(benches, bench, span.From, span.To, span.Channels, out SpanRequest? request, out ProblemHttpResult? problem)
-            || !Parameters.TryChoice(values, "values", SpanFiles.IsOfReadings(request) ? ["readings", "columns"] : ["columns", "readings"], out string? chosen, out problem)
-            || !Parameters.TryCount(columns, "columns", DefaultColumns, MostColumns, out int count, out problem))
-        {
-            return problem;
-        }
-
-        bool readings = chosen == "readings";
-        if (readings && !SpanFiles.IsOfReadings(request))
-        {
-            return Problems.BadParameter(
-                "values", $"Every reading is given for at most {SpanFiles.Readings.TotalHours:0} h at once.",
-                "Ask for a shorter span, for values=columns, or run 'driftwatch export' on the store.");
-        }
-
-        Stream? table = await SpanFiles.CsvAsync(request, readings, count, cancel);
-        return table is null ? Nothing() : TypedResults.Stream(table, "text/csv; charset=utf-8", SpanFiles.NameOf(request, readings ? ".csv" : "-columns.csv"));
-    }
-
-    private static ProblemHttpResult Nothing() =>
-        Problems.NotFound("No reading lies in that span.", "Choose a span in which the bench was watched; the events of a span tell when.");
 }

@@ -16,7 +16,7 @@ namespace DriftWatch.Web.Api.Spans;
 internal static class SpanFiles
 {
     /// <summary>Longest span that is made from every reading. Source: our own choice, a night with its evening: half a gigabyte of text at 20 channels and 10 Hz.</summary>
-    public static readonly TimeSpan Readings = TimeSpan.FromHours(36);
+    public static readonly TimeSpan Readings = QuantityDesk.Longest;
 
     /// <summary>Columns a picture of a longer span is made from: two a pixel of its usual width.</summary>
     public const int PictureColumns = 3000;
@@ -27,15 +27,18 @@ internal static class SpanFiles
     public static bool IsOfReadings(SpanRequest request) => request.Seconds <= Readings.TotalSeconds;
 
     /// <summary>PNG or SVG; null where no reading lies in the span.</summary>
-    public static async Task<Stream?> PictureAsync(SpanRequest request, bool isSvg, PlotStyle style, CancellationToken cancel)
+    /// <exception cref="QuantitiesUntoldException">Its derived quantities can't be told.</exception>
+    public static async Task<Stream?> PictureAsync(SpanRequest request, QuantityDesk desk, bool isSvg, PlotStyle style, CancellationToken cancel)
     {
+        IReadOnlyList<Trace> derived = await DerivedAsync(request, desk, cancel);
+        IReadOnlyList<Trace> then = request.Compared is { } compared ? await DerivedAsync(compared, desk, cancel) : [];
         await One.WaitAsync(cancel);
         try
         {
             return await Task.Run(
                 () =>
                 {
-                    if (Read(request, cancel) is not { } data)
+                    if (Read(request, derived, then, cancel) is not { } data)
                     {
                         return null;
                     }
@@ -63,15 +66,17 @@ internal static class SpanFiles
     }
 
     /// <summary>The plain recording of the span, in a file that goes away when the stream is closed; null where no reading lies in it.</summary>
-    public static async Task<Stream?> CsvAsync(SpanRequest request, bool readings, int columns, CancellationToken cancel)
+    /// <exception cref="QuantitiesUntoldException">Its derived quantities can't be told.</exception>
+    public static async Task<Stream?> CsvAsync(SpanRequest request, QuantityDesk desk, bool readings, int columns, CancellationToken cancel)
     {
+        SpanTable? table = readings ? null : await SpanTable.ReadAsync(request, desk, columns, cancel);
         await One.WaitAsync(cancel);
         string? folder = null;
         try
         {
             folder = Directory.CreateTempSubdirectory("driftwatch-span-").FullName;
             string path = Path.Combine(folder, "span.csv");
-            long rows = await Task.Run(() => readings ? WriteReadingsAsync(path, request, cancel) : WriteColumnsAsync(path, request, columns), cancel);
+            long rows = await Task.Run(() => readings ? WriteReadingsAsync(path, request, cancel) : table!.WriteAsync(path), cancel);
             return rows == 0 ? null : new FileStream(path, FileMode.Open, FileAccess.Read, FileShare.None, 65_536, FileOptions.Asynchronous | FileOptions.DeleteOnClose);
         }
         finally
@@ -86,10 +91,34 @@ internal static class SpanFiles
         CultureInfo.InvariantCulture,
         $"{request.View.Bench.Id}-{UtcText.ToDateTimeOffset(request.FromUtc):yyyy-MM-dd'T'HHmmss'Z'}-{(request.ToUtc - request.FromUtc) / 60_000_000_000L}min{what}");
 
-    private static PlotData? Read(SpanRequest request, CancellationToken cancel)
+    private static async Task<IReadOnlyList<Trace>> DerivedAsync(SpanRequest request, QuantityDesk desk, CancellationToken cancel)
+    {
+        if (request.Quantities.Count == 0)
+        {
+            return [];
+        }
+
+        SpanGrid grid = request.Grid(PictureColumns, SpanQuantitiesAnswer.Tick);
+        IReadOnlyList<IReadOnlyList<Bucket>> columns = await desk.ColumnsAsync(request.View, request.Quantities, grid, cancel);
+        return [.. request.Quantities.Select((q, i) => PlotData.TraceOf(q.AsChannel(SpanQuantitiesAnswer.Tick), columns[i], grid))];
+    }
+
+    private static PlotData? Read(SpanRequest request, IReadOnlyList<Trace> derived, IReadOnlyList<Trace> then, CancellationToken cancel)
+    {
+        IReadOnlyList<FindingLine> findings = request.View.FindingsBetween(request.From, request.To, SpanEventsAnswer.MostLines);
+        PlotData? other = request.Compared is { } compared ? ReadChannels(compared, [], cancel)?.With(then, null, NoBaselines, []) : null;
+        return ReadChannels(request, findings, cancel)?.With(derived, other, request.WithBaselines ? BaselinesOf(request) : NoBaselines, findings);
+    }
+
+    private static readonly Dictionary<string, double> NoBaselines = [];
+
+    private static Dictionary<string, double> BaselinesOf(SpanRequest request) =>
+        request.View.Baselines().LastOrDefault(b => b.UtcNanoseconds < request.ToUtc)?.Values.DistinctBy(v => v.Channel, StringComparer.Ordinal)
+            .ToDictionary(v => v.Channel, v => v.Value, StringComparer.Ordinal) ?? [];
+
+    private static PlotData? ReadChannels(SpanRequest request, IReadOnlyList<FindingLine> findings, CancellationToken cancel)
     {
         IBenchView view = request.View;
-        IReadOnlyList<FindingLine> findings = view.FindingsBetween(request.From, request.To, SpanEventsAnswer.MostLines);
         if (IsOfReadings(request))
         {
             using IInputSource feed = Feed(request);
@@ -121,35 +150,6 @@ internal static class SpanFiles
         ExportSummary summary = await new WideRows(request.Channels, request.FromUtc, request.ToUtc, target).RunAsync(feed, null, cancel);
         await target.CompleteAsync();
         return summary.Rows;
-    }
-
-    /// <summary>A row a column, at its begin: means, with the least and the greatest beside them. What had no value stays empty.</summary>
-    private static async Task<long> WriteColumnsAsync(string path, SpanRequest request, int columns)
-    {
-        SpanGrid grid = request.Grid(columns);
-        IReadOnlyList<IReadOnlyList<Bucket>> all = request.View.Columns(request.Channels, grid);
-        await using var target = new CsvExport(path, request.Channels, decimals: null, withExtremes: true);
-        var rows = new SortedDictionary<long, WideCell[]>();
-        for (int i = 0; i < all.Count; i++)
-        {
-            foreach (Bucket column in all[i].Where(c => c.Count > 0 && double.IsFinite(c.Mean)))
-            {
-                if (!rows.TryGetValue(column.From.Nanoseconds, out WideCell[]? row))
-                {
-                    rows.Add(column.From.Nanoseconds, row = new WideCell[all.Count]);
-                }
-
-                row[i] = new WideCell(CsvCell.Of(column.Mean), column.Minimum, column.Maximum);
-            }
-        }
-
-        foreach ((long at, WideCell[] row) in rows)
-        {
-            await target.RowAsync(request.View.ToUtcNanoseconds(new EngineTime(at)), row);
-        }
-
-        await target.CompleteAsync();
-        return rows.Count;
     }
 
     /// <summary>An open file goes with its last reader where the system allows it; else the folder is left to the system's own cleaning.</summary>

@@ -20,6 +20,18 @@ internal sealed record SpanRequest(IBenchView View, long FromUtc, long ToUtc, IR
     private const long Longest = LongestYears * 366 * 86_400 * NanosecondsPerSecond;
     private const long DefaultLength = 12 * 3600 * NanosecondsPerSecond;
 
+    /// <summary>Derived quantities that go into a file with the channels.</summary>
+    public IReadOnlyList<QuantityDefinition> Quantities { get; init; } = [];
+
+    /// <summary>Where the span begins that this one is held against; as long as it. Null: none.</summary>
+    public long? CompareUtc { get; init; }
+
+    /// <summary>Whether a picture has the baseline, and the limits that refer to it.</summary>
+    public bool WithBaselines { get; init; }
+
+    /// <summary>The span that this one is held against.</summary>
+    public SpanRequest? Compared => CompareUtc is { } begin ? this with { FromUtc = begin, ToUtc = begin + (ToUtc - FromUtc), CompareUtc = null } : null;
+
     public EngineTime From => View.FromUtcNanoseconds(FromUtc);
 
     public EngineTime To => View.FromUtcNanoseconds(ToUtc);

@@ -18,6 +18,7 @@ export class Columns {
     this.count = answer.count;
     this.runs = answer.starts.map(s => ({ column: s.column, at: Date.parse(s.at) }));
     this.channels = new Map(answer.channels.map(c => [c.id, { ...c, faults: pairs(c.faults) }]));
+    this.baselines = new Map(answer.baselines?.map(b => [b.id, b.value]));
     this.times = new Float64Array(this.count);
     for (let i = 0, run = 0; i < this.count; i++) {
       if (this.runs[run + 1]?.column === i) run++;
@@ -45,16 +46,23 @@ function pairs(flat) {
 export const columns = async (bench, from, to, count, channels, signal) =>
   new Columns(await ask(span(bench, '', from, to, { columns: count, channels: channels?.join(',') }), { signal }));
 
+/** Derived quantities: worked out as they are asked for. */
+export const quantities = async (bench, from, to, count, ids, signal) =>
+  new Columns(await ask(span(bench, '/quantities', from, to, { columns: count, quantities: ids.join(',') }), { signal }));
+
 export const events = (bench, from, to, signal) => ask(span(bench, '/events', from, to), { signal });
 export const drifts = (bench, from, to, channels, signal) => ask(span(bench, '/drifts', from, to, { channels: channels?.join(',') }), { signal });
 export const relation = (bench, from, to, first, second) => ask(span(bench, '/relation', from, to, { first, second }));
 
-/** The file of a view, made by the service. */
-export function file(bench, kind, view) {
-  const channels = view.channels?.join(',');
-  if (kind === 'csv') return '/api/v1' + span(bench, '/csv', view.from, view.to, { channels });
+/** The file of a view, made by the service: pictures and the table of columns as it is on the screen, or every reading of the channels. */
+export function file(bench, kind, view, { channels, quantities, count }) {
+  const ids = channels?.join(',');
+  if (kind === 'csv') return '/api/v1' + span(bench, '/csv', view.from, view.to, { channels: ids });
+  const compare = typeof view.compare === 'number' ? new Date(view.compare).toISOString() : view.compare;
+  const shown = { channels: ids, quantities: quantities.join(',') || null, compare };
+  if (kind === 'columns') return '/api/v1' + span(bench, '/csv', view.from, view.to, { ...shown, values: 'columns', columns: count });
   const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
-  return '/api/v1' + span(bench, '/picture', view.from, view.to, { channels, format: kind, zone });
+  return '/api/v1' + span(bench, '/picture', view.from, view.to, { ...shown, format: kind, zone });
 }
 
 /** Runs the newest question only: an older one is given up, and what it brings is not shown. */

@@ -3,6 +3,7 @@
 import { drawn, palette } from '../chart.js';
 import * as words from '../words.js';
 import { begin, hatch } from './draw.js';
+import { Stops } from './stops.js';
 
 // In heights of a letter, which grows with the page.
 const height = { state: 2.4, alarms: 2, findings: 2, marks: 1.8, passes: 1.8, baselines: 1.8 };
@@ -34,7 +35,9 @@ export class Lanes {
       plot.append(canvas);
       root.append(label, plot);
       host.append(root);
-      return [id, { canvas, title, shown: [] }];
+      const row = { canvas, title, shown: [] };
+      row.stops = new Stops(plot, title, () => row.shown, pick);
+      return [id, row];
     }));
   }
 
@@ -58,6 +61,7 @@ export class Lanes {
         c.fillStyle = palette.quiet;
         c.fillText(isRead ? 'none' : 'reading …', 6, h / 2);
       }
+      row.stops.follow();
       row.canvas.setAttribute('aria-label', `${row.title}: ${items.length === 0 ? (isRead ? 'none' : 'not read yet') : `${items.length} in the span, listed beside the lanes`}`);
     }
   }

@@ -8,7 +8,9 @@ import * as explain from '../explain.js';
 import { localText, localTime } from '../local-time.js';
 import * as page from '../page.js';
 import * as units from '../units.js';
+import * as choose from './choose.js';
 import * as data from './data.js';
+import { Derived, asChannel, isTold } from './derived.js';
 import { Axis, unwatched } from './draw.js';
 import { Hand } from './hand.js';
 import { Lanes } from './lanes.js';
@@ -18,13 +20,14 @@ import * as side from './side.js';
 import * as span from './span.js';
 import * as story from './story.js';
 import { Strip, said } from './strip.js';
+import * as tools from './tools.js';
 import { forgetColours } from './trace.js';
 
 const at = id => document.getElementById(id);
 
 const newest = { columns: new data.Newest(), other: new data.Newest(), events: new data.Newest(), drifts: new data.Newest(), health: new data.Newest() };
 let bench = null, known = null, view = span.read(location.search, Date.now());
-let strips = [], lanes, columns = null, other = null, events = null, eventsOver = null, drifts = null, happened = [], hover = null;
+let strips = [], derived, lanes, columns = null, other = null, events = null, eventsOver = null, drifts = null, happened = [], hover = null;
 let settling = null, following = null, drawing = false;
 const afterDraw = [];
 
@@ -32,6 +35,12 @@ const axis = () => new Axis(view.from, view.to, at('axis').clientWidth);
 const labelKnown = id => [...bench.channels, ...(bench.quantities ?? [])].find(c => c.id === id)?.label;
 const labelOf = id => labelKnown(id) ?? id;
 const series = () => bench.channels.filter(c => c.kind === 'series');
+const quantities = () => (bench.quantities ?? []).map(asChannel);
+const isChosen = c => !view.channels || view.channels.includes(c.id);
+/** Ids of the channels that are asked for; null for all. */
+const channelsAsked = () => (view.channels && bench ? strips.map(s => s.definition.id) : view.channels);
+/** Lanes with the columns they are drawn from: derived ones come later than those of channels. */
+const groups = () => [{ strips, columns, other }, derived];
 const shift = () => (typeof view.compare === 'number' ? view.from - view.compare : 0);
 // ---- What is shown
 
@@ -59,9 +68,13 @@ function settle(push = false) {
   }, 220);
 }
 
+const columnsWanted = () => Math.max(100, Math.min(4000, at('axis').clientWidth - drawn.axis));
+
 async function loadColumns() {
-  const { from, to, channels, compare } = view;
-  const count = Math.max(100, Math.min(4000, at('axis').clientWidth - drawn.axis));
+  const { from, to, compare } = view;
+  const channels = channelsAsked();
+  const count = columnsWanted();
+  derived.show({ bench: known.id, from, to, compare: typeof compare === 'number' ? compare : null, count, live: view.live });
   const question = (begin, end) => async signal => {
     const answer = await data.columns(known.id, begin, end, count, channels, signal);
     await known.built;
@@ -88,7 +101,7 @@ async function loadColumns() {
 }
 
 async function loadStory() {
-  const { from, to, channels } = view;
+  const { from, to } = view;
   const { id, built } = known;
   await newest.events.run(signal => Promise.all([data.events(id, from, to, signal), built]), ([answer]) => {
     events = answer;
@@ -106,7 +119,7 @@ async function loadStory() {
     head.trouble('events', problem);
     draw();
   });
-  await newest.drifts.run(signal => data.drifts(id, from, to, channels, signal), answer => {
+  await newest.drifts.run(signal => data.drifts(id, from, to, channelsAsked(), signal), answer => {
     drifts = answer;
     side.drifts(drifts, events?.states ?? []);
     head.verdict(events, happened, drifts);
@@ -142,8 +155,11 @@ function draw(then) {
     const idle = events ? unwatched(events, shared) : [];
     drawRuler(at('axis').querySelector('canvas'), shared);
     lanes.draw(shared, happened, idle, events !== null && covers(...eventsOver));
-    const how = { idle, locked: events ? story.locked(events) : [], other, shift: shift(), showBaseline: view.compare === 'baseline', isRead: columns !== null && covers(columns.from, columns.to) };
-    for (const strip of strips) strip.draw(shared, columns, how);
+    const how = { idle, locked: events ? story.locked(events) : [], shift: shift(), showBaseline: view.compare === 'baseline' };
+    for (const group of groups()) {
+      const isRead = group.columns !== null && covers(group.columns.from, group.columns.to);
+      for (const strip of group.strips) strip.draw(shared, group.columns, { ...how, other: group.other, isRead });
+    }
     showCursor(shared);
     say(at('when'), `${story.dateTime(view.from)} to ${story.dateTime(view.to)} ${story.zone(view.to)}, ${story.length((view.to - view.from) / 1000)}`);
     const done = afterDraw.splice(0);
@@ -157,7 +173,10 @@ function covers(from, to) {
   return from <= view.from + slack && to >= view.to - slack;
 }
 
-const lanesHeight = () => `${at('strips').offsetTop + at('strips').offsetHeight}px`;
+const lanesHeight = () => {
+  const last = at('derived').hidden ? at('strips') : at('derived');
+  return `${last.offsetTop + last.offsetHeight}px`;
+};
 
 function showCursor(shared = axis()) {
   const ms = hover ?? view.at;
@@ -169,12 +188,15 @@ function showCursor(shared = axis()) {
     line.style.left = `${at('axis').offsetLeft + shared.x(ms)}px`;
     line.style.height = lanesHeight();
   }
-  for (const strip of strips) strip.showAt(inside ? ms : null, columns, other, shift());
+  showValues(inside ? ms : null);
   say(at('cursor-time'), inside ? story.bothClocks(ms) : '');
   const slider = at('axis');
   slider.setAttribute('aria-valuenow', String(inside ? Math.round(1000 * (ms - view.from) / (view.to - view.from)) : 0));
   slider.setAttribute('aria-valuetext', inside ? story.bothClocks(ms) : 'no cursor');
 }
+
+/** Values of every lane at an instant; gives back what each told. */
+const showValues = ms => groups().flatMap(g => g.strips.map(strip => [strip.definition, strip.showAt(ms, g.columns, g.other, shift())]));
 
 function select(x0, x1) {
   const box = at('window');
@@ -201,7 +223,7 @@ function readOut() {
   const ms = view.at;
   if (ms === null) return;
   const standing = happened.filter(e => e.from <= ms && e.to >= ms && e.lane !== 'findings').map(e => (e.lane === 'state' ? `machine ${e.title.toLowerCase()}` : `${e.word ?? ''} ${e.title}`.trim()));
-  const told = strips.map(s => `${s.definition.label} ${said(s.showAt(ms, columns, other, shift()), s.definition)}`);
+  const told = showValues(ms).map(([definition, values]) => `${definition.label} ${said(values, definition)}`);
   at('announce').textContent = `At ${story.bothClocks(ms)}: ${[...standing, ...told].join('; ')}.`;
 }
 
@@ -262,54 +284,11 @@ function showControls() {
   at('compare').value = !isTime ? view.compare ?? '' : days === 1 ? 'day' : days === 7 ? 'week' : 'chosen';
   at('other-box').hidden = at('compare').value !== 'chosen';
   if (isTime) at('other').value = localText(view.compare);
-  for (const kind of ['png', 'svg', 'csv']) at('save-' + kind).href = data.file(bench.bench.id, kind, view);
+  const saved = { channels: channelsAsked(), quantities: isTold(view.from, view.to) ? derived.strips.map(s => s.definition.id) : [], count: columnsWanted() };
+  for (const kind of ['png', 'svg', 'csv', 'columns']) at('save-' + kind).href = data.file(bench.bench.id, kind, view, saved);
   at('what-if').href = `./?${new URLSearchParams({ bench: bench.bench.id, 'what-if': `${new Date(view.from).toISOString()}/${new Date(view.to).toISOString()}` })}`;
-  at('channels-count').textContent = view.channels ? `(${strips.length} of ${series().length})` : `(all ${series().length})`;
+  at('channels-count').textContent = view.channels ? `(${strips.length + derived.strips.length} of ${series().length + quantities().length})` : `(all ${series().length + quantities().length})`;
   at('live').setAttribute('aria-pressed', String(view.live));
-}
-
-function setUpControls() {
-  at('presets').replaceChildren(...span.presets.map(([id, label, of]) => {
-    const button = document.createElement('button');
-    button.type = 'button';
-    button.dataset.span = id;
-    button.textContent = label;
-    button.addEventListener('click', () => {
-      follow(false);
-      show(...of(Date.now()), { push: true });
-    });
-    return button;
-  }));
-  at('chosen').addEventListener('submit', event => {
-    event.preventDefault();
-    const [from, to] = [localTime(at('from').value), localTime(at('to').value)];
-    const asked = 'Write day and time such as 2026-01-15 18:00.';
-    at('from').setCustomValidity(Number.isNaN(from) ? asked : '');
-    at('to').setCustomValidity(Number.isNaN(to) ? asked : to - from < span.shortest ? 'The end must lie after the begin.' : '');
-    if (!at('chosen').reportValidity()) return;
-    follow(false);
-    show(from, to, { push: true });
-  });
-  at('chosen').addEventListener('input', () => [at('from'), at('to')].forEach(input => input.setCustomValidity('')));
-  at('back').addEventListener('click', () => hand.pan(-0.5, true));
-  at('forth').addEventListener('click', () => hand.pan(0.5, true));
-  at('closer').addEventListener('click', () => hand.zoom(0.5, axis().x(centre()), true));
-  at('wider').addEventListener('click', () => hand.zoom(2, axis().x(centre()), true));
-  at('live').addEventListener('click', () => {
-    follow(!view.live);
-    settle(true);
-  });
-  at('compare').addEventListener('change', () => compareWith(at('compare').value));
-  at('other').addEventListener('change', () => compareWith('chosen'));
-  at('picked-close').addEventListener('click', () => side.show(null));
-  at('copy').addEventListener('click', async () => {
-    history.replaceState(null, '', span.write(view));
-    await navigator.clipboard.writeText(location.href).then(() => { at('copied').textContent = 'Copied.'; }, () => { at('copied').textContent = 'The address bar holds it.'; });
-  });
-  at('pair').addEventListener('submit', event => {
-    event.preventDefault();
-    tellPair();
-  });
 }
 
 const centre = () => (view.at !== null && view.at >= view.from && view.at <= view.to ? view.at : (view.from + view.to) / 2);
@@ -327,37 +306,27 @@ async function tellPair() {
 }
 
 function buildStrips() {
-  const chosen = view.channels ? series().filter(c => view.channels.includes(c.id)) : series();
-  strips = (chosen.length > 0 ? chosen : series()).map(c => new Strip(c, () => explain.open(known.id, c.id, c.label)));
+  const meaning = c => explain.open(known.id, c.id, c.label);
+  if (!series().some(isChosen) && !quantities().some(isChosen)) view.channels = null;
+  strips = series().filter(isChosen).map(c => new Strip(c, () => meaning(c)));
   at('strips').replaceChildren(...strips.map(s => s.root));
+  derived.build(quantities().filter(isChosen), meaning);
   const frames = bench.channels.filter(c => c.kind === 'frame').map(c => c.label);
   at('frames').hidden = frames.length === 0;
   at('frames').textContent = `Not drawn over time, because they are frames and no lines: ${frames.join(', ')}.`;
-  at('lanes').style.setProperty('--count', String(strips.length));
+  at('lanes').style.setProperty('--count', String(Math.max(4, strips.length)));
 }
 
 function buildChoices() {
-  const boxes = series().map(c => {
-    const label = document.createElement('label');
-    const box = document.createElement('input');
-    box.type = 'checkbox';
-    box.value = c.id;
-    box.checked = strips.some(s => s.definition.id === c.id);
-    label.append(box, ' ', c.label);
-    return label;
-  });
-  at('channels').replaceChildren(at('channels').querySelector('legend'), ...boxes);
-  at('channels').onchange = () => {
-    const on = [...at('channels').querySelectorAll('input:checked')].map(b => b.value);
-    view.channels = on.length === 0 || on.length === series().length ? null : on;
+  const shown = new Set([...strips, ...derived.strips].map(s => s.definition.id));
+  choose.lanes(series(), quantities(), shown, ids => {
+    view.channels = ids;
     buildStrips();
     showControls();
     loadColumns();
     settle();
-  };
-  for (const select of [at('first'), at('second')]) select.replaceChildren(...series().map(c => new Option(c.label, c.id)));
-  const pair = view.pair?.length === 2 ? view.pair : series().slice(0, 2).map(c => c.id);
-  [at('first').value, at('second').value] = pair;
+  });
+  choose.pair(series(), view.pair);
 }
 
 // ---- Beginning
@@ -391,6 +360,7 @@ function repaint() {
 function start() {
   readPalette();
   lanes = new Lanes(at('events'), pick);
+  derived = new Derived(at('derived'), at('derived-strips'), at('derived-said'), draw);
   hand = new Hand(at('lanes'), at('axis'), {
     axis,
     show: (from, to, how) => { if (view.live) follow(false); show(from, to, how); },
@@ -402,7 +372,15 @@ function start() {
     step: () => columns?.step ?? (view.to - view.from) / 1000,
     read: readOut,
   });
-  setUpControls();
+  tools.setUp({
+    view: () => view,
+    show: (...span) => { follow(false); show(...span, { push: true }); },
+    pan: share => hand.pan(share, true),
+    zoom: times => hand.zoom(times, axis().x(centre()), true),
+    follow: () => { follow(!view.live); settle(true); },
+    compareWith,
+    tellPair,
+  });
   new ResizeObserver(() => { draw(); if (bench) loadColumns(); }).observe(at('axis'));
   units.onChange(() => {
     if (drifts) side.drifts(drifts, events?.states ?? []);

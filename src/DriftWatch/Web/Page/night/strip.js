@@ -171,7 +171,8 @@ export class Strip {
     say(this.value, '');
     const faults = mine && mine.faults.size > 0 ? ', with faults' : '';
     const apart = this.difference === null || Number.isNaN(this.difference) || words.isSwitch(this.definition) ? '' : `; mean ${words.change(this.difference, this.definition.unit)} against then`;
-    const text = low === null ? (this.isRead ? `no reading${faults}` : 'reading …') : `${words.rangeOf(low, high, this.definition)}${faults}${apart}`;
+    const none = this.definition.kind === 'quantity' ? 'can’t be told here' : `no reading${faults}`;
+    const text = low === null ? (this.isRead ? none : 'reading …') : `${words.rangeOf(low, high, this.definition)}${faults}${apart}`;
     if (this.extent.textContent === text) return;
     this.extent.textContent = text;
     this.canvas.setAttribute('aria-label', `${label} over the span: ${text}`);
@@ -213,12 +214,12 @@ function drawMarks(c, axis, y, height, { advisoryLow, advisoryHigh, alarmLow, al
 }
 
 export function said({ mean, low, high, faults, outside }, definition) {
-  if (outside) return 'outside';
+  if (outside) return definition.kind === 'quantity' ? 'not told' : 'outside';
   if (mean !== undefined) {
     const value = words.isSwitch(definition) ? words.rangeOf(low, high, definition) : words.valueOf(mean, definition);
     return faults > 0 ? `${value}, ${faults} faults` : value;
   }
-  return faults > 0 ? 'fault' : 'no reading';
+  return faults > 0 ? 'fault' : definition.kind === 'quantity' ? 'not told' : 'no reading';
 }
 
 /** The column at an instant; of a slow channel the newest that still stands there. */
