@@ -50,8 +50,10 @@ async function load(id) {
 const again = () => new Promise(resolve => setTimeout(resolve, 3000));
 
 async function show(id, turn) {
-  const [answer, open, latest, newest] = await Promise.all([api.bench(id), api.openFindings(id), api.latestFindings(id), api.newestAlarm(id)]);
-  const openAlarms = await api.openAlarms(id); // after the cursor: what comes between is told again
+  const [answer, open, latest, [newest, openAlarms]] = await Promise.all([
+    api.bench(id), api.openFindings(id), api.latestFindings(id),
+    api.newestAlarm(id).then(async cursor => [cursor, await api.openAlarms(id)]), // after the cursor: what comes between is told again
+  ]);
   if (turn !== loading) return;
   live?.close();
   seen.disconnect();
@@ -61,6 +63,7 @@ async function show(id, turn) {
   model = new Model(answer);
   model.setFindings(open.items, latest.items);
   model.setAlarms(openAlarms.items);
+  listen(id, `${latest.nextCursor}.${newest.nextCursor}`); // connects while the page is built; what it tells comes after that
   for (const button of document.querySelectorAll('[data-of-bench]')) button.disabled = false; // before, a press would be lost
   at('machine').textContent = `${answer.bench.machine}, ${answer.bench.standard}`;
   header.showState(model.state);
@@ -79,11 +82,10 @@ async function show(id, turn) {
   alarms = new Alarms(model, alarmActs);
   alarms.show();
   header.showLines(model);
-  api.notices(id).then(told => sound.follow(told.page), problem => console.warn(`How this page calls: ${problem.message}`));
-  listen(id, `${latest.nextCursor}.${newest.nextCursor}`);
   whatIf.openAsked();
   await valuesOrPatience();
   if (turn !== loading) return;
+  api.notices(id).then(told => sound.follow(told.page), problem => console.warn(`How this page calls: ${problem.message}`));
   strips.forEach(s => seen.observe(s.root)); // which has those drawn that are seen
   loadHistory();
 }

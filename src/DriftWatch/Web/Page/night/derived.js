@@ -36,7 +36,9 @@ export class Derived {
     Object.assign(this, { box, host, said, drawn });
     new IntersectionObserver(entries => {
       this.#seen = entries.at(-1).isIntersecting;
-      if (this.#seen) this.#askSoon();
+      if (!this.#seen) return;
+      this.drawn();
+      this.#askSoon();
     }, { rootMargin: '200px' }).observe(box);
   }
 
@@ -45,6 +47,11 @@ export class Derived {
     this.strips = definitions.map(d => new Strip(d, () => meaning(d)));
     this.host.replaceChildren(...this.strips.map(s => s.root));
     this.columns = this.other = this.#asked = null;
+  }
+
+  /** Lanes to draw: none while nobody sees them. */
+  get drawable() {
+    return this.#seen ? this.strips : [];
   }
 
   /** The span that is shown now: { bench, from, to, compare, count, live }. */

@@ -18,9 +18,24 @@ export class Axis {
   }
 }
 
+// Asked of the browser only once a plot: each asking between two changes of the page has it laid out anew.
+const sizes = new WeakMap();
+const resized = new ResizeObserver(entries => {
+  for (const { target } of entries) sizes.delete(target);
+});
+
+/** Width and height of a plot, in CSS pixels. */
+export function sizeOf(plot) {
+  if (!sizes.has(plot)) {
+    sizes.set(plot, { width: plot.clientWidth, height: plot.clientHeight });
+    resized.observe(plot);
+  }
+  return sizes.get(plot);
+}
+
 /** The canvas of a plot, cleared, in CSS pixels; null while it has no size. */
 export function begin(canvas) {
-  const { clientWidth: width, clientHeight: height } = canvas.parentElement;
+  const { width, height } = sizeOf(canvas.parentElement);
   if (width === 0 || height === 0) return null;
   const ratio = devicePixelRatio || 1;
   const [w, h] = [Math.round(width * ratio), Math.round(height * ratio)];

@@ -11,8 +11,9 @@ import * as units from '../units.js';
 import * as choose from './choose.js';
 import * as data from './data.js';
 import { Derived, asChannel, isTold } from './derived.js';
-import { Axis, unwatched } from './draw.js';
+import { Axis, sizeOf, unwatched } from './draw.js';
 import { Hand } from './hand.js';
+import { InView } from './in-view.js';
 import { Lanes } from './lanes.js';
 import * as head from './head.js';
 import { drawRuler } from './ruler.js';
@@ -30,8 +31,9 @@ let bench = null, known = null, view = span.read(location.search, Date.now());
 let strips = [], derived, lanes, columns = null, other = null, events = null, eventsOver = null, drifts = null, happened = [], hover = null;
 let settling = null, following = null, drawing = false;
 const afterDraw = [];
+const inView = new InView();
 
-const axis = () => new Axis(view.from, view.to, at('axis').clientWidth);
+const axis = () => new Axis(view.from, view.to, sizeOf(at('axis')).width);
 const labelKnown = id => [...bench.channels, ...(bench.quantities ?? [])].find(c => c.id === id)?.label;
 const labelOf = id => labelKnown(id) ?? id;
 const series = () => bench.channels.filter(c => c.kind === 'series');
@@ -68,7 +70,7 @@ function settle(push = false) {
   }, 220);
 }
 
-const columnsWanted = () => Math.max(100, Math.min(4000, at('axis').clientWidth - drawn.axis));
+const columnsWanted = () => Math.max(100, Math.min(4000, sizeOf(at('axis')).width - drawn.axis));
 
 async function loadColumns() {
   const { from, to, compare } = view;
@@ -123,9 +125,16 @@ async function loadStory() {
     drifts = answer;
     side.drifts(drifts, events?.states ?? []);
     head.verdict(events, happened, drifts);
-    for (const strip of strips) strip.baseline = drifts.items.find(d => d.id === strip.definition.id)?.baseline ?? null;
+    let hasOther = false;
+    for (const strip of strips) {
+      const { baseline } = strip;
+      strip.baseline = drifts.items.find(d => d.id === strip.definition.id)?.baseline ?? null;
+      hasOther ||= strip.baseline !== baseline;
+    }
     head.trouble('drifts', null);
-    draw(() => { document.body.dataset.story = `${from}-${to}`; });
+    const told = () => { document.body.dataset.story = `${from}-${to}`; };
+    if (hasOther) draw(told);
+    else told();
   }).catch(problem => head.trouble('drifts', problem));
   await newest.health.run(signal => api.alarmHealth(id, from, to, signal), answer => {
     showHealth(answer, labelKnown, at('measures-rest'));
@@ -156,10 +165,16 @@ function draw(then) {
     drawRuler(at('axis').querySelector('canvas'), shared);
     lanes.draw(shared, happened, idle, events !== null && covers(...eventsOver));
     const how = { idle, locked: events ? story.locked(events) : [], shift: shift(), showBaseline: view.compare === 'baseline' };
+    const beyond = [];
     for (const group of groups()) {
       const isRead = group.columns !== null && covers(group.columns.from, group.columns.to);
-      for (const strip of group.strips) strip.draw(shared, group.columns, { ...how, other: group.other, isRead });
+      for (const strip of group.drawable ?? group.strips) {
+        const paint = () => strip.draw(shared, group.columns, { ...how, other: group.other, isRead });
+        if (inView.has(strip.root)) paint();
+        else beyond.push(paint);
+      }
     }
+    inView.paintLater(beyond, () => showCursor());
     showCursor(shared);
     say(at('when'), `${story.dateTime(view.from)} to ${story.dateTime(view.to)} ${story.zone(view.to)}, ${story.length((view.to - view.from) / 1000)}`);
     const done = afterDraw.splice(0);
@@ -311,6 +326,7 @@ function buildStrips() {
   strips = series().filter(isChosen).map(c => new Strip(c, () => meaning(c)));
   at('strips').replaceChildren(...strips.map(s => s.root));
   derived.build(quantities().filter(isChosen), meaning);
+  inView.follow([...strips, ...derived.strips].map(s => s.root));
   const frames = bench.channels.filter(c => c.kind === 'frame').map(c => c.label);
   at('frames').hidden = frames.length === 0;
   at('frames').textContent = `Not drawn over time, because they are frames and no lines: ${frames.join(', ')}.`;

@@ -5,7 +5,7 @@ import { say } from '../dom.js';
 import * as units from '../units.js';
 import * as words from '../words.js';
 import { begin, hatch } from './draw.js';
-import { Reach, paint } from './trace.js';
+import { paint, reaches } from './trace.js';
 
 const make = (tag, className) => {
   const made = document.createElement(tag);
@@ -85,7 +85,7 @@ export class Strip {
     const [first, last] = within(columns, axis, 0);
     const usual = usualReach(mine, first, last);
     const w = Math.round(axis.width * ratio), h = Math.round(height * ratio);
-    const [envelope, out, line, faults, beyond] = Array.from({ length: 5 }, () => new Reach(w));
+    const [envelope, out, line, faults, beyond] = reaches(5, w);
     const at = value => y(value) * ratio;
     let before = null, pen = null;
     for (let i = first; i < last; i++) {

@@ -7,8 +7,8 @@ const slack = 0.01;
 /** Of every pixel's column the highest and the lowest place reached, in pixels from the top; nothing where top lies below bottom. */
 export class Reach {
   constructor(width) {
-    this.top = new Float32Array(width).fill(Infinity);
-    this.bottom = new Float32Array(width).fill(-Infinity);
+    this.top = new Float32Array(width);
+    this.bottom = new Float32Array(width);
   }
 
   /** From top to bottom over a width of one pixel at least. */
@@ -34,6 +34,19 @@ export class Reach {
     if (top < this.top[x]) this.top[x] = top;
     if (bottom > this.bottom[x]) this.bottom[x] = bottom;
   }
+}
+
+const used = []; // one set serves all lanes, which are drawn one after the other
+
+/** As many empty reaches, until they are asked for again. */
+export function reaches(count, width) {
+  while (used.length < count) used.push(new Reach(width));
+  for (let i = 0; i < count; i++) {
+    if (used[i].top.length !== width) used[i] = new Reach(width);
+    used[i].top.fill(Infinity);
+    used[i].bottom.fill(-Infinity);
+  }
+  return used.slice(0, count);
 }
 
 let image = null; // one serves all lanes, which are as large as each other
