@@ -83,9 +83,15 @@ public sealed partial class NightPageTests(BrowserFixture fixture, RecordedNight
             await ExpectInkAsync(lane);
         }
 
-        await Expect(_page.Locator(".drifts li")).ToHaveCountAsync(await _page.Locator("#channels input").CountAsync());
+        await Expect(_page.Locator(".drifts li")).ToHaveCountAsync(await _page.Locator("#strips .strip").CountAsync());
         await Expect(_page.Locator("#drift-said")).ToContainTextAsync("changed its state");
         await Expect(_page.Locator("#live")).ToHaveAttributeAsync("aria-pressed", "false");
+
+        // Derived quantities are worked out once somebody sees them, and have their lanes like channels.
+        await _page.Locator("#derived").ScrollIntoViewIfNeededAsync();
+        await Expect(Strip("supply-headroom").Locator(".extent")).ToHaveTextAsync(PsiRange(), new() { Timeout = 30_000 });
+        await Expect(_page.Locator("#derived-said")).ToHaveTextAsync("");
+        await ExpectInkAsync(".strip[data-channel=supply-headroom]");
         Assert.Empty(_mishaps);
     }
 
@@ -189,6 +195,18 @@ public sealed partial class NightPageTests(BrowserFixture fixture, RecordedNight
         LocatorBoundingBoxResult lane = (await _page.Locator("[data-lane=state] canvas").BoundingBoxAsync())!;
         await _page.Mouse.ClickAsync(lane.X + 20, lane.Y + 10);
         await Expect(_page.Locator("#picked")).ToBeVisibleAsync();
+
+        // And by keyboard: each state is read out, and Enter opens it.
+        await _page.GotoAsync(new Uri(night.Served.Address, $"night.html?{Night}").ToString());
+        await StoryAsync();
+        await Expect(_page.Locator("#picked")).ToBeHiddenAsync();
+        await _page.GetByRole(AriaRole.Listbox, new() { Name = "Machine state" }).FocusAsync();
+        await Expect(_page.GetByRole(AriaRole.Option, new() { Selected = true })).ToHaveCountAsync(1);
+        await _page.Keyboard.PressAsync("ArrowRight");
+        string state = (await _page.GetByRole(AriaRole.Option, new() { Selected = true }).TextContentAsync())!;
+        Assert.Contains("CET", state, StringComparison.Ordinal);
+        await _page.Keyboard.PressAsync("Enter");
+        await Expect(_page.Locator("#chosen-title")).ToHaveTextAsync(state[..state.IndexOf(',', StringComparison.Ordinal)]);
     }
 
     [Fact]
@@ -199,6 +217,9 @@ public sealed partial class NightPageTests(BrowserFixture fixture, RecordedNight
         await Expect(_page.Locator("#other")).ToHaveValueAsync("2026-01-15 13:00:00"); // local
         await Expect(_page.Locator("#pair-said")).ToContainTextAsync("Guide vacuum");
         await Expect(_page.Locator("#pair-said")).Not.ToContainTextAsync("undefined");
+        string csv = System.Text.Encoding.UTF8.GetString(await SavedAsync("columns", "csv"));
+        Assert.Contains(",regulated-air.then,regulated-air.then.min,regulated-air.then.max,", csv[..csv.IndexOf('\n', StringComparison.Ordinal)], StringComparison.Ordinal);
+        Assert.Contains(",supply-headroom.max,", csv[..csv.IndexOf('\n', StringComparison.Ordinal)], StringComparison.Ordinal);
         await _page.Locator("#compare").SelectOptionAsync("baseline");
         await Expect(_page).ToHaveURLAsync(WithBaseline());
         await Expect(Strip("regulated-air").Locator(".extent")).Not.ToContainTextAsync("then");
@@ -313,6 +334,9 @@ public sealed partial class NightPageTests(BrowserFixture fixture, RecordedNight
     [GeneratedRegex(@"^\d+\.\d\d psi$", RegexOptions.None, 1000)]
     private static partial Regex Psi();
 
+    [GeneratedRegex(@"^−?\d+\.\d\d to \d+\.\d\d psi$", RegexOptions.None, 1000)]
+    private static partial Regex PsiRange();
+
     [GeneratedRegex(@"^34[3-7]\.\d+ kPa$", RegexOptions.None, 1000)] // 50 psi are 344.7 kPa
     private static partial Regex KiloPascal();
 
@@ -334,7 +358,7 @@ public sealed partial class NightPageTests(BrowserFixture fixture, RecordedNight
     private async Task<string[]> ShownAsync() =>
     [
         await _page.Locator("#when").InnerTextAsync(), await _page.Locator("#sentence").InnerTextAsync(),
-        await _page.Locator("#cursor-time").InnerTextAsync(), .. await _page.Locator(".strip .value").AllInnerTextsAsync(),
+        await _page.Locator("#cursor-time").InnerTextAsync(), .. await _page.Locator("#strips .strip .value").AllInnerTextsAsync(),
     ];
 
     private Task<IJSHandle> ExpectInkAsync(string lane) => _page.WaitForFunctionAsync(
@@ -349,10 +373,10 @@ public sealed partial class NightPageTests(BrowserFixture fixture, RecordedNight
         """,
         lane);
 
-    private async Task<byte[]> SavedAsync(string kind)
+    private async Task<byte[]> SavedAsync(string kind, string? ending = null)
     {
         IDownload download = await _page.RunAndWaitForDownloadAsync(() => _page.Locator("#save-" + kind).ClickAsync());
-        Assert.EndsWith("." + kind, download.SuggestedFilename, StringComparison.Ordinal);
+        Assert.EndsWith("." + (ending ?? kind), download.SuggestedFilename, StringComparison.Ordinal);
         return await File.ReadAllBytesAsync(await download.PathAsync());
     }
 

@@ -101,6 +101,22 @@ public sealed partial class PageTests
         await _page.Locator("#ask-do").ClickAsync();
         await Expect(_page.Locator("#ask")).ToBeHiddenAsync();
         Assert.Equal(alarm.Tag, Assert.IsType<InServiceCommand>(_bench.Entered[^1]).Subject);
+
+        // What one trouble made is answered at once, with an entry for each.
+        AlarmTransition[] ofOne = [.. ((string[])["supply-changed.supply-air", "below-limit.supply-air", "stale.guide-vacuum"])
+            .Select(tag => FakeScene.Alarm(_bench, tag, AlarmPriority.Medium) with { FirstOut = "practice.supply-changed.supply-air.3" })];
+        foreach (AlarmTransition one in ofOne)
+        {
+            _bench.Book(one);
+        }
+
+        ILocator all = _page.GetByRole(AriaRole.Button, new() { Name = "Acknowledge all 3 of this trouble" });
+        await Expect(all).ToHaveCountAsync(1);
+        await KeepAsync("one-trouble.png");
+        await all.ClickAsync();
+        await _page.Locator("#ask-do").ClickAsync();
+        await Expect(_page.Locator("#ask")).ToBeHiddenAsync();
+        Assert.Equal(ofOne.Select(a => a.Id).Order(StringComparer.Ordinal), _bench.Entered.TakeLast(3).Cast<AcknowledgeCommand>().Select(c => c.Finding).Order(StringComparer.Ordinal));
     }
 
     [Fact]
@@ -108,6 +124,7 @@ public sealed partial class PageTests
     {
         await OpenAsync();
         await Expect(Number("regulated-air")).ToHaveTextAsync(TwoDecimals());
+        await _page.EvaluateAsync("() => { globalThis.AudioContext = class extends AudioContext { constructor() { super(); globalThis.sounding = this; } }; }");
         ILocator sound = _page.Locator("#sound");
         _bench.Book(FakeScene.Alarm(_bench, "below-limit.supply-air", AlarmPriority.Medium));
         await Expect(Alarm("below-limit.supply-air")).ToBeVisibleAsync();
@@ -124,6 +141,14 @@ public sealed partial class PageTests
         await _page.GetByLabel("medium priority too").CheckAsync();
         _bench.Book(FakeScene.Alarm(_bench, "stale.room-temperature", AlarmPriority.Medium));
         await Expect(sound).ToHaveAttributeAsync("data-last", "stale.room-temperature");
+
+        // A browser may take the sound away: the page says so and offers it again.
+        await _page.EvaluateAsync("() => sounding.suspend()");
+        await Expect(sound).ToHaveTextAsync("The browser stopped the sound: turn it on again");
+        await Expect(sound).ToHaveAttributeAsync("aria-pressed", "false");
+        await Expect(_page.Locator("#announce")).ToHaveTextAsync("The browser has stopped the sound: no alarm can be heard here.");
+        await sound.ClickAsync();
+        await Expect(sound).ToHaveTextAsync("Sound is on");
         Assert.Empty(_mishaps);
     }
 

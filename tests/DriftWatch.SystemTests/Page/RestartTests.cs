@@ -52,6 +52,9 @@ public sealed class RestartTests(BrowserFixture fixture) : IDisposable
         relay.Mend();
         await ExpectTalkAsync(opened.Page);
         await ExpectOnceAsync(opened.Page, "nobody saw it");
+
+        // The service measured all the while: the line has what the page did not hear, but for the bucket that was half full.
+        await opened.Page.WaitForFunctionAsync("() => Number(document.querySelector('.strip[data-channel=regulated-air]').dataset.gapSeconds) <= 2");
     }
 
     private static async Task MarkAsync(ServiceProcess service, string note)

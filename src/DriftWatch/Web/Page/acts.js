@@ -101,6 +101,20 @@ export const acknowledgeAlarm = (bench, alarm, name) => withName(by => question(
   act: note => api.act(bench, 'acknowledge', note ? { by, alarm, note } : { by, alarm }),
 }));
 
+/** One entry for each: what was answered stays so where one is refused, and the rest is answered by pressing again. */
+export const acknowledgeAlarms = (bench, alarms, names) => {
+  const left = [...alarms];
+  return withName(by => question({
+    title: `Acknowledge ${alarms.length} alarms`,
+    text: `${names.join('; ')}. You take them on; the record says so of each, with your reason if you give one.`,
+    label: 'Reason or remark (may stay empty)',
+    button: 'Acknowledge them',
+    act: async note => {
+      for (; left.length > 0; left.shift()) await api.act(bench, 'acknowledge', note ? { by, alarm: left[0], note } : { by, alarm: left[0] });
+    },
+  }));
+};
+
 const reason = note => {
   if (!note) throw new Error('Write why, so that whoever reads the book in the morning knows.');
   return note;

@@ -54,6 +54,8 @@ function button(text, name, run) {
   return made;
 }
 
+const mayAcknowledge = alarm => !alarm.acknowledged && alarm.to !== 'out-of-service';
+
 export class Alarms {
   /** @param acts acknowledge, shelve, shelveUntilOver, unshelve, takeOut, putBack: each gets the alarm and the button. */
   constructor(model, acts) {
@@ -65,20 +67,31 @@ export class Alarms {
   show() {
     const all = [...this.model.alarms.values()].sort((a, b) => waits(b) - waits(a)
       || rank[b.priority] - rank[a.priority] || Date.parse(b.raised) - Date.parse(a.raised) || (a.tag < b.tag ? -1 : 1));
-    fill(at('alarms'), all.map(a => this.item(a)));
+    const troubles = this.troubles(all);
+    fill(at('alarms'), all.map(a => this.item(a, troubles.get(a))));
     for (const tag of this.items.keys()) if (!this.model.alarms.has(tag)) this.items.delete(tag);
     at('alarms-none').hidden = all.length > 0;
     const waiting = all.filter(waits).length;
     at('alarms-count').textContent = all.length === 0 ? '' : waiting === 0 ? 'none waits for a person' : `${waiting} wait${waiting === 1 ? 's' : ''} for a person`;
   }
 
-  item(alarm) {
+  /** Of each alarm that may be acknowledged, all that one trouble made, the first of them at its head: a person answers it once. */
+  troubles(all) {
+    const byTrouble = new Map();
+    for (const alarm of all.filter(mayAcknowledge)) {
+      const trouble = this.model.causeOf(alarm)?.id ?? alarm.firstOut ?? alarm.id;
+      byTrouble.set(trouble, [...byTrouble.get(trouble) ?? [], alarm]);
+    }
+    return new Map([...byTrouble.values()].flatMap(some => some.map(alarm => [alarm, some])));
+  }
+
+  item(alarm, together = []) {
     const cause = this.model.causeOf(alarm);
-    const key = [alarm.id, alarm.input, alarm.place, this.model.aboutAlarm(alarm).input, cause?.id, cause?.input].join('|');
+    const key = [alarm.id, alarm.input, alarm.place, this.model.aboutAlarm(alarm).input, cause?.id, cause?.input, together.map(a => a.id)].join('|');
     const known = this.items.get(alarm.tag);
     if (known?.dataset.key === key) return known; // keeps the focus, and what is open, where they are
     const wasOpen = known?.querySelector('details')?.open ?? false;
-    const item = this.make(alarm, this.model.aboutAlarm(alarm), cause);
+    const item = this.make(alarm, this.model.aboutAlarm(alarm), cause, together);
     item.dataset.key = key;
     const more = item.querySelector('details');
     if (more) more.open = wasOpen;
@@ -86,7 +99,7 @@ export class Alarms {
     return item;
   }
 
-  make(alarm, about, cause) {
+  make(alarm, about, cause, together) {
     const name = tagWords(this.model, alarm.tag);
     const now = this.model.utcNow;
     const item = document.createElement('li');
@@ -123,23 +136,27 @@ export class Alarms {
     }
     if (alarm.shelvedUntil) fact(facts, 'Until', words.instant(Date.parse(alarm.shelvedUntil), now));
     if (alarm.by) fact(facts, 'Last act', `${words.kind(alarm.step)} by ${alarm.by} (${words.identity(alarm.identity)})${alarm.why ? `: ${alarm.why}` : ''}`);
-    item.append(title, how, text, first, facts, this.doors(alarm, name));
+    item.append(title, how, text, first, facts, this.doors(alarm, name, together));
     return item;
   }
 
-  doors(alarm, name) {
+  doors(alarm, name, together) {
     const box = document.createElement('div');
     box.className = 'doors';
     box.dataset.act = '';
     const { acts } = this;
-    if (!alarm.acknowledged && alarm.to !== 'out-of-service') box.append(button('Acknowledge', name, b => acts.acknowledge(alarm, b)));
+    const alone = button('Acknowledge', name, b => acts.acknowledge(alarm, b));
+    const isOneOfMany = together.length > 1;
+    if (isOneOfMany && together[0] === alarm) box.append(button(`Acknowledge all ${together.length} of this trouble`, together.map(a => tagWords(this.model, a.tag)).join('; '), b => acts.acknowledgeAll(together, b)));
+    else if (mayAcknowledge(alarm) && !isOneOfMany) box.append(alone);
     if (alarm.to === 'shelved') box.append(button('Unshelve', name, b => acts.unshelve(alarm, b)));
     if (alarm.to === 'out-of-service') box.append(button('Put back in service', name, b => acts.putBack(alarm, b)));
     else {
       const more = document.createElement('details'), summary = document.createElement('summary');
-      summary.textContent = 'Keep quiet';
-      summary.setAttribute('aria-label', `Keep quiet: ${name}`);
+      summary.textContent = isOneOfMany ? 'This one alone, or keep quiet' : 'Keep quiet';
+      summary.setAttribute('aria-label', `${summary.textContent}: ${name}`);
       more.append(summary);
+      if (isOneOfMany) more.append(alone);
       if (alarm.to !== 'shelved') more.append(button('Shelve for a time', name, b => acts.shelve(alarm, b)));
       if (alarm.to !== 'shelved' && alarm.active) more.append(button('Shelve until it is over', name, b => acts.shelveUntilOver(alarm, b)));
       more.append(button('Take out of service', name, b => acts.takeOut(alarm, b)));

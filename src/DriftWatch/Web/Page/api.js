@@ -46,6 +46,10 @@ export const latestFrame = (id, channel) => ask(`/benches/${id}/channels/${chann
 export const history = (id, channel, fromMs, toMs, buckets) => ask(
   `/benches/${id}/channels/${channel}/history?from=${new Date(fromMs).toISOString()}&to=${new Date(toMs).toISOString()}&buckets=${buckets}`);
 
+/** Derived quantities of a span, worked out as they are asked for. */
+export const quantities = (id, fromMs, toMs, columns, ids) => ask(
+  `/benches/${id}/span/quantities?from=${new Date(fromMs).toISOString()}&to=${new Date(toMs).toISOString()}&columns=${columns}&quantities=${ids.join(',')}`);
+
 export const openAlarms = id => ask(`/benches/${id}/alarms/open`);
 export const newestAlarm = id => ask(`/benches/${id}/alarms/latest?limit=1`);
 

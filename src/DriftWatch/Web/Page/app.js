@@ -203,6 +203,7 @@ async function refreshFindings() {
 /** What a person does with an alarm is seen as its line of the book comes back. */
 const onAlarm = run => (alarm, button) => run(model.bench.id, alarm, tagWords(model, alarm.tag)).catch(problem => say(button, problem));
 const alarmActs = {
+  acknowledgeAll: (some, button) => acts.acknowledgeAlarms(model.bench.id, some.map(a => a.id), some.map(a => tagWords(model, a.tag))).catch(problem => say(button, problem)),
   acknowledge: onAlarm((bench, alarm, name) => acts.acknowledgeAlarm(bench, alarm.id, name)),
   shelve: onAlarm((bench, alarm, name) => acts.shelveAlarm(bench, alarm.id, name)),
   shelveUntilOver: onAlarm((bench, alarm, name) => acts.shelveUntilOver(bench, alarm.id, name)),

@@ -56,6 +56,27 @@ export class Buckets {
     if (kept && !((this.map.get(newest)?.n ?? 0) > kept.n)) this.map.set(newest, kept);
   }
 
+  /** Columns of a span, for what has no history of its own; what came meanwhile stays. */
+  loadColumns({ starts, columnSeconds, channels: [{ minimum, maximum, mean }] }) {
+    mean.forEach((value, i) => {
+      const run = starts.findLast(s => s.column <= i);
+      const key = Math.floor((Date.parse(run.at) + (i - run.column + 0.5) * columnSeconds * 1000) / this.widthMs);
+      if (value === null || this.map.has(key)) return;
+      this.map.set(key, { n: 1, sum: value, minimum: minimum[i], maximum: maximum[i], faults: 0 });
+    });
+  }
+
+  /** Seconds of the longest silence between two values of the columns. */
+  longestGap({ data: [, , , mean] }) {
+    let longest = 0, before = null;
+    mean.forEach((value, i) => {
+      if (value === null) return;
+      if (before !== null) longest = Math.max(longest, i - before - 1);
+      before = i;
+    });
+    return longest * this.widthMs / 1000;
+  }
+
   /** Columns for the chart, one row a bucket of the span, null where nothing was measured; and the faulty instants. */
   columns(utcNowMs) {
     const last = Math.floor(utcNowMs / this.widthMs);

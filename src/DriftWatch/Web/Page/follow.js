@@ -10,8 +10,8 @@ const again = () => new Promise(resolve => setTimeout(resolve, 3000));
 
 /** Follows one bench at a time. `loaded` is called with the model when a bench, or another bench file, is in force. */
 export class Follower {
-  constructor({ loaded, numbers = () => {}, state = () => {}, link = () => {} }) {
-    Object.assign(this, { loaded, numbers, state, link });
+  constructor({ loaded, numbers = () => {}, quantities = () => {}, state = () => {}, link = () => {} }) {
+    Object.assign(this, { loaded, numbers, quantities, state, link });
     this.turn = 0;
     this.lostSince = null;
     header.build();
@@ -52,6 +52,7 @@ export class Follower {
         this.takeState(event.state);
       },
       numbers: event => this.numbers(model.takeNumbers(event).changed),
+      quantities: event => this.quantities(model.takeQuantities(event)),
       state: event => this.takeState(event.state),
       link: event => {
         model.instruments.set(event.instrument, { label: '', ...model.instruments.get(event.instrument), ...event });

@@ -21,6 +21,9 @@ let rule = { leastPriority: 'high', sound: true, speech: true };
 
 export const isOn = () => context !== null;
 
+/** The browser took the sound away, for a call, a sleep or by its own rules: nothing is heard until a person presses again. */
+const isStopped = () => context !== null && context.state !== 'running';
+
 /** Takes what the bench file says: from which priority this page calls, by a tone and by a voice. */
 export function follow(page) {
   rule = page;
@@ -36,7 +39,10 @@ export function setUp() {
 }
 
 async function toggle() {
-  if (context) {
+  if (isStopped()) {
+    await context.resume().catch(() => {});
+    if (!isStopped()) play('medium');
+  } else if (context) {
     globalThis.speechSynthesis?.cancel();
     await context.close().catch(() => {});
     context = null;
@@ -44,16 +50,21 @@ async function toggle() {
     context = new AudioContext();
     await context.resume().catch(() => {});
     play('medium');
+    context.addEventListener('statechange', () => {
+      show();
+      if (isStopped() && context.state !== 'closed') at('announce').textContent = 'The browser has stopped the sound: no alarm can be heard here.';
+    });
   }
   show();
 }
 
 function show() {
   const button = at('sound');
-  button.setAttribute('aria-pressed', String(isOn()));
+  button.setAttribute('aria-pressed', String(isOn() && !isStopped()));
+  button.dataset.stopped = String(isStopped());
   const isMute = !rule.sound && !rule.speech;
   button.disabled = isMute && !isOn();
-  button.textContent = isMute ? 'No sound, by the bench file' : isOn() ? 'Sound is on' : 'Sound is off: turn it on';
+  button.textContent = isMute ? 'No sound, by the bench file' : isStopped() ? 'The browser stopped the sound: turn it on again' : isOn() ? 'Sound is on' : 'Sound is off: turn it on';
 }
 
 /** A line of the book: sounds and is spoken if it calls and is important enough. */

@@ -123,7 +123,9 @@ export class Strip {
     if (!this.chart) return soon(this);
     if (this.isFrame) return;
     const now = this.model.utcNow;
-    this.chart.draw(this.buckets.columns(now), now, this.model.state === 'locked' ? this.model.stateSince : null);
+    const columns = this.buckets.columns(now);
+    this.root.dataset.gapSeconds = String(this.buckets.longestGap(columns));
+    this.chart.draw(columns, now, this.model.state === 'locked' ? this.model.stateSince : null);
   }
 
   destroy() {

@@ -140,6 +140,9 @@ export const show = (value, unit) => withSign(number(value, unit), unit);
 
 export const showLimit = (value, unit) => withSign(limit(value, unit), unit);
 
+/** A recorded sentence with true minus signs: a hyphen before a number that follows no digit or letter. Records keep what was said. */
+export const minus = text => text.replace(/(^|[\s(±=])-(?=\d)/g, '$1−');
+
 const inText = new RegExp(`([−-]?\\d+(?:\\.\\d+)?) (${kinds.filter(k => !k.zero).flatMap(k => Object.keys(k.units)).join('|')})(?![\\w²])`, 'g');
 
 /**
@@ -147,7 +150,7 @@ const inText = new RegExp(`([−-]?\\d+(?:\\.\\d+)?) (${kinds.filter(k => !k.zer
  * doesn't tell whether one is a value or a difference, and they have different zeros.
  */
 export function inSentence(text) {
-  return text.replace(inText, (whole, said, unit) => {
+  return minus(text).replace(inText, (whole, said, unit) => {
     if (shownUnit(unit) === unit) return whole;
     const digits = said.replace(/^[−-]?0*\.?0*/, '').replace('.', '').length;
     return `${dressed(String(Number(convert(Number(said.replace('−', '-')), unit).toPrecision(Math.max(2, digits)))))} ${sign(unit)}`;

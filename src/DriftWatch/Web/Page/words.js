@@ -4,7 +4,7 @@ import * as units from './units.js';
 
 // Numbers follow the choice of units: whatever says a value through these says it in the chosen one.
 export const unitSign = units.sign;
-export const { decimals, number, limit, show: quantity, showChange: change, inSentence: sentence } = units;
+export const { decimals, number, limit, show: quantity, showChange: change, inSentence: sentence, minus } = units;
 
 // What is either on or off is said in words: off first.
 const switches = { 'servo-lock': ['not locked', 'locked'], 'compressor-running': ['rests', 'runs'] };

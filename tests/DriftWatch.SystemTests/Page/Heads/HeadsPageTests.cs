@@ -222,7 +222,13 @@ public sealed partial class HeadsPageTests(BrowserFixture fixture, ITestOutputHe
         await LoadAsync(opened.Page, "#aid-file", "sweep.csv", "position,head1,head2\n" + string.Concat(Enumerable.Range(-5, 11).Select(mil =>
             string.Create(CultureInfo.InvariantCulture, $"{mil},{Level(1, mil):0.00},{Level(2, mil):0.00}\n"))));
         await Expect(opened.Page.Locator(".headline")).ToHaveTextAsync(SetIt());
+        await Expect(opened.Page.Locator("#rf-heads .past figcaption").First).ToContainTextAsync("last 10 min:");
         await opened.KeepAsync($"heads-{width}-{scheme}-{forced}.png");
+        await opened.CheckAsync();
+
+        // What a head's number means is one click away, and open it passes as well.
+        await opened.Page.Locator("#rf-heads .about").First.ClickAsync();
+        await Expect(opened.Page.GetByRole(AriaRole.Dialog)).ToContainTextAsync("Level of the RF that one head reads off the tape.");
         await opened.CheckAsync();
     }
 

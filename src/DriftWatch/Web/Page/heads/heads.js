@@ -21,20 +21,30 @@ const follower = new Follower({
     aids.bench(model, follower);
   },
   numbers(changed) {
+    rf.take(changed);
     if (changed.some(c => c.definition.id === timing.channel)) timing.newFrame();
   },
+  quantities: told => timing.takeQuantities(told),
 });
+
+const drawTrends = () => {
+  rf.drawTrends();
+  timing.drawTrends();
+};
 
 readPalette();
 matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => {
   readPalette();
   timing.draw();
   aids.draw();
+  drawTrends();
 });
 units.onChange(() => {
   timing.showAnswer();
   rf.showAgain();
+  drawTrends();
 });
+setInterval(() => !document.hidden && drawTrends(), 2000); // a bucket of the trends
 // Ten looks a second at what is live, but nothing is drawn that nobody sees.
 setInterval(() => !document.hidden && aids.beat(), 100);
 setInterval(() => {

@@ -1,14 +1,15 @@
 // The words of a measurement as they come from the service, which are those of the command line.
 
 import { make } from '../dom.js';
+import * as words from '../words.js';
 
-const sentence = text => text.replace(/^[a-z]/, letter => letter.toUpperCase());
+const sentence = text => words.minus(text).replace(/^[a-z]/, letter => letter.toUpperCase());
 
 function table({ columns, rows }) {
   return make('div', { className: 'scrolled', tabIndex: 0, role: 'group', ariaLabel: 'Figures' }, make('table', {},
     columns.some(Boolean) ? make('thead', {}, make('tr', {}, ...columns.map(c => (c ? make('th', { scope: 'col', textContent: c }) : make('td'))))) : null,
     make('tbody', {}, ...rows.map(row => make('tr', {}, ...row.map((cell, i) =>
-      (i === 0 ? make('th', { scope: 'row', textContent: cell }) : make('td', { textContent: cell }))))))));
+      (i === 0 ? make('th', { scope: 'row', textContent: cell }) : make('td', { textContent: words.minus(cell) }))))))));
 }
 
 function list(lines) {

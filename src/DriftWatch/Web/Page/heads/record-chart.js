@@ -103,5 +103,11 @@ function scale(values, from, height, even = false) {
   const pad = Math.max((high - low) * 0.08, 1e-6);
   low -= pad;
   high += pad;
-  return { top: from, height, ticks: steps(low, high, Math.max(2, height / 34)), y: v => from + (high - v) / (high - low) * height };
+  let ticks = steps(low, high, Math.max(2, height / 34));
+  if (even && ticks.length < 3) { // a nought alone is no scale
+    const size = 10 ** Math.floor(Math.log10(high));
+    const round = [5, 2, 1].map(n => n * size).find(n => n <= high);
+    ticks = [-round, 0, round];
+  }
+  return { top: from, height, ticks, y: v => from + (high - v) / (high - low) * height };
 }

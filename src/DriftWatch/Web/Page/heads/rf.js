@@ -2,7 +2,9 @@
 
 import * as api from '../api.js';
 import { at, make } from '../dom.js';
+import * as explain from '../explain.js';
 import * as words from '../words.js';
+import { Trend, aboutButton } from './trend.js';
 
 const signs = { good: '●', advisory: '◇', alarm: '▲', fault: '✕', 'no-data': '—', 'not-judged': '○' };
 const db = value => (value === null ? '—' : `${value > 0 ? '+' : ''}${value.toFixed(1)}`.replace('-', '−').replace(/^[−+]0\.0$/, '0.0'));
@@ -13,6 +15,8 @@ const reachDb = [-10, 4];
 export class Rf {
   bench(model, follower) {
     Object.assign(this, { model, follower, answer: null });
+    this.trends = new Map();
+    at('rf-heads').replaceChildren();
     this.beat();
   }
 
@@ -41,9 +45,9 @@ export class Rf {
 
   show(answer) {
     at('rf').dataset.standing = 'live';
-    at('rf-says').textContent = answer.says;
+    at('rf-says').textContent = words.minus(answer.says);
     const list = at('rf-heads');
-    if (list.children.length !== answer.heads.length) list.replaceChildren(...answer.heads.map(() => this.card()));
+    if (list.children.length !== answer.heads.length) list.replaceChildren(...answer.heads.map(head => this.card(head)));
     answer.heads.forEach((head, i) => this.fill(list.children[i], head, answer.oddHead === head.head));
     at('rf-facts').textContent = [
       answer.spreadDb === null ? null : `Spread, highest less lowest: ${answer.spreadDb.toFixed(1)} dB.`,
@@ -52,12 +56,24 @@ export class Rf {
     ].filter(Boolean).join(' ');
   }
 
-  card() {
+  /** New readings have come. */
+  take(changed) {
+    for (const channel of changed) this.trends?.get(channel.definition.id)?.take();
+  }
+
+  drawTrends() {
+    for (const trend of this.trends?.values() ?? []) trend.draw();
+  }
+
+  card(head) {
+    const trend = new Trend(this.model, this.model.byId.get(head.channel));
+    this.trends.set(head.channel, trend);
     const fact = (name, label) => make('div', {}, make('dt', { textContent: label }), make('dd', { className: name }));
     return make('li', {},
-      make('h3'),
+      make('h3', {}, aboutButton(head.label, () => explain.open(this.model.bench.id, head.channel, head.label))),
       make('p', { className: 'level' }, make('span', { className: 'number' }), ' ', make('span', { className: 'unit', textContent: 'dB' })),
       make('div', { className: 'scale', ariaHidden: 'true' }, make('i', { className: 'zero' }), make('b')),
+      trend.root,
       make('dl', {}, fact('baseline', 'from baseline'), fact('others', 'from the others'), fact('trend', 'trend'), fact('limits', 'limits')),
       make('p', { className: 'standing' }));
   }
@@ -68,15 +84,14 @@ export class Rf {
       if (part.textContent !== value) part.textContent = value;
     };
     card.dataset.standing = head.standing;
-    text('h3', head.label);
     text('.number', level(head.levelDb));
     text('.baseline', head.fromBaselineDb === null ? '—' : `${db(head.fromBaselineDb)} dB`);
     text('.others', head.fromOthersDb === null ? '—' : `${db(head.fromOthersDb)} dB`);
-    text('.trend', head.trend.says.replace(/-(?=\d)/g, '−'));
+    text('.trend', words.minus(head.trend.says));
     const known = head.limits.filter(l => l.atDb !== null);
     text('.limits', head.limits.length === 0 ? 'none' : known.length === 0 ? 'wait for a baseline'
       : known.map(l => `${l.side === 'low' ? 'below' : 'above'} ${level(l.atDb)} ${l.severity}`).join(', '));
-    text('.standing', `${signs[head.standing]} ${odd ? 'Apart from the others; ' : ''}${head.says}`);
+    text('.standing', `${signs[head.standing]} ${odd ? 'Apart from the others; ' : ''}${words.minus(head.says)}`);
     const scale = card.querySelector('.scale');
     scale.hidden = head.fromBaselineDb === null;
     if (scale.hidden) return;

@@ -2,11 +2,13 @@
 // the record as CSV to the service, which reads it as the command line does.
 
 import * as api from '../api.js';
-import { at, make } from '../dom.js';
+import { at, fill, make, say } from '../dom.js';
+import * as explain from '../explain.js';
 import * as units from '../units.js';
 import * as words from '../words.js';
 import { partsOf } from './parts.js';
 import { RecordChart } from './record-chart.js';
+import { Trend, aboutButton } from './trend.js';
 
 const turnsOf = [
   { what: 'guide-height', title: 'Guide height', ns: 'scallop', seen: 'scallop, sagitta', mil: 'height', sides: ['against the heads’ motion', 'along the heads’ motion'] },
@@ -37,6 +39,7 @@ export class Timing {
   bench(model, follower) {
     const before = this.model?.bench.id;
     Object.assign(this, { model, follower });
+    this.articles = new Map(turnsOf.map(turn => [turn.ns, this.article(turn)]));
     const frames = model.channels.filter(c => c.definition.kind === 'frame' && ['ns', 'us'].includes(c.definition.unit));
     const chosen = this.channel;
     at('timing-channel').replaceChildren(...frames.map(c => new Option(c.definition.label, c.definition.id)));
@@ -177,9 +180,9 @@ export class Timing {
     if (!answer) return;
     if (!answer.told) return this.fail({ message: answer.missing });
     const advice = answer.timing.advice;
-    at('timing-turns').replaceChildren(
+    fill(at('timing-turns'), [
       ...turnsOf.map(turn => this.turn(turn, advice?.find(a => a.what === turn.what))),
-      ...(advice ? [] : [make('p', { className: 'said', textContent: answer.headline })]));
+      ...(advice ? [] : [make('p', { className: 'said', textContent: words.minus(answer.headline) })])]);
     at('timing-delays').replaceChildren(...(advice ?? []).filter(a => a.what.startsWith('delay-')).map(a =>
       make('li', { data: { verdict: a.verdict } }, ...told(a))));
     at('timing-delays-box').hidden = !advice;
@@ -189,20 +192,41 @@ export class Timing {
       `Four passes side by side, measured and fitted; ${turnsOf.map(t => `${t.seen} ${plusMinus(this.quantity(t.ns))}`).join('; ')}.`);
   }
 
-  turn({ title, ns, seen, mil, sides }, advice) {
+  /** Made once: its name opens what the number means, and keeps the focus while frames come; its trend is that of the live machine. */
+  article({ title, ns }) {
+    const quantity = this.model.quantities.find(q => q.definition.quantity === ns);
+    const trend = quantity ? new Trend(this.model, quantity) : null;
+    const name = quantity ? aboutButton(title, () => explain.open(this.model.bench.id, quantity.definition.id, quantity.definition.label)) : title;
+    const [value, small, seen, todo] = [make('span'), make('small'), make('p', { className: 'seen' }), make('p', { className: 'do' })];
+    const root = make('article', {}, make('h3', {}, name), make('p', { className: 'big' }, value, small), seen, todo, trend?.root);
+    return { root, value, small, seen, todo, trend };
+  }
+
+  takeQuantities(told) {
+    for (const { trend } of this.articles?.values() ?? []) if (trend && told.includes(trend.channel)) trend.take();
+  }
+
+  drawTrends() {
+    for (const { trend } of this.articles?.values() ?? []) trend?.draw();
+  }
+
+  turn({ ns, seen, mil, sides }, advice) {
     const off = this.quantity(mil);
     const other = units.shownUnit('mil') === 'um' ? ['mil', 1, 3] : ['µm', 25.4, 2];
-    return make('article', { data: { verdict: advice?.verdict ?? 'none' } },
-      make('h3', { textContent: title }),
-      make('p', { className: 'big' }, plusMinus(off), make('small', {
-        textContent: ` ${(off.value * other[1]).toFixed(other[2]).replace('-', '−')} ± ${(off.standardUncertainty * other[1]).toFixed(other[2])} ${other[0]}, ${off.value < 0 ? sides[0] : sides[1]}` })),
-      make('p', { className: 'seen', textContent: `${sentence(seen)}: ${plusMinus(this.quantity(ns))} (standard uncertainty)` }),
-      advice ? make('p', { className: 'do' }, ...told(advice)) : null);
+    const made = this.articles.get(ns);
+    made.root.dataset.verdict = advice?.verdict ?? 'none';
+    say(made.value, plusMinus(off));
+    say(made.small, ` ${(off.value * other[1]).toFixed(other[2]).replace('-', '−')} ± ${(off.standardUncertainty * other[1]).toFixed(other[2])} ${other[0]}, ${off.value < 0 ? sides[0] : sides[1]}`);
+    say(made.seen, `${sentence(seen)}: ${plusMinus(this.quantity(ns))} (standard uncertainty)`);
+    made.todo.hidden = !advice;
+    if (advice && made.todo.textContent !== told(advice).map(t => t.textContent ?? t).join('')) made.todo.replaceChildren(...told(advice));
+    return made.root;
   }
 }
 
 /** What to do in bold, and why behind it. */
-function told({ verdict, text }) {
+function told({ verdict, text: asSaid }) {
+  const text = words.minus(asSaid);
   const colon = text.indexOf(':');
   return [make('strong', { textContent: `${signs[verdict]} ${sentence(text.slice(0, colon))}` }), `${text.slice(colon)}.`];
 }

@@ -122,7 +122,7 @@ function drawBar(c, h, x0, x1, item) {
     c.strokeRect(x0 + 0.5, inset + 0.5, Math.max(1, x1 - x0 - 1), h - 2 * inset - 1);
     c.setLineDash([]);
   }
-  const text = `${signOf[item.rank] ?? ''} ${item.title}`;
+  const text = `${item.isFault ? '✕ ' : ''}${signOf[item.rank] ?? ''} ${item.title}`;
   c.textAlign = 'left';
   if (c.measureText(text).width < x1 - x0 - 8) {
     c.fillStyle = strong ? palette['on-alarm'] : palette.ink;

@@ -23,6 +23,7 @@ function entry(item, pick) {
   const li = element('li');
   li.dataset.rank = item.rank;
   li.dataset.id = item.id;
+  li.dataset.fault = String(item.isFault === true);
   const button = element('button', 'plain-left');
   button.type = 'button';
   const head = element('span', 'head-line');
@@ -72,6 +73,7 @@ export function show(item) {
   at('picked').hidden = item === null;
   if (item === null) return;
   at('picked').dataset.rank = item.rank ?? '';
+  at('picked').dataset.fault = String(item.isFault === true);
   at('chosen-title').textContent = item.word ? `${item.word}: ${item.title}` : item.title;
   const facts = element('dl');
   const say = (term, text) => {
