@@ -108,7 +108,7 @@ public static class PageFigures
     }
 
     /// <summary>
-    /// From the navigation, and from a key, until every lane is drawn with the columns of the new span that the service answered, its pixels
+    /// From the navigation, and from a key, until every lane in view is drawn with the columns of the new span that the service answered, its pixels
     /// included: the page marks it once the frame in which it drew is over.
     /// </summary>
     private static async Task InBrowserAsync(TextWriter output, Uri address, string what)
@@ -146,7 +146,7 @@ public static class PageFigures
 
         output.WriteLine(string.Create(
             CultureInfo.InvariantCulture,
-            $"{what}, in Chromium at 1920 x 1080: opened, all lanes drawn, {opened[0]:0} ms (then {opened[1]:0}, {opened[2]:0}); "
+            $"{what}, in Chromium at 1920 x 1080: opened, all lanes in view drawn, {opened[0]:0} ms (then {opened[1]:0}, {opened[2]:0}); "
             + $"zoomed in {Worst("+")}, moved by half {Worst("PageDown")}, zoomed out {Worst("-")} ms (median, worst)"));
 
         string Worst(string key)

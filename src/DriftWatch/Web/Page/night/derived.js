@@ -27,7 +27,7 @@ export class Derived {
   other = null;
   #asked = null;
   #seen = false;
-  #due = 0;
+  #timer = 0;
   #askedAt = -Infinity;
   #newest = new data.Newest();
 
@@ -46,7 +46,10 @@ export class Derived {
     this.box.hidden = definitions.length === 0;
     this.strips = definitions.map(d => new Strip(d, () => meaning(d)));
     this.host.replaceChildren(...this.strips.map(s => s.root));
-    this.columns = this.other = this.#asked = null;
+    this.columns = this.other = null;
+    this.due = this.#asked !== null; // the span may have been told before the bench was
+    say(this.said, 'Worked out from the readings once they are in view.');
+    this.#askSoon();
   }
 
   /** Lanes to draw: none while nobody sees them. */
@@ -65,10 +68,10 @@ export class Derived {
   }
 
   #askSoon() {
-    clearTimeout(this.#due);
+    clearTimeout(this.#timer);
     if (!this.#seen || !this.due || this.strips.length === 0) return;
     const wait = this.#asked.live ? Math.max(stillMs, this.#askedAt + followMs - performance.now()) : stillMs;
-    this.#due = setTimeout(() => this.#ask(), wait);
+    this.#timer = setTimeout(() => this.#ask(), wait);
   }
 
   async #ask() {

@@ -9,7 +9,7 @@ const stillMs = 350;
 export class InView {
   #seen = new Map();
   #turn = 0;
-  #due = 0;
+  #timer = 0;
   #observer = new IntersectionObserver(entries => {
     for (const { target, isIntersecting } of entries) this.#seen.set(target, isIntersecting);
   }, { rootMargin: '60px' });
@@ -33,7 +33,7 @@ export class InView {
       if (paints.length > 0) whenIdle(next);
       else then();
     };
-    clearTimeout(this.#due);
-    if (paints.length > 0) this.#due = setTimeout(() => whenIdle(next), stillMs);
+    clearTimeout(this.#timer);
+    if (paints.length > 0) this.#timer = setTimeout(() => whenIdle(next), stillMs);
   }
 }

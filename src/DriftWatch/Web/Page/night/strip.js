@@ -214,7 +214,7 @@ function drawMarks(c, axis, y, height, { advisoryLow, advisoryHigh, alarmLow, al
 }
 
 export function said({ mean, low, high, faults, outside }, definition) {
-  if (outside) return definition.kind === 'quantity' ? 'not told' : 'outside';
+  if (outside) return definition.kind === 'quantity' ? '–' : 'outside';
   if (mean !== undefined) {
     const value = words.isSwitch(definition) ? words.rangeOf(low, high, definition) : words.valueOf(mean, definition);
     return faults > 0 ? `${value}, ${faults} faults` : value;
