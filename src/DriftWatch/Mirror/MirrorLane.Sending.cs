@@ -1,0 +1,293 @@
+using DriftWatch.Notices.Routes;
+using DriftWatch.Storage.Mirror;
+
+namespace DriftWatch.Mirror;
+
+/// <summary>What is done about each answer of the server, and about what it holds.</summary>
+internal sealed partial class MirrorLane
+{
+    /// <summary>So many lines of one batch refused by themselves are a wrong server rather than wrong lines. Source: our own choice.</summary>
+    private const int MostRefusedOfBatch = 20;
+
+    /// <summary>A clock that differs by more makes windows and ages of the site's view wrong. Source: common practice, no source.</summary>
+    private static readonly TimeSpan SkewLimit = TimeSpan.FromSeconds(5);
+
+    private TimeSpan _behind;
+    private string? _trouble;
+    private string? _remedy;
+    private long? _waitingSinceUtc;
+    private long _taken;
+    private long? _lastTakenUtc;
+    private long _refused;
+    private string? _lastRefused;
+    private long _compared;
+    private long _missing;
+    private long _doubled;
+    private string? _countTrouble;
+    private TimeSpan? _clockAhead;
+
+    private bool TryOpen()
+    {
+        try
+        {
+            _server = new LineServer(
+                new LineServerOptions
+                {
+                    Url = _settings.Url.Read(),
+                    Way = _settings.Way,
+                    Bucket = _settings.Bucket,
+                    Organisation = _settings.Organisation,
+                    User = _settings.User,
+                    Key = _settings.Key is { } place ? () => Secrets.Read(place) : null,
+                },
+                _options.Handler?.Invoke(_settings) ?? MirrorConnection.Handler(_settings, _time));
+            return true;
+        }
+        catch (SecretException exception)
+        {
+            Hold(exception.Message, exception.Remedy);
+            return false;
+        }
+    }
+
+    /// <summary>Sends a batch, or the parts of it that the server takes.</summary>
+    /// <returns>Whether the lines need not be sent again.</returns>
+    private async Task<bool> SendAsync(Batch batch)
+    {
+        SendAnswer answer = await AskToTakeAsync(batch.Text);
+        if (answer.Result == SendResult.Refused)
+        {
+            int before = (int)Math.Min(_refused, int.MaxValue);
+            answer = await SendInPartsAsync(batch.Text, answer, before);
+        }
+
+        switch (answer.Result)
+        {
+            case SendResult.Taken:
+                Took(batch.Lines);
+                return true;
+            case SendResult.TooLarge when batch.Lines > FewestLines:
+                _mostLines = Math.Max(FewestLines, batch.Lines / 2);
+                MirrorLog.Smaller(_options.Logger, _settings.Id, batch.Lines, _mostLines);
+                _newestDue = TimeSpan.Zero;
+                return false;
+            default:
+                Refuse(answer);
+                return false;
+        }
+    }
+
+    private async Task<SendAnswer> AskToTakeAsync(string lines)
+    {
+        SendAnswer answer;
+        try
+        {
+            answer = await _server!.SendAsync(lines, _stop.Token);
+        }
+        catch (SecretException exception)
+        {
+            return new SendAnswer(SendResult.Unwelcome, $"{exception.Message}; {exception.Remedy}");
+        }
+
+        if (answer.ServerUtc is { } server)
+        {
+            _clockAhead = server - _time.GetUtcNow();
+        }
+
+        return answer;
+    }
+
+    /// <summary>Halves what is refused until only what can't be taken is left: that is counted, told and not sent again.</summary>
+    private async Task<SendAnswer> SendInPartsAsync(string lines, SendAnswer refused, long before)
+    {
+        int middle = lines.IndexOf('\n', Math.Min(lines.Length / 2, Math.Max(0, lines.Length - 2))) + 1;
+        if (middle <= 0 || middle >= lines.Length)
+        {
+            middle = lines.LastIndexOf('\n', Math.Max(0, lines.Length - 2)) + 1;
+        }
+
+        if (middle <= 0 || middle >= lines.Length)
+        {
+            _refused++;
+            _lastRefused = $"{lines.TrimEnd('\n')}: {refused.Said}";
+            MirrorLog.Refused(_options.Logger, _settings.Id, _lastRefused);
+            return new SendAnswer(SendResult.Taken, "");
+        }
+
+        foreach (string part in (string[])[lines[..middle], lines[middle..]])
+        {
+            if (_refused - before > MostRefusedOfBatch)
+            {
+                return refused;
+            }
+
+            SendAnswer answer = await AskToTakeAsync(part);
+            if (answer.Result == SendResult.Refused)
+            {
+                answer = await SendInPartsAsync(part, answer, before);
+            }
+
+            if (!answer.IsTaken)
+            {
+                return answer;
+            }
+        }
+
+        return new SendAnswer(SendResult.Taken, "");
+    }
+
+    private void Took(int lines)
+    {
+        _taken += lines;
+        _lastTakenUtc = NowUtc;
+        _mostLines = Math.Min(MostLines, _mostLines + FewestLines);
+        if (_failures > 0 || _trouble is not null)
+        {
+            MirrorLog.Recovered(_options.Logger, _settings.Id);
+        }
+
+        (_failures, _trouble, _remedy, _waitingSinceUtc) = (0, null, null, null);
+    }
+
+    private void Refuse(in SendAnswer answer)
+    {
+        if (answer.MayHaveForgotten)
+        {
+            long again = _outbox.Rewind(Elapsed);
+            if (again > 0)
+            {
+                MirrorLog.Rewound(_options.Logger, _settings.Id, again);
+            }
+        }
+
+        string remedy = answer.Result switch
+        {
+            SendResult.Unwelcome => "look at the key and the user of [[mirror]], and that they may write there",
+            SendResult.NoSuchPlace => "look at url, way, bucket and organisation of [[mirror]]",
+            SendResult.Refused => "look at what the server keeps under these names: a field of another kind refuses every line",
+            SendResult.TooLarge => "let the server take larger requests",
+            SendResult.Busy or SendResult.Failing => "nothing here: it is tried again, and nothing is lost",
+            _ => "look whether the server runs and can be reached; it is tried again, and nothing is lost",
+        };
+        Hold(answer.Said.Length > 0 ? answer.Said : $"the server says {answer.Result}", remedy, answer.RetryAfter);
+    }
+
+    /// <summary>Waits before the next try: longer each time, up to a minute, and as long as the server asks.</summary>
+    private TimeSpan Hold(string trouble, string remedy, TimeSpan? asked = null)
+    {
+        _failures++;
+        double seconds = Math.Min(LongestWait.TotalSeconds, Math.Pow(2, Math.Min(_failures - 1, 10)));
+#pragma warning disable CA5394 // spreads tries of several benches, keeps no secret
+        var wait = TimeSpan.FromSeconds(seconds * (0.8 + (0.4 * Random.Shared.NextDouble())));
+#pragma warning restore CA5394
+        if (asked is { } longer && longer > wait)
+        {
+            wait = Least(longer, TimeSpan.FromMinutes(10));
+        }
+
+        _waitUntil = Elapsed + wait;
+        _waitingSinceUtc ??= NowUtc;
+        if (_trouble != trouble)
+        {
+            MirrorLog.Waiting(_options.Logger, _settings.Id, trouble, remedy);
+        }
+
+        (_trouble, _remedy) = (trouble, remedy);
+        Tell();
+        return Least(wait, NewestEvery);
+    }
+
+    /// <summary>Holds one window of what was sent against what the server counts.</summary>
+    private async Task CompareAsync()
+    {
+        foreach (CountBook book in (CountBook[])[_counts, _olderCounts])
+        {
+            if (book == _olderCounts && _prepared is { IsCompleted: false })
+            {
+                continue; // the cursor counts on another thread just now
+            }
+
+            if (_settings.Counts == CountWay.None || book.Due(Elapsed) is not { } window)
+            {
+                continue;
+            }
+
+            if (_outbox.Owes(new Stretch(window.After, window.Through)))
+            {
+                book.Later(window, Elapsed, window.IsSentAgain);
+                continue;
+            }
+
+            try
+            {
+                long from = window.FromUtcMilliseconds;
+                if (await ServerCounts.AskAsync(_server!, _settings, Bench, from, from + book.WindowMilliseconds, _stop.Token) is { } found)
+                {
+                    _countTrouble = null;
+                    Judge(book, window, found);
+                }
+            }
+            catch (Exception exception) when (exception is HttpRequestException or FormatException || (exception is TaskCanceledException && !_stop.IsCancellationRequested))
+            {
+                _countTrouble = exception.Message;
+                book.Later(window, Elapsed, window.IsSentAgain);
+            }
+        }
+    }
+
+    private void Judge(CountBook book, CountedWindow window, long found)
+    {
+        if (found < window.Count && !window.IsSentAgain)
+        {
+            MirrorLog.Short(_options.Logger, _settings.Id, found, window.Count, Measurement.Time.UtcText.FromNanoseconds(window.FromUtcMilliseconds * 1_000_000));
+            _outbox.Add(new Stretch(window.After, window.Through));
+            book.Later(window, Elapsed, isSentAgain: true);
+            return;
+        }
+
+        _compared += window.Count;
+        _missing += Math.Max(0, window.Count - found);
+        _doubled += Math.Max(0, found - window.Count);
+        if (found < window.Count)
+        {
+            MirrorLog.StillShort(_options.Logger, _settings.Id, window.Count - found);
+        }
+        else if (found > window.Count && _doubled == found - window.Count)
+        {
+            MirrorLog.Doubles(_options.Logger, _settings.Id, found - window.Count);
+        }
+
+        book.Done(window);
+    }
+
+    private void Tell()
+    {
+        (string? trouble, string? remedy) = _trouble is not null ? (_trouble, _remedy)
+            : _missing > 0 ? ($"the server said yes to {_missing} readings that it does not hold, though they were sent twice", "look at the server's own log; they are kept here, and driftwatch export has them")
+            : _refused > 0 ? ($"the server refused {_refused} lines; the newest: {_lastRefused}", "look at what the server keeps under these names; they are kept here")
+            : _doubled > 0 ? ($"the server holds {_doubled} readings more than once: what is sent again after an outage is doubled there", "let it keep one of each; the README of the mirror says how")
+            : _clockAhead is { } ahead && ahead.Duration() > SkewLimit ? ($"the server's clock is {Math.Abs(ahead.TotalSeconds):0} s {(ahead > TimeSpan.Zero ? "ahead of" : "behind")} this one", "set both by the same time server")
+            : ((string?)null, (string?)null);
+        long older = _outbox.OlderInputs;
+        _report = new MirrorReport
+        {
+            Settings = _settings,
+            State = _waitingSinceUtc is not null ? MirrorState.Waiting : older > 0 || _behind > TimeSpan.FromSeconds(10) ? MirrorState.CatchingUp : MirrorState.Level,
+            Trouble = trouble,
+            Remedy = remedy,
+            WaitingSinceUtc = _waitingSinceUtc,
+            Taken = _taken,
+            LastTakenUtc = _lastTakenUtc,
+            Behind = _waitingSinceUtc is { } since ? TimeSpan.FromTicks((NowUtc - since) / TimeSpan.NanosecondsPerTick) + _behind : _behind,
+            OlderInputs = older,
+            Expired = _newest.Expired + _older.Expired,
+            Refused = _refused,
+            LastRefused = _lastRefused,
+            Compared = _compared,
+            Missing = _missing,
+            Doubled = _doubled,
+            CountTrouble = _countTrouble,
+            ClockAhead = _clockAhead,
+        };
+    }
+}

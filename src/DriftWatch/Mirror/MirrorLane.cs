@@ -1,0 +1,240 @@
+using DriftWatch.Measurement.Time;
+using DriftWatch.Storage;
+using DriftWatch.Storage.Mirror;
+
+namespace DriftWatch.Mirror;
+
+/// <summary>
+/// Keeps one server level with one bench's store, for ever, behind it: what is new goes first and once a second, what is older as fast as the
+/// server takes it. Nothing waits for it: it reads on connections of its own and writes nothing but how far the server has come.
+/// </summary>
+internal sealed partial class MirrorLane : IAsyncDisposable
+{
+    /// <summary>Lines at once. Measured: servers take no more a second in larger batches.</summary>
+    public const int MostLines = 10_000;
+
+    private const int FewestLines = 100;
+
+    /// <summary>What is new and older than this becomes older: what happens now is shown first.</summary>
+    private static readonly TimeSpan LeapBehind = TimeSpan.FromMinutes(5);
+    private static readonly TimeSpan NewestEvery = TimeSpan.FromSeconds(1);
+    private static readonly TimeSpan SaveEvery = TimeSpan.FromSeconds(5);
+    private static readonly TimeSpan LongestWait = TimeSpan.FromSeconds(60);
+
+    private readonly BenchStore _store;
+    private readonly MirrorSettings _settings;
+    private readonly MirrorLaneOptions _options;
+    private readonly TimeProvider _time;
+    private readonly MirrorBook _book;
+    private readonly LogCursor _newest;
+    private readonly LogCursor _older;
+    private readonly CountBook _counts = new(TimeSpan.FromMinutes(5));
+    private readonly CountBook _olderCounts = new(TimeSpan.FromMinutes(15));
+    private readonly Outbox _outbox;
+    private readonly CancellationTokenSource _stop = new();
+    private readonly long _startStamp;
+    private LineServer? _server;
+    private Task _work = Task.CompletedTask;
+    private Task<Batch?>? _prepared;
+    private int _mostLines = MostLines;
+    private int _failures;
+    private TimeSpan _newestDue;
+    private TimeSpan _saveDue;
+    private TimeSpan _waitUntil;
+    private long _olderStretch = -1;
+    private volatile MirrorReport _report;
+
+    public MirrorLane(BenchStore store, string bench, MirrorSettings settings, MirrorLaneOptions options)
+    {
+        _store = store;
+        _settings = settings;
+        _options = options;
+        _time = options.TimeProvider;
+        _startStamp = _time.GetTimestamp();
+        Bench = bench;
+        _book = new MirrorBook(store, settings.Id);
+        _outbox = new Outbox(_book.Load(settings.SendsPast));
+        (string, string?)[] tags = [("site", settings.Site)];
+        _newest = new LogCursor(store.Folder, tags);
+        _older = new LogCursor(store.Folder, tags);
+        _report = new MirrorReport { Settings = settings, State = MirrorState.CatchingUp };
+    }
+
+    public string Bench { get; }
+
+    public MirrorReport Report => _report;
+
+    public void Start() => _work = Task.Run(RunAsync);
+
+    public async ValueTask DisposeAsync()
+    {
+        await _stop.CancelAsync();
+        await _work;
+        if (_prepared is not null)
+        {
+            await Task.WhenAny(_prepared); // it uses the cursor that goes next
+        }
+
+        _newest.Dispose();
+        _older.Dispose();
+        _server?.Dispose();
+        _stop.Dispose();
+    }
+
+    private TimeSpan Elapsed => _time.GetElapsedTime(_startStamp);
+
+    private long NowUtc => (_time.GetUtcNow() - DateTimeOffset.UnixEpoch).Ticks * TimeSpan.NanosecondsPerTick;
+
+    private async Task RunAsync()
+    {
+        while (!_stop.IsCancellationRequested)
+        {
+            TimeSpan wait;
+            try
+            {
+                wait = await TurnAsync();
+            }
+            catch (OperationCanceledException) when (_stop.IsCancellationRequested)
+            {
+                break;
+            }
+            catch (StoreException exception)
+            {
+                wait = Hold($"the store can't be read: {exception.Message}", "look at the store first; the mirror goes on when it can be read");
+            }
+
+            await Task.Delay(wait, _time, _stop.Token).ContinueWith(_ => { }, TaskScheduler.Default);
+        }
+
+        try
+        {
+            _book.Save(_outbox.Safe);
+        }
+        catch (StoreException exception)
+        {
+            MirrorLog.NotSaved(_options.Logger, _settings.Id, exception.Message); // sent again at the next start
+        }
+    }
+
+    /// <summary>One batch at most of each kind.</summary>
+    /// <returns>How long to wait for the next turn.</returns>
+    private async Task<TimeSpan> TurnAsync()
+    {
+        SaveIfDue();
+        if (Elapsed < _waitUntil)
+        {
+            return Least(_waitUntil - Elapsed, NewestEvery);
+        }
+
+        if (_server is null && !TryOpen())
+        {
+            return NewestEvery;
+        }
+
+        bool sent = false;
+        if (Elapsed >= _newestDue)
+        {
+            _newestDue = Elapsed + NewestEvery;
+            sent = await SendNewestAsync();
+        }
+
+        if (Elapsed >= _waitUntil && _outbox.Next is { } stretch)
+        {
+            sent |= await SendOlderAsync(stretch);
+        }
+
+        if (Elapsed >= _waitUntil)
+        {
+            await CompareAsync();
+        }
+
+        Tell();
+        return sent ? TimeSpan.Zero : Least(_newestDue > Elapsed ? _newestDue - Elapsed : TimeSpan.Zero, NewestEvery);
+    }
+
+    private async Task<bool> SendNewestAsync()
+    {
+        if (_newest.Read(_outbox.Newest, long.MaxValue, _mostLines, (number, utc) => _counts.Note(number, utc, Elapsed)) is not { } batch)
+        {
+            _behind = TimeSpan.Zero;
+            return false;
+        }
+
+        TimeSpan behind = batch.Lines > 0 ? TimeSpan.FromMilliseconds((NowUtc / EngineTime.NanosecondsPerMillisecond) - batch.FirstUtcMilliseconds) : TimeSpan.Zero;
+        if (behind > LeapBehind)
+        {
+            _outbox.Leap(_store.LastNumber, Elapsed);
+            _counts.Forget();
+            return true;
+        }
+
+        _behind = behind;
+        if (batch.Lines == 0 || await SendAsync(batch))
+        {
+            _outbox.Took(batch.Through, Elapsed);
+            _behind = batch.Lines >= _mostLines ? behind : TimeSpan.Zero;
+            return batch.Lines >= _mostLines;
+        }
+
+        return false;
+    }
+
+    private async Task<bool> SendOlderAsync(Stretch stretch)
+    {
+        if (stretch.Through != _olderStretch)
+        {
+            _olderCounts.Forget();
+            _olderStretch = stretch.Through;
+        }
+
+        Batch? batch = _prepared is { } prepared ? await prepared : null;
+        _prepared = null;
+        if (batch is null || batch.After != stretch.After || batch.Through > stretch.Through)
+        {
+            batch = ReadOlder(stretch);
+        }
+
+        if (batch is null)
+        {
+            _outbox.TookOlder(stretch.Through, Elapsed); // the log has nothing there any more
+            return true;
+        }
+
+        // The next is made while this one is on its way.
+        var rest = new Stretch(batch.Through, stretch.Through);
+        _prepared = rest.IsDone ? null : Task.Run(() => ReadOlder(rest));
+        if (batch.Lines == 0 || await SendAsync(batch))
+        {
+            _outbox.TookOlder(batch.Through, Elapsed);
+            return true;
+        }
+
+        return false;
+    }
+
+    private Batch? ReadOlder(Stretch stretch) =>
+        _older.Read(stretch.After, stretch.Through, _mostLines, (number, utc) => _olderCounts.Note(number, utc, Elapsed));
+
+    private void SaveIfDue()
+    {
+        if (Elapsed >= _saveDue)
+        {
+            _saveDue = Elapsed + SaveEvery;
+            _outbox.Settle(Elapsed);
+            _book.Save(_outbox.Safe);
+        }
+    }
+
+    private static TimeSpan Least(TimeSpan one, TimeSpan other) => one < other ? one : other;
+}
+
+/// <summary>What a lane is given by whoever runs it.</summary>
+internal sealed record MirrorLaneOptions
+{
+    public required TimeProvider TimeProvider { get; init; }
+
+    public required ILogger Logger { get; init; }
+
+    /// <summary>Opens the connection to the server; the place of a test's own.</summary>
+    public Func<MirrorSettings, HttpMessageHandler>? Handler { get; init; }
+}

@@ -1,0 +1,62 @@
+using System.Globalization;
+using System.Text.Json;
+using DriftWatch.Storage.Mirror;
+
+namespace DriftWatch.Mirror;
+
+/// <summary>Asks a server how many readings of a bench it holds in a window of time, in its own language.</summary>
+internal static class ServerCounts
+{
+    /// <returns>Null where it is not asked.</returns>
+    /// <exception cref="HttpRequestException">It can't be asked, or says no.</exception>
+    /// <exception cref="FormatException">It answers what nobody can read.</exception>
+    public static async Task<long?> AskAsync(LineServer server, MirrorSettings settings, string bench, long fromUtcMilliseconds, long toUtcMilliseconds, CancellationToken cancel)
+    {
+        if (settings.Counts == CountWay.None)
+        {
+            return null;
+        }
+
+        string path = settings.Counts == CountWay.Promql
+            ? Promql(bench, fromUtcMilliseconds, toUtcMilliseconds)
+            : Influxql(settings.Bucket, bench, fromUtcMilliseconds, toUtcMilliseconds);
+        string text = await server.AskAsync(path, cancel);
+        try
+        {
+            using JsonDocument answer = JsonDocument.Parse(text);
+            return settings.Counts == CountWay.Promql ? OfPromql(answer.RootElement) : OfInfluxql(answer.RootElement);
+        }
+        catch (Exception exception) when (exception is JsonException or KeyNotFoundException or InvalidOperationException)
+        {
+            throw new FormatException($"it answers a count with what is none: {(text.Length > 120 ? text[..120] + "…" : text)}", exception);
+        }
+    }
+
+    /// <summary>A range ends at its instant, included, and begins after the instant so long before; times have milliseconds.</summary>
+    private static string Promql(string bench, long from, long to) => string.Create(
+        CultureInfo.InvariantCulture,
+        $"/api/v1/query?nocache=1&time={(to - 1) / 1000.0:0.000}&query={Uri.EscapeDataString($"sum(count_over_time({ReadingLines.Measurement}_{ReadingLines.Quality}{{bench={Quoted(bench, '"')}}}[{to - from}ms]))")}");
+
+    private static string Influxql(string database, string bench, long from, long to) => string.Create(
+        CultureInfo.InvariantCulture,
+        $"/query?db={Uri.EscapeDataString(database)}&epoch=ms&q={Uri.EscapeDataString($"SELECT count(\"{ReadingLines.Quality}\") FROM \"{ReadingLines.Measurement}\" WHERE \"bench\" = {Quoted(bench, '\'')} AND time >= {from}ms AND time < {to}ms")}");
+
+    private static string Quoted(string word, char mark) => mark + word.Replace("\\", "\\\\", StringComparison.Ordinal).Replace(mark.ToString(), "\\" + mark, StringComparison.Ordinal) + mark;
+
+    private static long OfPromql(JsonElement answer)
+    {
+        JsonElement rows = answer.GetProperty("data").GetProperty("result");
+        return rows.GetArrayLength() == 0 ? 0 : (long)double.Parse(rows[0].GetProperty("value")[1].GetString()!, CultureInfo.InvariantCulture);
+    }
+
+    private static long OfInfluxql(JsonElement answer)
+    {
+        JsonElement result = answer.GetProperty("results")[0];
+        if (result.TryGetProperty("error", out JsonElement error))
+        {
+            throw new FormatException($"it refuses to count: {error.GetString()}");
+        }
+
+        return result.TryGetProperty("series", out JsonElement series) ? series[0].GetProperty("values")[0][1].GetInt64() : 0;
+    }
+}
