@@ -1,6 +1,7 @@
 using System.CommandLine;
 using DriftWatch.Configuration;
 using DriftWatch.Configuration.Keys;
+using DriftWatch.Mirror;
 
 namespace DriftWatch.Cli;
 
@@ -25,7 +26,7 @@ public static class CheckCommand
         };
         var offline = new Option<bool>("--offline")
         {
-            Description = "Read the file only; do not try the routes of notices.",
+            Description = "Read the file only; do not try the routes of notices and the mirrors.",
         };
         var strict = new Option<bool>("--strict")
         {
@@ -35,7 +36,7 @@ public static class CheckCommand
             "check",
             "Reads a bench file with the profiles it names and prints every mistake at once as file(line,col): what; remedy. "
             + "A sound bench is summed up: its channels, their inputs, and every limit with its source. Routes of notices are tried as far as "
-            + "that goes without telling anybody; one that does not work is a warning, because watching goes on without it.")
+            + "that goes without telling anybody; one that does not work is a warning, because watching goes on without it; so is a mirror whose server does not take an empty batch.")
         {
             bench, profiles, schema, quiet, offline, strict,
         };
@@ -108,9 +109,12 @@ public static class CheckCommand
 
     private static async Task<int> WarnAsync(LoadedBench bench, bool offline, bool strict, TextWriter output, TextWriter error, CancellationToken cancel)
     {
-        IReadOnlyList<string> warnings = offline
-            ? [.. bench.Notices.Warnings.Select(w => NoticesCommand.Warning(w.File, w.Line, w.Column, w.What, w.Remedy))]
-            : await NoticesCommand.CheckAsync(bench, cancel);
+        IReadOnlyList<string> warnings =
+        [
+            .. offline ? Words(bench.Notices.Warnings) : await NoticesCommand.CheckAsync(bench, cancel),
+            .. Words(bench.Mirrors.Warnings),
+            .. offline ? [] : await MirrorCheck.TryAsync(bench, cancel),
+        ];
         foreach (string warning in warnings)
         {
             output.WriteLine(warning);
@@ -123,4 +127,7 @@ public static class CheckCommand
 
         return warnings.Count > 0 && strict ? ExitCode.NotSound : ExitCode.Done;
     }
+
+    private static IEnumerable<string> Words(IEnumerable<FileMistake> warnings) =>
+        warnings.Select(w => NoticesCommand.Warning(w.File, w.Line, w.Column, w.What, w.Remedy));
 }

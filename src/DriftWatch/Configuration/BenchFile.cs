@@ -13,6 +13,9 @@ public sealed record LoadedBench(BenchDefinition Definition, IReadOnlyDictionary
 {
     /// <summary>Who is told of alarms, and how. No part of the bench as judged: another route changes no judgement.</summary>
     internal NoticeSettings Notices { get; init; } = NoticeSettings.None;
+
+    /// <summary>Where its readings are mirrored to; no part of the bench as judged either.</summary>
+    internal MirrorPlan Mirrors { get; init; } = MirrorPlan.None;
 }
 
 /// <summary>A bench, or the mistakes that stand in its way; never both.</summary>
@@ -62,16 +65,18 @@ public static class BenchFile
 
         BenchDefinition? bench = null;
         NoticeSettings notices = NoticeSettings.None;
+        MirrorPlan mirrors = MirrorPlan.None;
         if (text is not null && TomlTreeReader.Read(path, text, mistakes) is { } root)
         {
             var reader = new BenchReader(path, catalog, mistakes, keys);
             bench = reader.Read(root);
             notices = reader.Notices;
+            mirrors = reader.Mirrors;
             bench = bench is null ? null : bench with { SourceText = text, SourceHash = HashOf(text, catalog, bench.Procedures) };
         }
 
         return bench is not null && mistakes.Count == 0
-            ? new BenchFileResult(new LoadedBench(bench, catalog.Instruments) { Notices = notices }, [])
+            ? new BenchFileResult(new LoadedBench(bench, catalog.Instruments) { Notices = notices, Mirrors = mirrors }, [])
             : new BenchFileResult(null, mistakes.InReadingOrder(path));
     }
 

@@ -16,6 +16,9 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
     /// <summary>What the file says of notices, once it was read.</summary>
     public NoticeSettings Notices { get; private set; } = NoticeSettings.None;
 
+    /// <summary>Where its readings are mirrored to.</summary>
+    public MirrorPlan Mirrors { get; private set; } = MirrorPlan.None;
+
     public BenchDefinition? Read(TomlTable root)
     {
         var top = new SectionReader(file, root, BenchKeys.Root, mistakes);
@@ -34,6 +37,7 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
         RetentionDefinition retention = Retention(top.Table("retention"));
         TransferProcedures? procedures = new TransferReader(Path.GetDirectoryName(file) ?? "", mistakes).Read(top.Table("transfers"));
         Notices = new NoticeReader(file).Read(top.Tables("notice"), top.Table("page"), top.Table("heartbeat"));
+        Mirrors = new MirrorReader(file).Read(top.Tables("mirror"));
         BenchRules.Check(channels, instruments, catalog);
         foreach (InstrumentSection unused in instruments.Where(i => channels.TrueForAll(c => c.Definition.Instrument != i.Definition.Id)))
         {

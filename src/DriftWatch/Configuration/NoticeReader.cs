@@ -15,11 +15,8 @@ namespace DriftWatch.Configuration;
 internal sealed class NoticeReader(string file)
 {
     private static readonly string[] OfMessages = ["follow-ups", "most", "within"];
-    private static readonly string[] UrlKeys = ["url", "url-env", "url-file"];
 
-    private readonly MistakeList _warnings = new();
-    private string? _lasting; // what of the section read now can't work until the file is put right
-    private readonly string _folder = Path.GetDirectoryName(file) is { Length: > 0 } folder ? folder : ".";
+    private readonly FarEndReader _far = new(file);
 
     public NoticeSettings Read(IReadOnlyList<SectionReader> notices, SectionReader? page, SectionReader? heartbeat)
     {
@@ -53,7 +50,7 @@ internal sealed class NoticeReader(string file)
                     Sound = page.Flag("sound") ?? plain.Sound,
                     Speech = page.Flag("speech") ?? plain.Speech,
                 },
-            Warnings = _warnings.InReadingOrder(file),
+            Warnings = _far.Warnings.InReadingOrder(file),
         };
     }
 
@@ -71,7 +68,7 @@ internal sealed class NoticeReader(string file)
         }
 
         (RouteKind kind, SectionReader own) = kinds[0];
-        _lasting = null;
+        _far.Lasting = null;
         RouteSettings route = plain with
         {
             Kind = kind,
@@ -98,7 +95,7 @@ internal sealed class NoticeReader(string file)
             section.Say(key, $"'{key}' is about messages, and a lamp or horn has none: it shows what waits for an answer", $"take '{key}' out");
         }
 
-        return route with { Trouble = _lasting };
+        return route with { Trouble = _far.Lasting };
     }
 
     private MailSettings Mail(SectionReader section)
@@ -110,15 +107,15 @@ internal sealed class NoticeReader(string file)
             Port = section.Integer("port") ?? (security == MailSecurity.Tls ? 465 : security == MailSecurity.None ? 25 : 587),
             Security = security,
             User = section.Text("user"),
-            Password = Secret(section, "password"),
+            Password = _far.Secret(section, "password"),
             From = Address(section, "from", section.Text("from")) ?? "",
             To = [.. (section.Words("to") ?? []).Select(a => Address(section, "to", a)).OfType<string>()],
-            TrustFile = TrustFile(section),
+            TrustFile = _far.TrustFile(section),
         };
         SayLonePassword(section, mail.User, mail.Password);
-        if (mail.Password is not null && security == MailSecurity.None && !IsHere(mail.Host))
+        if (mail.Password is not null && security == MailSecurity.None && !FarEndReader.IsHere(mail.Host))
         {
-            Warn(section, "security", "the password would go through the network in the clear", "write security = \"starttls\" or \"tls\"");
+            _far.Warn(section, "security", "the password would go through the network in the clear", "write security = \"starttls\" or \"tls\"");
         }
 
         return mail;
@@ -126,12 +123,12 @@ internal sealed class NoticeReader(string file)
 
     private WebhookSettings Webhook(SectionReader section)
     {
-        if (!HasUrl(section))
+        if (!FarEndReader.HasUrl(section))
         {
             section.SayHere($"{section.Name} goes nowhere", "write url = \"https://example.org/bench\"; or url-env or url-file, where the URL is a key itself");
         }
 
-        return new() { Url = Url(section), Secret = Secret(section, "secret"), TrustFile = TrustFile(section) };
+        return new() { Url = _far.Url(section), Secret = _far.Secret(section, "secret"), TrustFile = _far.TrustFile(section) };
     }
 
     private MqttSettings Mqtt(SectionReader section)
@@ -144,19 +141,19 @@ internal sealed class NoticeReader(string file)
             Tls = tls,
             Topic = section.Text("topic") ?? "",
             User = section.Text("user"),
-            Password = Secret(section, "password"),
-            TrustFile = TrustFile(section),
+            Password = _far.Secret(section, "password"),
+            TrustFile = _far.TrustFile(section),
             IsOldProtocol = section.Choice("protocol") == "3.1.1",
         };
         SayLonePassword(section, mqtt.User, mqtt.Password);
         if (mqtt.Topic.AsSpan().ContainsAny('+', '#'))
         {
-            Warn(section, "topic", "a message goes to one topic, and + and # stand for several", "write a topic without them");
+            _far.Warn(section, "topic", "a message goes to one topic, and + and # stand for several", "write a topic without them");
         }
 
-        if (mqtt.Password is not null && !tls && !IsHere(mqtt.Host))
+        if (mqtt.Password is not null && !tls && !FarEndReader.IsHere(mqtt.Host))
         {
-            Warn(section, "host", "the password would go through the network in the clear", "write tls = true, or take the user and password out");
+            _far.Warn(section, "host", "the password would go through the network in the clear", "write tls = true, or take the user and password out");
         }
 
         return mqtt;
@@ -172,9 +169,9 @@ internal sealed class NoticeReader(string file)
 
     private HeartbeatSettings? Heartbeat(SectionReader section)
     {
-        _lasting = null;
+        _far.Lasting = null;
         SectionReader? mqtt = section.Table("mqtt");
-        if (HasUrl(section) == (mqtt is not null))
+        if (FarEndReader.HasUrl(section) == (mqtt is not null))
         {
             section.SayHere("[heartbeat] goes either to a URL or to a broker", "write url = \"https://example.org/alive/bench-1\" (or url-env or url-file, where it is a key itself), or [heartbeat.mqtt] below it");
             return null;
@@ -185,11 +182,11 @@ internal sealed class NoticeReader(string file)
             File = file,
             Line = section.Line,
             Every = section.Duration("every") ?? TimeSpan.FromMinutes(1),
-            Url = Url(section),
-            TrustFile = TrustFile(section),
+            Url = _far.Url(section),
+            TrustFile = _far.TrustFile(section),
             Mqtt = mqtt is null ? null : Mqtt(mqtt),
         };
-        return heartbeat with { Trouble = _lasting };
+        return heartbeat with { Trouble = _far.Lasting };
     }
 
     private static TimeOnly? TimeOfDay(SectionReader section, string key)
@@ -208,46 +205,6 @@ internal sealed class NoticeReader(string file)
         return null;
     }
 
-    private static bool HasUrl(SectionReader section) => UrlKeys.Any(section.Has);
-
-    private WebAddress? Url(SectionReader section)
-    {
-        SecretPlace? kept = Place(section, "url");
-        if (kept is not null)
-        {
-            var address = new WebAddress(null, kept);
-            if (section.Has("url"))
-            {
-                section.Say("url", "a URL stands in the file and is kept as a secret too", "write one of them");
-            }
-            else if (address.WhyNot() is { } whyNot)
-            {
-                WarnForNow(section, kept.Variable is null ? "url-file" : "url-env", whyNot.What, whyNot.Remedy);
-            }
-
-            return address;
-        }
-
-        if (section.Text("url") is not { } text)
-        {
-            return null;
-        }
-
-        if (WebAddress.Parse(text) is { } url)
-        {
-            if (url.UserInfo.Length == 0)
-            {
-                return new WebAddress(url);
-            }
-
-            Warn(section, "url", "'url' holds a name or password, which would stand in logs", "take them out, and sign with secret-file instead");
-            return null;
-        }
-
-        Warn(section, "url", $"\"{text}\" is no URL of a web server", $"write {section.Definition.Find("url")!.Write}");
-        return null;
-    }
-
     private string? Address(SectionReader section, string key, string? text)
     {
         if (text is null || (MailboxAddress.TryParse(text, out MailboxAddress? address) && address.Address.Contains('@', StringComparison.Ordinal)))
@@ -255,70 +212,15 @@ internal sealed class NoticeReader(string file)
             return text;
         }
 
-        Warn(section, key, $"\"{text}\" is no address of e-mail", $"write {section.Definition.Find(key)!.Write}");
+        _far.Warn(section, key, $"\"{text}\" is no address of e-mail", $"write {section.Definition.Find(key)!.Write}");
         return null;
-    }
-
-    private SecretPlace? Secret(SectionReader section, string name)
-    {
-        SecretPlace? place = Place(section, name);
-        if (place is not null && Secrets.WhyNot(place) is { } whyNot)
-        {
-            WarnForNow(section, place.Variable is null ? name + "-file" : name + "-env", whyNot.What, whyNot.Remedy);
-        }
-
-        return place;
-    }
-
-    private SecretPlace? Place(SectionReader section, string name)
-    {
-        string? variable = section.Text(name + "-env");
-        string? path = section.Text(name + "-file");
-        if (variable is not null && path is not null)
-        {
-            section.Say(name + "-file", $"{name}-env and {name}-file both stand there", "write one of them");
-        }
-
-        return variable is null && path is null ? null : new SecretPlace(variable, path is null ? null : Path.Combine(_folder, path));
-    }
-
-    private string? TrustFile(SectionReader section)
-    {
-        if (section.Text("trust-file") is not { } name)
-        {
-            return null;
-        }
-
-        string path = Path.Combine(_folder, name);
-        if (BenchFile.WhyUnreadable(path) is { } why)
-        {
-            WarnForNow(section, "trust-file", $"{path} can't be read: {why.TrimEnd('.')}", "look at its name, its owner and its rights");
-        }
-
-        return path;
     }
 
     private void SayLonePassword(SectionReader section, string? user, SecretPlace? password)
     {
         if (password is not null && user is null)
         {
-            Warn(section, password.Variable is null ? "password-file" : "password-env", "there is a password and no user", "write user");
+            _far.Warn(section, password.Variable is null ? "password-file" : "password-env", "there is a password and no user", "write user");
         }
-    }
-
-    private static bool IsHere(string host) => host is "localhost" || (System.Net.IPAddress.TryParse(host, out System.Net.IPAddress? address) && System.Net.IPAddress.IsLoopback(address));
-
-    /// <summary>What keeps the route from working until the file is put right.</summary>
-    private void Warn(SectionReader section, string key, string what, string remedy)
-    {
-        WarnForNow(section, key, what, remedy);
-        _lasting = what;
-    }
-
-    /// <summary>Files and secrets are read each time they are used: the route works from when they are there.</summary>
-    private void WarnForNow(SectionReader section, string key, string what, string remedy)
-    {
-        (int line, int column) = section.PlaceOf(key);
-        _warnings.Add(file, line, column, what, remedy);
     }
 }

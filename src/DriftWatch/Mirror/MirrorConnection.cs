@@ -1,4 +1,5 @@
 using DriftWatch.Notices.Routes;
+using DriftWatch.Storage.Mirror;
 
 namespace DriftWatch.Mirror;
 
@@ -8,7 +9,20 @@ internal static class MirrorConnection
     /// <summary>Source: common practice, no source.</summary>
     private static readonly TimeSpan ConnectLimit = TimeSpan.FromSeconds(10);
 
-    public static HttpMessageHandler Handler(MirrorSettings settings, TimeProvider time)
+    /// <exception cref="SecretException">The URL can't be had.</exception>
+    public static LineServer Open(MirrorSettings settings, TimeProvider time, Func<MirrorSettings, HttpMessageHandler>? handler) => new(
+        new LineServerOptions
+        {
+            Url = settings.Url?.Read() ?? throw new SecretException("what the bench file writes as url is no URL of a web server", "write one, such as https://series.example.org:8428"),
+            Way = settings.Way,
+            Bucket = settings.Bucket,
+            Organisation = settings.Organisation,
+            User = settings.User,
+            Key = settings.Key is { } place ? () => Secrets.Read(place) : null,
+        },
+        handler?.Invoke(settings) ?? Handler(settings, time));
+
+    private static SocketsHttpHandler Handler(MirrorSettings settings, TimeProvider time)
     {
         var judge = new CertificateJudge(settings.TrustFile, time);
         return new SocketsHttpHandler

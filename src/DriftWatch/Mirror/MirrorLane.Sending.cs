@@ -26,21 +26,22 @@ internal sealed partial class MirrorLane
     private string? _countTrouble;
     private TimeSpan? _clockAhead;
 
+    /// <summary>What a person can do about an answer.</summary>
+    public static string RemedyFor(SendResult result) => result switch
+    {
+        SendResult.Unwelcome => "look at the key and the user of [[mirror]], and that they may write there",
+        SendResult.NoSuchPlace => "look at url, way, bucket and organisation of [[mirror]]",
+        SendResult.Refused => "look at what the server keeps under these names: a field of another kind refuses every line",
+        SendResult.TooLarge => "let the server take larger requests",
+        SendResult.Busy or SendResult.Failing => "nothing here: it is tried again, and nothing is lost",
+        _ => "look whether the server runs and can be reached; it is tried again, and nothing is lost",
+    };
+
     private bool TryOpen()
     {
         try
         {
-            _server = new LineServer(
-                new LineServerOptions
-                {
-                    Url = _settings.Url.Read(),
-                    Way = _settings.Way,
-                    Bucket = _settings.Bucket,
-                    Organisation = _settings.Organisation,
-                    User = _settings.User,
-                    Key = _settings.Key is { } place ? () => Secrets.Read(place) : null,
-                },
-                _options.Handler?.Invoke(_settings) ?? MirrorConnection.Handler(_settings, _time));
+            _server = MirrorConnection.Open(_settings, _time, _options.Handler);
             return true;
         }
         catch (SecretException exception)
@@ -153,23 +154,14 @@ internal sealed partial class MirrorLane
     {
         if (answer.MayHaveForgotten)
         {
-            long again = _outbox.Rewind(Elapsed);
+            long again = Outbox.Rewind(Elapsed);
             if (again > 0)
             {
                 MirrorLog.Rewound(_options.Logger, _settings.Id, again);
             }
         }
 
-        string remedy = answer.Result switch
-        {
-            SendResult.Unwelcome => "look at the key and the user of [[mirror]], and that they may write there",
-            SendResult.NoSuchPlace => "look at url, way, bucket and organisation of [[mirror]]",
-            SendResult.Refused => "look at what the server keeps under these names: a field of another kind refuses every line",
-            SendResult.TooLarge => "let the server take larger requests",
-            SendResult.Busy or SendResult.Failing => "nothing here: it is tried again, and nothing is lost",
-            _ => "look whether the server runs and can be reached; it is tried again, and nothing is lost",
-        };
-        Hold(answer.Said.Length > 0 ? answer.Said : $"the server says {answer.Result}", remedy, answer.RetryAfter);
+        Hold(answer.Said.Length > 0 ? answer.Said : $"the server says {answer.Result}", RemedyFor(answer.Result), answer.RetryAfter);
     }
 
     /// <summary>Waits before the next try: longer each time, up to a minute, and as long as the server asks.</summary>
@@ -212,7 +204,7 @@ internal sealed partial class MirrorLane
                 continue;
             }
 
-            if (_outbox.Owes(new Stretch(window.After, window.Through)))
+            if (Outbox.Owes(new Stretch(window.After, window.Through)))
             {
                 book.Later(window, Elapsed, window.IsSentAgain);
                 continue;
@@ -240,7 +232,7 @@ internal sealed partial class MirrorLane
         if (found < window.Count && !window.IsSentAgain)
         {
             MirrorLog.Short(_options.Logger, _settings.Id, found, window.Count, Measurement.Time.UtcText.FromNanoseconds(window.FromUtcMilliseconds * 1_000_000));
-            _outbox.Add(new Stretch(window.After, window.Through));
+            Outbox.Add(new Stretch(window.After, window.Through));
             book.Later(window, Elapsed, isSentAgain: true);
             return;
         }
@@ -268,7 +260,7 @@ internal sealed partial class MirrorLane
             : _doubled > 0 ? ($"the server holds {_doubled} readings more than once: what is sent again after an outage is doubled there", "let it keep one of each; the README of the mirror says how")
             : _clockAhead is { } ahead && ahead.Duration() > SkewLimit ? ($"the server's clock is {Math.Abs(ahead.TotalSeconds):0} s {(ahead > TimeSpan.Zero ? "ahead of" : "behind")} this one", "set both by the same time server")
             : ((string?)null, (string?)null);
-        long older = _outbox.OlderInputs;
+        long older = _loaded?.OlderInputs ?? 0;
         _report = new MirrorReport
         {
             Settings = _settings,

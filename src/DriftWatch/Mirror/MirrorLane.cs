@@ -30,7 +30,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
     private readonly LogCursor _older;
     private readonly CountBook _counts = new(TimeSpan.FromMinutes(5));
     private readonly CountBook _olderCounts = new(TimeSpan.FromMinutes(15));
-    private readonly Outbox _outbox;
+    private Outbox? _loaded;
     private readonly CancellationTokenSource _stop = new();
     private readonly long _startStamp;
     private LineServer? _server;
@@ -53,7 +53,6 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         _startStamp = _time.GetTimestamp();
         Bench = bench;
         _book = new MirrorBook(store, settings.Id);
-        _outbox = new Outbox(_book.Load(settings.SendsPast));
         (string, string?)[] tags = [("site", settings.Site)];
         _newest = new LogCursor(store.Folder, tags);
         _older = new LogCursor(store.Folder, tags);
@@ -80,6 +79,9 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         _server?.Dispose();
         _stop.Dispose();
     }
+
+    /// <summary>Loaded by the first turn.</summary>
+    private Outbox Outbox => _loaded!;
 
     private TimeSpan Elapsed => _time.GetElapsedTime(_startStamp);
 
@@ -108,7 +110,10 @@ internal sealed partial class MirrorLane : IAsyncDisposable
 
         try
         {
-            _book.Save(_outbox.Safe);
+            if (_loaded is not null)
+            {
+                _book.Save(_loaded.Safe);
+            }
         }
         catch (StoreException exception)
         {
@@ -120,6 +125,12 @@ internal sealed partial class MirrorLane : IAsyncDisposable
     /// <returns>How long to wait for the next turn.</returns>
     private async Task<TimeSpan> TurnAsync()
     {
+        if (_loaded is null)
+        {
+            _loaded = new Outbox(_book.Load(_settings.SendsPast));
+            MirrorLog.Begins(_options.Logger, _settings.Id, _loaded.OlderInputs);
+        }
+
         SaveIfDue();
         if (Elapsed < _waitUntil)
         {
@@ -138,7 +149,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
             sent = await SendNewestAsync();
         }
 
-        if (Elapsed >= _waitUntil && _outbox.Next is { } stretch)
+        if (Elapsed >= _waitUntil && Outbox.Next is { } stretch)
         {
             sent |= await SendOlderAsync(stretch);
         }
@@ -154,7 +165,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
 
     private async Task<bool> SendNewestAsync()
     {
-        if (_newest.Read(_outbox.Newest, long.MaxValue, _mostLines, (number, utc) => _counts.Note(number, utc, Elapsed)) is not { } batch)
+        if (_newest.Read(Outbox.Newest, long.MaxValue, _mostLines, (number, utc) => _counts.Note(number, utc, Elapsed)) is not { } batch)
         {
             _behind = TimeSpan.Zero;
             return false;
@@ -163,7 +174,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         TimeSpan behind = batch.Lines > 0 ? TimeSpan.FromMilliseconds((NowUtc / EngineTime.NanosecondsPerMillisecond) - batch.FirstUtcMilliseconds) : TimeSpan.Zero;
         if (behind > LeapBehind)
         {
-            _outbox.Leap(_store.LastNumber, Elapsed);
+            Outbox.Leap(_store.LastNumber, Elapsed);
             _counts.Forget();
             return true;
         }
@@ -171,7 +182,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         _behind = behind;
         if (batch.Lines == 0 || await SendAsync(batch))
         {
-            _outbox.Took(batch.Through, Elapsed);
+            Outbox.Took(batch.Through, Elapsed);
             _behind = batch.Lines >= _mostLines ? behind : TimeSpan.Zero;
             return batch.Lines >= _mostLines;
         }
@@ -196,7 +207,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
 
         if (batch is null)
         {
-            _outbox.TookOlder(stretch.Through, Elapsed); // the log has nothing there any more
+            Outbox.TookOlder(stretch.Through, Elapsed); // the log has nothing there any more
             return true;
         }
 
@@ -205,7 +216,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         _prepared = rest.IsDone ? null : Task.Run(() => ReadOlder(rest));
         if (batch.Lines == 0 || await SendAsync(batch))
         {
-            _outbox.TookOlder(batch.Through, Elapsed);
+            Outbox.TookOlder(batch.Through, Elapsed);
             return true;
         }
 
@@ -220,8 +231,8 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         if (Elapsed >= _saveDue)
         {
             _saveDue = Elapsed + SaveEvery;
-            _outbox.Settle(Elapsed);
-            _book.Save(_outbox.Safe);
+            Outbox.Settle(Elapsed);
+            _book.Save(Outbox.Safe);
         }
     }
 

@@ -28,7 +28,8 @@ internal sealed record MirrorSettings
 
     public required int Line { get; init; }
 
-    public required WebAddress Url { get; init; }
+    /// <summary>Null where what is written is no URL.</summary>
+    public required WebAddress? Url { get; init; }
 
     public WriteWay Way { get; init; }
 

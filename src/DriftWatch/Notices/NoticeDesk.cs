@@ -19,6 +19,9 @@ internal sealed record NoticeDeskOptions
     /// <summary>Why the store takes nothing; null while it does.</summary>
     public required Func<string?> StoreTrouble { get; init; }
 
+    /// <summary>What is wrong with a mirror that people should know; null while nothing is.</summary>
+    public Func<string?> MirrorTrouble { get; init; } = () => null;
+
     /// <summary>For UTC, the local time of quiet hours, and time limits.</summary>
     public TimeProvider TimeProvider { get; init; } = TimeProvider.System;
 
@@ -174,6 +177,7 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
             }
 
             WatchStore(now, utc);
+            WatchMirrors(local, utc);
             GatherUnstored(now, local, utc);
             if (_isReady && !IsEarlyFlying)
             {

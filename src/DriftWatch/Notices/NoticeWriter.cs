@@ -117,6 +117,16 @@ internal sealed class NoticeWriter(string bench, string label, TimeZoneInfo? zon
         $"[{label}] The store takes no readings",
         $"The store of {label} takes no readings: {why}\nThey are held in memory and are lost if the service or its computer stops. Alarms stand in no book and on no page until it takes them again; by this way they are told from memory, once a minute at most. Watch the machine. Make room or mend the disk; do not restart the service before.");
 
+    public AlarmNotice MirrorBehind(string id, string why, long utc) => Make(
+        NoticeKind.MirrorBehind, id, AlarmPriority.Medium, utc,
+        $"[{label}] A mirror is behind",
+        $"{label}: {why}\nWatching and storing go on and nothing is lost here; whoever looks at the site's server sees this bench as it was.");
+
+    public AlarmNotice MirrorLevel(string id, long utc) => Make(
+        NoticeKind.MirrorLevel, id, AlarmPriority.Medium, utc,
+        $"[{label}] Its mirrors are level again",
+        $"The servers that {label} is mirrored to are level with it again.");
+
     /// <summary>Several lines, or one, of which the book has none yet.</summary>
     public AlarmNotice Unstored(IReadOnlyList<AlarmTransition> lines, string route, long utc)
     {

@@ -115,6 +115,9 @@ public interface IBenchView
     /// <summary>How each route stands, in the order of the bench file.</summary>
     internal IReadOnlyList<RouteReport> NoticeRoutes => [];
 
+    /// <summary>How each server that the readings are mirrored to stands, in the order of the bench file.</summary>
+    internal IReadOnlyList<Mirror.MirrorReport> Mirrors => [];
+
     /// <summary>Sends a test by one route, or by all; null where there is no such route.</summary>
     internal Task<IReadOnlyList<RouteTest>?> TestNoticesAsync(string? route, string by, CancellationToken cancel) =>
         Task.FromResult<IReadOnlyList<RouteTest>?>(route is null ? [] : null);

@@ -221,6 +221,7 @@ internal sealed partial class RunningBench : IBenchView
             finally
             {
                 await PutNoticesInForceAsync(loaded);
+                await PutMirrorsInForceAsync(loaded);
             }
 
             RunningLog.Reloaded(_logger, loaded.Definition.SourceHash);

@@ -107,10 +107,12 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _state = (int)_engine.State;
         _thread = new Thread(RunPipeline) { Name = "pipeline " + loaded.Definition.Id, IsBackground = true };
         _upkeep = new StoreUpkeep(store, options.TimeProvider, _logger);
+        _mirrors = new Mirror.MirrorDesk(store, new Mirror.MirrorLaneOptions { TimeProvider = options.TimeProvider, Logger = loggers.CreateLogger("DriftWatch.Mirror") });
         _notices = new NoticeDesk(store, new NoticeDeskOptions
         {
             Now = () => _clock.Now,
             StoreTrouble = () => _pipeline.StoreTrouble,
+            MirrorTrouble = _mirrors.Trouble,
             TimeProvider = options.TimeProvider,
             Logger = loggers.CreateLogger("DriftWatch.Notices"),
         });
@@ -169,6 +171,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _stop.Set();
         await Task.Run(() => _thread.Join());
         await Task.Run(_upkeep.Dispose);
+        await _mirrors.DisposeAsync(); // while the store still takes how far they came
         await _notices.DisposeAsync();
         if (_heartbeat is not null)
         {
@@ -248,6 +251,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _sampler.Start();
         _notices.Start();
         BeginHeartbeat(_loaded);
+        _ = PutMirrorsInForceAsync(_loaded);
         _clockWatcher = new ClockWatcher(_clock, anchor, EnterClockEvent, SuspendTime.Source);
         _clockWatcher.Start();
         RunningLog.Watching(

@@ -44,4 +44,7 @@ internal static partial class RunningLog
 
     [LoggerMessage(1012, LogLevel.Error, "{Path} is damaged: {Why} Restore it from a backup; readings go on into the live month.")]
     public static partial void FileProblem(ILogger logger, string path, string why);
+
+    [LoggerMessage(1015, LogLevel.Warning, "{Warning}")]
+    public static partial void FileWarning(ILogger logger, string warning);
 }

@@ -182,5 +182,6 @@ internal static class BenchKeys
             new("notice", KeyKind.Tables, NoticeKeys.Notice.Text, "[[notice]]") { Child = NoticeKeys.Notice, Default = "nobody is told but on the page" },
             new("page", KeyKind.Table, NoticeKeys.PageNotice.Text, "[page]") { Child = NoticeKeys.PageNotice, Default = "as below" },
             new("heartbeat", KeyKind.Table, NoticeKeys.Heartbeat.Text, "[heartbeat]") { Child = NoticeKeys.Heartbeat },
+            new("mirror", KeyKind.Tables, MirrorKeys.Mirror.Text, "[[mirror]]") { Child = MirrorKeys.Mirror, Default = "the bench stands by itself" },
         ]);
 }

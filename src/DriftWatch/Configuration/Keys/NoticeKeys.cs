@@ -9,10 +9,10 @@ internal static class NoticeKeys
     private static readonly KeyDefinition User = new("user", KeyKind.Text, "The name to sign in with.", "\"bench\"") { Default = "no sign-in" };
     private static readonly KeyDefinition PasswordEnv = new("password-env", KeyKind.Text, "Name of the variable of the environment that holds the password.", "\"DRIFTWATCH_PASSWORD\"");
     private static readonly KeyDefinition PasswordFile = new("password-file", KeyKind.Text, "File that holds the password, readable by its owner only; from the folder of the bench file.", "\"mail-password\"");
-    private static readonly KeyDefinition TrustFile = new("trust-file", KeyKind.Text, "PEM file of the certificates to trust where the system does not; from the folder of the bench file.", "\"house-issuer.pem\"") { Default = "the system's" };
+    public static readonly KeyDefinition TrustFile = new("trust-file", KeyKind.Text, "PEM file of the certificates to trust where the system does not; from the folder of the bench file.", "\"house-issuer.pem\"") { Default = "the system's" };
 
-    private static readonly KeyDefinition UrlEnv = new("url-env", KeyKind.Text, "In place of url: name of the variable of the environment that holds it, where the URL is a key itself.", "\"DRIFTWATCH_WEBHOOK_URL\"");
-    private static readonly KeyDefinition UrlFile = new("url-file", KeyKind.Text, "In place of url: file that holds it, readable by its owner only; from the folder of the bench file.", "\"webhook-url\"");
+    public static readonly KeyDefinition UrlEnv = new("url-env", KeyKind.Text, "In place of url: name of the variable of the environment that holds it, where the URL is a key itself.", "\"DRIFTWATCH_WEBHOOK_URL\"");
+    public static readonly KeyDefinition UrlFile = new("url-file", KeyKind.Text, "In place of url: file that holds it, readable by its owner only; from the folder of the bench file.", "\"webhook-url\"");
 
     public static readonly TableDefinition Mail = new(
         "[notice.e-mail]",

@@ -1,0 +1,69 @@
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Mirror;
+using Microsoft.AspNetCore.Http.HttpResults;
+
+namespace DriftWatch.Web.Api;
+
+/// <summary>How the servers that a bench is mirrored to stand.</summary>
+internal static class MirrorEndpoints
+{
+    public static void Map(IEndpointRouteBuilder api, HostedBenches benches)
+    {
+        api.MapGet("/benches/{bench}/mirrors", Results<Ok<MirrorsAnswer>, ProblemHttpResult> (string bench) =>
+                benches.TryGet(bench, out HostedBench? hosted)
+                    ? TypedResults.Ok(new MirrorsAnswer(bench, [.. hosted.View.Mirrors.Select(Of)]))
+                    : Problems.NoBench(bench))
+            .WithSummary("The servers that the bench is mirrored to, how far each has come and what is wrong with it")
+            .ProducesProblem(404);
+    }
+
+    private static MirrorAnswer Of(MirrorReport report) => new(
+        report.Settings.Id,
+        Slugs.Of(report.Settings.Way),
+        Slugs.Of(report.Settings.Counts),
+        Slugs.Of(report.State),
+        report.Trouble,
+        report.Remedy,
+        Utc(report.WaitingSinceUtc),
+        report.Behind.TotalSeconds,
+        report.OlderInputs,
+        report.Taken,
+        Utc(report.LastTakenUtc),
+        report.Expired,
+        report.Refused,
+        report.Compared,
+        report.Missing,
+        report.Doubled,
+        report.CountTrouble,
+        report.ClockAhead?.TotalSeconds);
+
+    private static string? Utc(long? nanoseconds) => nanoseconds is { } utc ? UtcText.FromNanoseconds(utc) : null;
+}
+
+internal sealed record MirrorsAnswer(string Bench, IReadOnlyList<MirrorAnswer> Mirrors);
+
+/// <summary>
+/// One server. <c>State</c>: level (all that is stored was sent), catching-up (it sends, and there is more) or waiting (it can't now, and tries again).
+/// <c>BehindSeconds</c> is about what is new; <c>OlderInputs</c> counts what was stored before or while the server was away and is still to be sent.
+/// <c>Compared</c> readings were held against the server's own count: <c>Missing</c> it does not hold though it took them twice, <c>Doubled</c> it holds more than once.
+/// </summary>
+internal sealed record MirrorAnswer(
+    string Id,
+    string Way,
+    string Counts,
+    string State,
+    string? Trouble,
+    string? Remedy,
+    string? WaitingSince,
+    double BehindSeconds,
+    long OlderInputs,
+    long Taken,
+    string? LastTaken,
+    long Expired,
+    long Refused,
+    long Compared,
+    long Missing,
+    long Doubled,
+    string? CountTrouble,
+    double? ClockAheadSeconds);

@@ -1,0 +1,255 @@
+using DriftWatch.Mirror;
+using DriftWatch.Notices;
+using DriftWatch.Storage.Mirror;
+using Xunit;
+
+namespace DriftWatch.Tests.Mirror;
+
+/// <summary>A lane against a server that does everything a server can do wrong: nothing is lost, and what is wrong is told.</summary>
+public sealed class MirrorLaneTests
+{
+    [Fact]
+    public async Task What_is_stored_arrives_value_by_value_the_past_too()
+    {
+        await using var bench = new LaneBench();
+        bench.Run(120, extremes: true);
+        bench.Start();
+        await bench.UntilAsync(() => bench.Report.State == MirrorState.Level && bench.Report.Taken > 0, "level");
+        bench.Run(5);
+        await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "the new too");
+        Same(bench);
+        Assert.Equal("/api/v2/write?org=-&bucket=driftwatch&precision=ms", bench.Server.LastPath);
+        Assert.Null(bench.Server.LastKey);
+    }
+
+    [Fact]
+    public async Task The_older_way_is_written_and_signed_as_it_wants_it()
+    {
+        string file = Path.GetTempFileName();
+        await File.WriteAllTextAsync(file, "s3cret\n");
+        if (!OperatingSystem.IsWindows())
+        {
+            File.SetUnixFileMode(file, UnixFileMode.UserRead | UnixFileMode.UserWrite);
+        }
+
+        await using var bench = new LaneBench();
+        bench.Settings = bench.Settings with { Way = WriteWay.V1, User = "bench", Key = new SecretPlace(null, file), Bucket = "two words" };
+        bench.Run(5);
+        bench.Start();
+        await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "all");
+        Same(bench);
+        Assert.Equal(("/write?db=two%20words&precision=ms", "Basic YmVuY2g6czNjcmV0"), (bench.Server.LastPath, bench.Server.LastKey));
+        File.Delete(file);
+    }
+
+    [Theory]
+    [InlineData(401, "key")]
+    [InlineData(403, "key")]
+    [InlineData(404, "url")]
+    [InlineData(302, "url")]
+    [InlineData(429, "nothing is lost")]
+    [InlineData(500, "nothing is lost")]
+    [InlineData(503, "nothing is lost")]
+    public async Task An_answer_that_is_no_yes_is_told_with_a_remedy_and_loses_nothing(int status, string remedy)
+    {
+        await using var bench = new LaneBench();
+        bench.Run(20);
+        bench.Server.Says = _ => StubServer.Answer(status, """{"code":"x","message":"the reason"}""", status == 429 ? "7" : null);
+        bench.Start();
+        await bench.UntilAsync(() => bench.Report.State == MirrorState.Waiting && bench.Server.Requests > 1, "waiting and trying");
+        Assert.Contains(remedy, bench.Report.Remedy, StringComparison.Ordinal);
+        Assert.NotNull(bench.Report.Trouble);
+        bench.Run(30);
+        bench.Server.Says = _ => null;
+        await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "all after it");
+        Same(bench);
+        await bench.UntilAsync(() => bench.Report is { State: MirrorState.Level, Trouble: null }, "nothing to say any more");
+    }
+
+    [Fact]
+    public async Task It_waits_as_long_as_it_is_asked_to()
+    {
+        await using var bench = new LaneBench();
+        bench.Run(5);
+        bench.Server.Says = _ => StubServer.Answer(429, "", "120");
+        bench.Start();
+        await bench.UntilAsync(() => bench.Server.Requests == 1, "the first");
+        DateTimeOffset asked = bench.Time.GetUtcNow();
+        await bench.UntilAsync(() => bench.Server.Requests == 2, "the second");
+        Assert.InRange((bench.Time.GetUtcNow() - asked).TotalSeconds, 119, 130);
+    }
+
+    [Fact]
+    public async Task A_batch_that_is_too_large_goes_in_smaller_ones()
+    {
+        await using var bench = new LaneBench();
+        bench.Run(200);
+        bench.Server.Says = lines => lines.Length > 700 ? StubServer.Answer(413, "too large") : null;
+        bench.Start();
+        await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "all");
+        Same(bench);
+    }
+
+    [Fact]
+    public async Task A_line_that_is_refused_is_told_and_holds_up_no_other()
+    {
+        await using var bench = new LaneBench();
+        bench.Run(60, faults: 0);
+        string[] bad = [.. bench.Expected().Keys.Where((_, i) => i is 7 or 900 or 1799)];
+        bench.Server.Says = lines => lines.Any(l => bad.Any(b => l.StartsWith(b.Split(' ')[0] + " ", StringComparison.Ordinal) && l.EndsWith(b.Split(' ')[1], StringComparison.Ordinal)))
+            ? StubServer.Answer(400, """{"code":"invalid","message":"field type conflict"}""") : null;
+        bench.Start();
+        await bench.UntilAsync(() => bench.Report.Refused == 3 && bench.Report.State == MirrorState.Level, "three refused");
+        Assert.Equal(bench.Expected().Count - 3, bench.Server.Count());
+        Assert.Contains("field type conflict", bench.Report.LastRefused, StringComparison.Ordinal);
+        Assert.Contains("refused 3 lines", bench.Report.Trouble, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task A_server_that_refuses_every_line_is_wrong_itself_and_none_is_given_up()
+    {
+        await using var bench = new LaneBench();
+        bench.Run(60);
+        bench.Server.Says = _ => StubServer.Answer(400, "no such precision");
+        bench.Start();
+        await bench.UntilAsync(() => bench.Report.State == MirrorState.Waiting, "waiting");
+        bench.Server.Says = _ => null;
+        await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "all after it");
+        Same(bench);
+    }
+
+    [Fact]
+    public async Task A_page_that_answers_yes_is_no_server()
+    {
+        await using var bench = new LaneBench();
+        bench.Run(5);
+        bench.Server.Says = _ => StubServer.Answer(200, "<html>");
+        bench.Start();
+        await bench.UntilAsync(() => bench.Report.State == MirrorState.Waiting, "waiting");
+        Assert.Contains("is no server for this: it says 200", bench.Report.Trouble, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task What_a_killed_server_had_taken_is_sent_again()
+    {
+        await using var bench = new LaneBench();
+        bench.Run(5);
+        bench.Start();
+        await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "all at first");
+        for (int i = 0; i < 30; i++)
+        {
+            bench.Run(1);
+            await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "followed");
+        }
+
+        bench.Server.Forget(600); // the last 20 s
+        bool isDown = true;
+        bench.Server.Says = _ => isDown ? throw new HttpRequestException("connection refused") : null;
+        bench.Run(2);
+        await bench.UntilAsync(() => bench.Report.State == MirrorState.Waiting, "away");
+        isDown = false;
+        await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "all again");
+        Same(bench);
+    }
+
+    [Fact]
+    public async Task A_restart_begins_where_the_server_is_safe_and_leaves_nothing_out()
+    {
+        await using var bench = new LaneBench();
+        bench.Run(30);
+        bench.Start();
+        await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "all at first");
+        await bench.StopAsync();
+        bench.Run(60);
+        bench.Server.Forget(100);
+        bench.Start();
+        await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "all again");
+        Same(bench);
+    }
+
+    [Fact]
+    public async Task A_night_without_a_network_is_caught_up_behind_what_is_new()
+    {
+        await using var bench = new LaneBench();
+        bench.Run(5);
+        bench.Start();
+        await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "all at first");
+        bool isDown = true;
+        bench.Server.Says = _ => isDown ? throw new HttpRequestException("no route to host") : null;
+        bench.Run(1200);
+        await bench.UntilAsync(() => bench.Report.State == MirrorState.Waiting, "away");
+        isDown = false;
+        await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "all again");
+        Same(bench);
+    }
+
+    [Fact]
+    public async Task A_line_dropped_in_silence_is_found_by_its_count_and_sent_again()
+    {
+        await using var bench = new LaneBench();
+        int dropped = 0;
+        bench.Server.Drops = line => line.Contains("channel-1", StringComparison.Ordinal) && dropped < 5 && dropped++ < 5;
+        bench.Run(2);
+        bench.Start();
+        await bench.UntilAsync(() => bench.Report.State == MirrorState.Level, "level");
+        await FollowAsync(bench, 12);
+        await bench.UntilAsync(() => bench.Report.Compared > 0, "compared");
+        dropped = 0; // the next five of what is new
+        await FollowAsync(bench, 12);
+        await bench.UntilAsync(() => Missing(bench) == 0 && dropped == 5, "found and sent again");
+        Assert.Equal(0, bench.Report.Missing);
+    }
+
+    [Fact]
+    public async Task A_server_that_never_keeps_a_channel_is_told_of()
+    {
+        await using var bench = new LaneBench();
+        bench.Server.Drops = line => line.Contains("channel-1", StringComparison.Ordinal);
+        bench.Run(2);
+        bench.Start();
+        await FollowAsync(bench, 14);
+        await bench.UntilAsync(() => bench.Report.Missing > 0, "missing");
+        Assert.Contains("does not hold", bench.Report.Trouble, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task A_server_that_keeps_doubles_is_told_of()
+    {
+        await using var bench = new LaneBench();
+        bench.Server.KeepsDoubles = true;
+        bench.Run(2);
+        bench.Start();
+        await FollowAsync(bench, 4);
+        bool isDown = true;
+        bench.Server.Says = _ => isDown ? StubServer.Answer(503) : null;
+        bench.Run(10);
+        await bench.UntilAsync(() => bench.Report.State == MirrorState.Waiting, "away");
+        isDown = false;
+        await FollowAsync(bench, 10);
+        await bench.UntilAsync(() => bench.Report.Doubled > 0, "doubled");
+        Assert.Contains("more than once", bench.Report.Trouble, StringComparison.Ordinal);
+    }
+
+    /// <summary>Minutes of readings, sent as they come.</summary>
+    private static async Task FollowAsync(LaneBench bench, int minutes)
+    {
+        for (int i = 0; i < minutes * 2; i++)
+        {
+            bench.Run(30);
+            await bench.UntilAsync(() => bench.Server.CountHeard() == bench.Readings, "followed");
+        }
+    }
+
+    private static int Missing(LaneBench bench) => bench.Expected().Count - bench.Server.Count();
+
+    private static void Same(LaneBench bench)
+    {
+        Dictionary<string, string> expected = bench.Expected();
+        Assert.Equal(expected.Count, bench.Server.Count());
+        foreach ((string key, string fields) in expected)
+        {
+            Assert.True(bench.Server.Held.TryGetValue(key, out string? held), $"{key} is missing");
+            Assert.Equal(fields, held);
+        }
+    }
+}
