@@ -2,13 +2,17 @@ namespace DriftWatch.Mirror;
 
 /// <summary>Readings of a window of measured time that were sent, and which inputs they were.</summary>
 /// <param name="FromUtcMilliseconds">Begin of the window.</param>
+/// <param name="ToUtcMilliseconds">Its end, not in it.</param>
 /// <param name="Count">Readings measured within it.</param>
 /// <param name="After">The input before the first of them.</param>
 /// <param name="Through">The last of them.</param>
-internal sealed record CountedWindow(long FromUtcMilliseconds, long Count, long After, long Through)
+internal sealed record CountedWindow(long FromUtcMilliseconds, long ToUtcMilliseconds, long Count, long After, long Through)
 {
     /// <summary>When the first reading beyond it was sent, by a clock that only grows; null before.</summary>
     public TimeSpan? ClosedAt { get; init; }
+
+    /// <summary>Of which stretch of the log it is.</summary>
+    public int Stretch { get; init; }
 
     /// <summary>Whether they were sent again since they were found missing.</summary>
     public bool IsSentAgain { get; init; }
@@ -16,8 +20,9 @@ internal sealed record CountedWindow(long FromUtcMilliseconds, long Count, long 
 
 /// <summary>
 /// Counts what is sent, by windows of measured time, to be held against what the server counts: one that says yes and drops a line, or was
-/// killed and came back between two batches, shows in no other way. The first window is seen in part, so it is never asked for, and neither
-/// is one across which the clock was set: its instants come twice.
+/// killed and came back between two batches, shows in no other way. What is counted begins after the instant of the first reading and ends
+/// before that of the last, because others of the same instant may have been sent by somebody else. A window across which the clock was set is
+/// never asked for: its instants come twice.
 /// </summary>
 internal sealed class CountBook(TimeSpan window)
 {
@@ -31,10 +36,14 @@ internal sealed class CountBook(TimeSpan window)
     private const int MostWindows = 400;
 
     private readonly SortedDictionary<long, CountedWindow> _windows = [];
+    private int _stretch;
     private long _counted;
-    private long _open = long.MinValue; // begin of the newest window
+    private long _begin = long.MinValue; // instant of the first reading
+    private long _newest; // instant of the newest
+    private long _atNewest; // how many have it
+    private long _open; // begin of the newest window
 
-    public long WindowMilliseconds { get; } = (long)window.TotalMilliseconds;
+    private readonly long _window = (long)window.TotalMilliseconds;
 
     /// <summary>Notes a reading that is sent; one that is sent again is not counted again.</summary>
     public void Note(long number, long utcMilliseconds, TimeSpan now)
@@ -45,47 +54,80 @@ internal sealed class CountBook(TimeSpan window)
         }
 
         _counted = number;
-        long from = utcMilliseconds - (utcMilliseconds % WindowMilliseconds);
-        if (_open == long.MinValue)
+        if (_begin == long.MinValue)
         {
-            _open = from;
+            (_begin, _newest, _open) = (utcMilliseconds, utcMilliseconds, FromOf(utcMilliseconds));
         }
-        else if (from > _open)
+
+        if (utcMilliseconds <= _begin)
         {
-            Close(now);
-            _open = from;
-            _windows[from] = new CountedWindow(from, 1, number - 1, number);
             return;
         }
 
-        if (_windows.TryGetValue(from, out CountedWindow? window))
+        if (utcMilliseconds > _newest)
         {
-            _windows[from] = window with { Count = window.Count + 1, Through = Math.Max(window.Through, number) };
+            (_newest, _atNewest) = (utcMilliseconds, 0);
+        }
+
+        _atNewest += utcMilliseconds == _newest ? 1 : 0;
+        long from = FromOf(utcMilliseconds);
+        if (from > _open)
+        {
+            Close(_open, now);
+            _open = from;
+        }
+
+        if (_windows.TryGetValue(from, out CountedWindow? counted) && counted.Stretch == _stretch)
+        {
+            _windows[from] = counted with { Count = counted.Count + 1, Through = Math.Max(counted.Through, number) };
+        }
+        else if (from == _open)
+        {
+            _windows[from] = new CountedWindow(Math.Max(from, _begin + 1), from + _window, 1, number - 1, number) { Stretch = _stretch };
         }
     }
 
-    /// <summary>Nothing of what was counted can be held against a server's count: the clock was set, or another stretch begins.</summary>
+    /// <summary>Nothing more comes: what was counted of the newest window can be asked for.</summary>
+    public void End(TimeSpan now)
+    {
+        if (_begin != long.MinValue && _windows.TryGetValue(_open, out CountedWindow? last) && last.ClosedAt is null)
+        {
+            _windows[_open] = last with { ToUtcMilliseconds = _newest, Count = last.Count - _atNewest };
+            Close(_open, now);
+        }
+    }
+
+    /// <summary>Nothing of what was counted can be held against a server's count: the clock was set.</summary>
     public void Forget()
     {
         _windows.Clear();
-        (_counted, _open) = (0, long.MinValue);
+        Turn();
+    }
+
+    /// <summary>Another stretch of the log begins, older or newer than the one before.</summary>
+    public void Turn()
+    {
+        _stretch++;
+        (_counted, _begin, _atNewest) = (0, long.MinValue, 0);
     }
 
     /// <summary>The oldest window that can be asked for; null where there is none.</summary>
     public CountedWindow? Due(TimeSpan now) => _windows.Values.FirstOrDefault(w => w.ClosedAt is { } closed && closed + Settled <= now);
 
     /// <summary>It was asked for, and is not any more.</summary>
-    public void Done(CountedWindow window) => _windows.Remove(window.FromUtcMilliseconds);
+    public void Done(CountedWindow window) => _windows.Remove(FromOf(window.FromUtcMilliseconds));
 
     /// <summary>To be asked for later: it is on its way, once more where it was found short.</summary>
     public void Later(CountedWindow window, TimeSpan now, bool isSentAgain) =>
-        _windows[window.FromUtcMilliseconds] = window with { ClosedAt = now, IsSentAgain = isSentAgain };
+        _windows[FromOf(window.FromUtcMilliseconds)] = window with { ClosedAt = now, IsSentAgain = isSentAgain };
 
-    private void Close(TimeSpan now)
+    private long FromOf(long utcMilliseconds) => utcMilliseconds - (utcMilliseconds % _window);
+
+    private void Close(long from, TimeSpan now)
     {
-        if (_windows.TryGetValue(_open, out CountedWindow? window))
+        if (_windows.TryGetValue(from, out CountedWindow? window))
         {
-            _windows[_open] = window with { ClosedAt = now };
+            _windows[from] = window with { ClosedAt = now };
         }
 
         while (_windows.Count >= MostWindows)

@@ -33,8 +33,9 @@ internal sealed class LogCursor(string folder, IReadOnlyList<(string Name, strin
     /// <param name="through">The last number wanted.</param>
     /// <param name="mostLines">How many lines at most.</param>
     /// <param name="each">Told of each reading: number of its input and milliseconds since 1970.</param>
+    /// <param name="clock">Told of each thing that happened to the clock, in its place among them.</param>
     /// <exception cref="Storage.StoreException">The store can't be read there.</exception>
-    public Batch? Read(long after, long through, int mostLines, Action<long, long>? each = null)
+    public Batch? Read(long after, long through, int mostLines, Action<long, long>? each = null, Action<ClockEventKind>? clock = null)
     {
         if (after != _at)
         {
@@ -56,6 +57,11 @@ internal sealed class LogCursor(string folder, IReadOnlyList<(string Name, strin
                 }
 
                 _at = input.Number;
+                if (input.Kind == InputKind.Clock)
+                {
+                    clock?.Invoke(input.ClockEvent.Kind);
+                }
+
                 if (_lines!.Write(input, _text) is { } utc)
                 {
                     first = _text.Lines == 1 ? utc : first;

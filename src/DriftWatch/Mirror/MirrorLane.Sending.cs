@@ -212,8 +212,7 @@ internal sealed partial class MirrorLane
 
             try
             {
-                long from = window.FromUtcMilliseconds;
-                if (await ServerCounts.AskAsync(_server!, _settings, Bench, from, from + book.WindowMilliseconds, _stop.Token) is { } found)
+                if (await ServerCounts.AskAsync(_server!, _settings, Bench, window.FromUtcMilliseconds, window.ToUtcMilliseconds, _stop.Token) is { } found)
                 {
                     _countTrouble = null;
                     Judge(book, window, found);

@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Storage;
 using DriftWatch.Storage.Mirror;
@@ -165,7 +166,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
 
     private async Task<bool> SendNewestAsync()
     {
-        if (_newest.Read(Outbox.Newest, long.MaxValue, _mostLines, (number, utc) => _counts.Note(number, utc, Elapsed)) is not { } batch)
+        if (_newest.Read(Outbox.Newest, long.MaxValue, _mostLines, (number, utc) => _counts.Note(number, utc, Elapsed), what => Follow(_counts, what)) is not { } batch)
         {
             _behind = TimeSpan.Zero;
             return false;
@@ -175,7 +176,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         if (behind > LeapBehind)
         {
             Outbox.Leap(_store.LastNumber, Elapsed);
-            _counts.Forget();
+            _counts.Turn();
             return true;
         }
 
@@ -194,7 +195,13 @@ internal sealed partial class MirrorLane : IAsyncDisposable
     {
         if (stretch.Through != _olderStretch)
         {
-            _olderCounts.Forget();
+            if (_prepared is not null)
+            {
+                await _prepared; // of the stretch before
+                _prepared = null;
+            }
+
+            _olderCounts.Turn();
             _olderStretch = stretch.Through;
         }
 
@@ -208,6 +215,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         if (batch is null)
         {
             Outbox.TookOlder(stretch.Through, Elapsed); // the log has nothing there any more
+            _olderCounts.End(Elapsed);
             return true;
         }
 
@@ -217,6 +225,11 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         if (batch.Lines == 0 || await SendAsync(batch))
         {
             Outbox.TookOlder(batch.Through, Elapsed);
+            if (rest.IsDone)
+            {
+                _olderCounts.End(Elapsed);
+            }
+
             return true;
         }
 
@@ -224,7 +237,15 @@ internal sealed partial class MirrorLane : IAsyncDisposable
     }
 
     private Batch? ReadOlder(Stretch stretch) =>
-        _older.Read(stretch.After, stretch.Through, _mostLines, (number, utc) => _olderCounts.Note(number, utc, Elapsed));
+        _older.Read(stretch.After, stretch.Through, _mostLines, (number, utc) => _olderCounts.Note(number, utc, Elapsed), what => Follow(_olderCounts, what));
+
+    private static void Follow(CountBook counts, ClockEventKind what)
+    {
+        if (what is ClockEventKind.WallStep or ClockEventKind.Started)
+        {
+            counts.Forget(); // instants may come twice
+        }
+    }
 
     private void SaveIfDue()
     {
