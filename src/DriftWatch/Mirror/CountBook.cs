@@ -37,6 +37,7 @@ internal sealed class CountBook(TimeSpan window)
 
     private readonly SortedDictionary<long, CountedWindow> _windows = [];
     private int _stretch;
+    private bool _isWhole;
     private long _counted;
     private long _begin = long.MinValue; // instant of the first reading
     private long _newest; // instant of the newest
@@ -56,7 +57,11 @@ internal sealed class CountBook(TimeSpan window)
         _counted = number;
         if (_begin == long.MinValue)
         {
-            (_begin, _newest, _open) = (utcMilliseconds, utcMilliseconds, FromOf(utcMilliseconds));
+            (_begin, _newest, _open) = (_isWhole ? utcMilliseconds - 1 : utcMilliseconds, utcMilliseconds, FromOf(utcMilliseconds));
+            foreach (CountedWindow overlapped in _windows.Values.Where(w => w.ToUtcMilliseconds > utcMilliseconds && w.FromUtcMilliseconds <= utcMilliseconds + _window).ToList())
+            {
+                _windows.Remove(FromOf(overlapped.FromUtcMilliseconds)); // these instants come twice
+            }
         }
 
         if (utcMilliseconds <= _begin)
@@ -97,17 +102,12 @@ internal sealed class CountBook(TimeSpan window)
         }
     }
 
-    /// <summary>Nothing of what was counted can be held against a server's count: the clock was set.</summary>
-    public void Forget()
-    {
-        _windows.Clear();
-        Turn();
-    }
-
-    /// <summary>Another stretch of the log begins, older or newer than the one before.</summary>
-    public void Turn()
+    /// <summary>Another stretch of the log begins, or the clock was set: what was counted before is over.</summary>
+    /// <param name="isWhole">Whether nobody can have sent readings of its first instant before.</param>
+    public void Turn(bool isWhole)
     {
         _stretch++;
+        _isWhole = isWhole;
         (_counted, _begin, _atNewest) = (0, long.MinValue, 0);
     }
 

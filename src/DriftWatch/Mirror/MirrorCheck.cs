@@ -21,7 +21,8 @@ internal static class MirrorCheck
     {
         try
         {
-            using LineServer server = MirrorConnection.Open(settings, TimeProvider.System, handler: null);
+            using var way = new MirrorConnection(settings, TimeProvider.System);
+            LineServer server = way.Server;
             var line = new LineText();
             line.Begin(LineText.Head(Measurement, [("bench", bench)]));
             line.Field("tried", 1L);

@@ -25,6 +25,8 @@ internal sealed partial class MirrorLane
     private long _doubled;
     private string? _countTrouble;
     private TimeSpan? _clockAhead;
+    private int _connections;
+    private string? _runsSince;
 
     /// <summary>What a person can do about an answer.</summary>
     public static string RemedyFor(SendResult result) => result switch
@@ -41,7 +43,7 @@ internal sealed partial class MirrorLane
     {
         try
         {
-            _server = MirrorConnection.Open(_settings, _time, _options.Handler);
+            _way = new MirrorConnection(_settings, _time, _options.Handler);
             return true;
         }
         catch (SecretException exception)
@@ -66,7 +68,7 @@ internal sealed partial class MirrorLane
         {
             case SendResult.Taken:
                 Took(batch.Lines);
-                return true;
+                return !await HasBegunAnewAsync();
             case SendResult.TooLarge when batch.Lines > FewestLines:
                 _mostLines = Math.Max(FewestLines, batch.Lines / 2);
                 MirrorLog.Smaller(_options.Logger, _settings.Id, batch.Lines, _mostLines);
@@ -78,12 +80,45 @@ internal sealed partial class MirrorLane
         }
     }
 
+    /// <summary>
+    /// A server that was killed and is back before the next batch refuses nothing; but it needs a new connection, and then it is asked since when
+    /// it runs.
+    /// </summary>
+    /// <returns>Whether it may have lost what it took; then all that is not safe is sent again, this batch too.</returns>
+    private async Task<bool> HasBegunAnewAsync()
+    {
+        if (_settings.Counts == CountWay.None || _way!.Opened == _connections)
+        {
+            return false;
+        }
+
+        _connections = _way.Opened;
+        try
+        {
+            string? before = _runsSince;
+            _runsSince = await ServerCounts.RunsSinceAsync(_way.Server, _settings, _stop.Token) ?? before;
+            if (before is null || before == _runsSince)
+            {
+                return false;
+            }
+        }
+        catch (Exception exception) when (exception is HttpRequestException or FormatException || (exception is TaskCanceledException && !_stop.IsCancellationRequested))
+        {
+            _countTrouble = exception.Message;
+            _connections--; // ask again with the next batch
+            return false;
+        }
+
+        MirrorLog.Rewound(_options.Logger, _settings.Id, Outbox.Rewind(Elapsed));
+        return true;
+    }
+
     private async Task<SendAnswer> AskToTakeAsync(string lines)
     {
         SendAnswer answer;
         try
         {
-            answer = await _server!.SendAsync(lines, _stop.Token);
+            answer = await _way!.Server.SendAsync(lines, _stop.Token);
         }
         catch (SecretException exception)
         {
@@ -212,7 +247,7 @@ internal sealed partial class MirrorLane
 
             try
             {
-                if (await ServerCounts.AskAsync(_server!, _settings, Bench, window.FromUtcMilliseconds, window.ToUtcMilliseconds, _stop.Token) is { } found)
+                if (await ServerCounts.AskAsync(_way!.Server, _settings, Bench, window.FromUtcMilliseconds, window.ToUtcMilliseconds, _stop.Token) is { } found)
                 {
                     _countTrouble = null;
                     Judge(book, window, found);

@@ -1,7 +1,6 @@
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Storage;
-using DriftWatch.Storage.Mirror;
 
 namespace DriftWatch.Mirror;
 
@@ -34,7 +33,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
     private Outbox? _loaded;
     private readonly CancellationTokenSource _stop = new();
     private readonly long _startStamp;
-    private LineServer? _server;
+    private MirrorConnection? _way;
     private Task _work = Task.CompletedTask;
     private Task<Batch?>? _prepared;
     private int _mostLines = MostLines;
@@ -77,7 +76,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
 
         _newest.Dispose();
         _older.Dispose();
-        _server?.Dispose();
+        _way?.Dispose();
         _stop.Dispose();
     }
 
@@ -138,7 +137,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
             return Least(_waitUntil - Elapsed, NewestEvery);
         }
 
-        if (_server is null && !TryOpen())
+        if (_way is null && !TryOpen())
         {
             return NewestEvery;
         }
@@ -176,7 +175,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         if (behind > LeapBehind)
         {
             Outbox.Leap(_store.LastNumber, Elapsed);
-            _counts.Turn();
+            _counts.Turn(isWhole: false);
             return true;
         }
 
@@ -201,7 +200,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
                 _prepared = null;
             }
 
-            _olderCounts.Turn();
+            _olderCounts.Turn(isWhole: false);
             _olderStretch = stretch.Through;
         }
 
@@ -243,7 +242,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
     {
         if (what is ClockEventKind.WallStep or ClockEventKind.Started)
         {
-            counts.Forget(); // instants may come twice
+            counts.Turn(isWhole: what == ClockEventKind.Started); // instants may come twice
         }
     }
 

@@ -32,6 +32,40 @@ internal static class ServerCounts
         }
     }
 
+    /// <summary>Since when the server runs, in its own words: another answer than before means that it was started anew.</summary>
+    /// <returns>Null where it does not say.</returns>
+    /// <exception cref="HttpRequestException">It can't be asked, or says no.</exception>
+    /// <exception cref="FormatException">It answers what nobody can read.</exception>
+    public static async Task<string?> RunsSinceAsync(LineServer server, MirrorSettings settings, CancellationToken cancel)
+    {
+        if (settings.Counts == CountWay.Promql)
+        {
+            // The name that the exposition format recommends for it.
+            string metrics = await server.AskAsync("/metrics", cancel);
+            return metrics.Split('\n').FirstOrDefault(l => l.StartsWith("process_start_time_seconds ", StringComparison.Ordinal));
+        }
+
+        try
+        {
+            using JsonDocument answer = JsonDocument.Parse(await server.AskAsync("/query?q=" + Uri.EscapeDataString("SHOW DIAGNOSTICS"), cancel));
+            JsonElement result = answer.RootElement.GetProperty("results")[0];
+            foreach (JsonElement series in result.TryGetProperty("series", out JsonElement all) ? all.EnumerateArray().ToArray() : [])
+            {
+                int started = series.GetProperty("columns").EnumerateArray().ToList().FindIndex(c => c.GetString() == "started");
+                if (started >= 0)
+                {
+                    return series.GetProperty("values")[0][started].ToString();
+                }
+            }
+
+            return null;
+        }
+        catch (Exception exception) when (exception is JsonException or KeyNotFoundException or InvalidOperationException)
+        {
+            throw new FormatException("it answers what nobody can read when it is asked since when it runs", exception);
+        }
+    }
+
     /// <summary>A range ends at its instant, included, and begins after the instant so long before; times have milliseconds.</summary>
     private static string Promql(string bench, long from, long to) => string.Create(
         CultureInfo.InvariantCulture,

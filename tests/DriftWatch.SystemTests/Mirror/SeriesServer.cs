@@ -1,0 +1,155 @@
+using System.Globalization;
+using System.Net;
+using System.Net.Sockets;
+using System.Text.Json;
+using DriftWatch.SystemTests.Lines;
+
+namespace DriftWatch.SystemTests.Mirror;
+
+/// <summary>A real time-series server of Debian's on loopback, with a folder of its own, that can be killed and started again.</summary>
+internal sealed class SeriesServer : IDisposable
+{
+    private readonly HttpClient _http = new() { Timeout = TimeSpan.FromSeconds(20) };
+    private readonly bool _isPromql;
+    private readonly string[] _more;
+    private readonly string _folder = Directory.CreateTempSubdirectory("driftwatch-series-").FullName;
+    private Companion? _process;
+
+    private SeriesServer(bool isPromql, string[] more)
+    {
+        (_isPromql, _more) = (isPromql, more);
+        using var listener = new TcpListener(IPAddress.Loopback, 0);
+        listener.Start();
+        Port = ((IPEndPoint)listener.LocalEndpoint).Port;
+    }
+
+    public int Port { get; }
+
+    public string Url => $"http://127.0.0.1:{Port}";
+
+    /// <summary>As a bench file names it.</summary>
+    public string Toml => _isPromql
+        ? $"\n[[mirror]]\nid = \"site\"\nurl = \"{Url}\"\ncounts = \"promql\"\nsite = \"annex\"\n"
+        : $"\n[[mirror]]\nid = \"site\"\nurl = \"{Url}\"\nway = \"v1\"\nsite = \"annex\"\n";
+
+    public static async Task<SeriesServer> BeginAsync(string kind, params string[] more)
+    {
+        var server = new SeriesServer(kind == "victoria-metrics", more);
+        await server.StartAsync();
+        if (!server._isPromql)
+        {
+            using HttpResponseMessage made = await server._http.PostAsync(new Uri(server.Url + "/query?q=CREATE%20DATABASE%20driftwatch"), content: null);
+            made.EnsureSuccessStatusCode();
+        }
+
+        return server;
+    }
+
+    public async Task StartAsync()
+    {
+        _process = _isPromql
+            ? Companion.Process(
+                "/usr/bin/victoria-metrics", "victoria-metrics",
+                [$"-storageDataPath={_folder}", $"-httpListenAddr=127.0.0.1:{Port}", "-retentionPeriod=100y", "-search.latencyOffset=0s", "-search.disableCache", "-loggerLevel=ERROR", .. _more])
+            : Companion.Process("/usr/bin/influxd", "influxdb", "-config", Configuration());
+        for (int i = 0; i < 400; i++)
+        {
+            try
+            {
+                using HttpResponseMessage answer = await _http.GetAsync(new Uri(Url + (_isPromql ? "/health" : "/ping")));
+                return;
+            }
+            catch (HttpRequestException)
+            {
+                await Task.Delay(TimeSpan.FromMilliseconds(50), TimeProvider.System);
+            }
+        }
+
+        Assert.Fail("the server does not answer: " + _process.Said);
+    }
+
+    /// <summary>By signal 9.</summary>
+    public void Kill()
+    {
+        _process?.Dispose();
+        _process = null;
+    }
+
+    /// <summary>Every value that it holds of a bench's channels: by channel and instant in milliseconds; more than one where it keeps doubles.</summary>
+    public async Task<Dictionary<(string Channel, long At), List<double>>> ValuesAsync()
+    {
+        var values = new Dictionary<(string, long), List<double>>();
+        if (_isPromql)
+        {
+            await _http.GetStringAsync(new Uri(Url + "/internal/force_flush"));
+            string text = await _http.GetStringAsync(new Uri(Url + "/api/v1/export?match[]=" + Uri.EscapeDataString("{__name__=\"driftwatch_reading_value\"}")));
+            foreach (string line in text.Split('\n', StringSplitOptions.RemoveEmptyEntries))
+            {
+                using JsonDocument series = JsonDocument.Parse(line);
+                string channel = series.RootElement.GetProperty("metric").GetProperty("channel").GetString()!;
+                foreach ((JsonElement at, JsonElement value) in series.RootElement.GetProperty("timestamps").EnumerateArray().Zip(series.RootElement.GetProperty("values").EnumerateArray()))
+                {
+                    Add(channel, at.GetInt64(), value.GetDouble());
+                }
+            }
+
+            return values;
+        }
+
+        string answer = await _http.GetStringAsync(new Uri(Url + "/query?db=driftwatch&epoch=ms&q=" + Uri.EscapeDataString("SELECT value FROM driftwatch_reading GROUP BY channel")));
+        using JsonDocument json = JsonDocument.Parse(answer);
+        foreach (JsonElement series in json.RootElement.GetProperty("results")[0].GetProperty("series").EnumerateArray())
+        {
+            string channel = series.GetProperty("tags").GetProperty("channel").GetString()!;
+            foreach (JsonElement row in series.GetProperty("values").EnumerateArray())
+            {
+                Add(channel, row[0].GetInt64(), row[1].GetDouble());
+            }
+        }
+
+        return values;
+
+        void Add(string channel, long at, double value)
+        {
+            if (!values.TryGetValue((channel, at), out List<double>? held))
+            {
+                values.Add((channel, at), held = []);
+            }
+
+            held.Add(value);
+        }
+    }
+
+    public void Dispose()
+    {
+        Kill();
+        _http.Dispose();
+        Directory.Delete(_folder, recursive: true);
+    }
+
+    private string Configuration()
+    {
+        string file = Path.Combine(_folder, "influxdb.conf");
+        File.WriteAllText(file, string.Create(CultureInfo.InvariantCulture, $"""
+            reporting-disabled = true
+            bind-address = "127.0.0.1:0"
+
+            [meta]
+            dir = "{_folder}/meta"
+
+            [data]
+            dir = "{_folder}/data"
+            wal-dir = "{_folder}/wal"
+            query-log-enabled = false
+
+            [http]
+            bind-address = "127.0.0.1:{Port}"
+            log-enabled = false
+            {string.Join('\n', _more)}
+
+            [monitor]
+            store-enabled = false
+            """));
+        return file;
+    }
+}
