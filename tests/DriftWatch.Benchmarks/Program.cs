@@ -37,6 +37,7 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("report", ReportFigures.Run),
     ("peers", PeerFigures.Run),
     ("storage", StorageFigures.Run),
+    ("mirror", MirrorFigures.Run),
     ("drift", DriftFigures.Run),
     ("drift-long", DriftFigures.Long),
     ("drift-night", DriftFigures.Night),

@@ -32,6 +32,10 @@ internal abstract class ServerPeer : IDisposable
 
     public TimeSpan Processor => Process!.Processor;
 
+    public long Resident => Process!.Resident;
+
+    public Uri Url => At("");
+
     protected string Program { get; }
 
     protected TempFolder Folder { get; } = new();
