@@ -34,6 +34,11 @@ public sealed partial class FakeBench
             [.. Bench.Channels.Where(c => c.Instrument == i.Id).Select(c => new ChannelHealth(c, TallyOf(c)))])),
     ];
 
+    IReadOnlyList<DriftWatch.Mirror.MirrorReport> IBenchView.Mirrors => Mirrors;
+
+    /// <summary>What the page is shown of mirrors.</summary>
+    internal IReadOnlyList<DriftWatch.Mirror.MirrorReport> Mirrors { get; set; } = [];
+
     StoreHealth IBenchView.StoreHealth => new(Facts, Check, 123);
 
     private ReadingTally TallyOf(ChannelDefinition channel)

@@ -57,6 +57,7 @@ export const alarmHealth = (id, fromMs, toMs, signal) => ask(
   `/benches/${id}/alarms/health?from=${new Date(fromMs).toISOString()}&to=${new Date(toMs).toISOString()}`, { signal });
 
 export const notices = id => ask(`/benches/${id}/notices`);
+export const mirrors = id => ask(`/benches/${id}/mirrors`);
 export const testNotices = (id, body) => ask(`/benches/${id}/notices/test`, {
   method: 'POST',
   headers: { 'Content-Type': 'application/json' },

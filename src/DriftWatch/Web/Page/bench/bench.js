@@ -9,6 +9,7 @@ import { Polled } from '../polled.js';
 import * as units from '../units.js';
 import * as channels from './channels.js';
 import * as instruments from './instruments.js';
+import * as mirrors from './mirrors.js';
 import * as store from './store.js';
 
 const both = async id => {
@@ -20,6 +21,7 @@ const parts = [
   new Polled(at('instruments'), 2000, api.instruments, instruments.show),
   new Polled(at('kept'), 5000, both, store.show),
   new Polled(at('routes'), 5000, api.notices, store.showRoutes),
+  new Polled(at('mirrors'), 5000, api.mirrors, mirrors.show),
 ];
 const follower = new Follower({
   loaded(model) {
@@ -27,6 +29,7 @@ const follower = new Follower({
     channels.begin(model);
     instruments.begin();
     store.begin();
+    mirrors.begin();
     parts.forEach(part => part.begin(model));
   },
   link: () => parts[1].now(), // a line that went down is not left standing for two seconds
