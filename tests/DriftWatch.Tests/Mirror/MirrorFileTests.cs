@@ -20,7 +20,7 @@ public sealed class MirrorFileTests
 
     [Theory]
     [InlineData("id = \"a\"", "goes nowhere")]
-    [InlineData("url = \"https://x.example.org\"", "has no 'id'")]
+    [InlineData("url = \"https://x.example.org\"", "'id'")]
     [InlineData("id = \"a\"\nurl = \"https://x.example.org\"\nway = \"v9\"", "v9")]
     [InlineData("id = \"a\"\nurl = \"https://x.example.org\"\nway = \"v1\"\norganisation = \"o\"", "no organisation")]
     [InlineData("id = \"a\"\nurl = \"https://x.example.org\"\nuser = \"u\"", "no password")]
