@@ -74,7 +74,7 @@ public sealed class CountedRunTests(BrowserFixture fixture) : IAsyncLifetime, ID
     [Fact]
     public async Task A_run_begins_and_ends_by_the_machine_s_state_and_its_places_are_the_counter_s()
     {
-        await StartAsync("tape-counter");
+        await StartAsync(seconds: 1, "tape-counter");
         await using OpenedPage opened = await OpenAsync();
         IPage page = opened.Page;
         await Expect(page.Locator("#state-word")).ToHaveTextAsync("Locked"); // the line-up is of a tape that runs
@@ -97,7 +97,7 @@ public sealed class CountedRunTests(BrowserFixture fixture) : IAsyncLifetime, ID
     [Fact]
     public async Task By_hand_a_timecode_tells_the_places_where_there_is_one()
     {
-        await StartAsync("tape-counter", "timecode");
+        await StartAsync(seconds: 300, "tape-counter", "timecode"); // tape that stands ends no run meanwhile
         await using OpenedPage opened = await OpenAsync();
         IPage page = opened.Page;
         await page.Locator("#stage-run").EvaluateAsync("stage => { stage.open = true; }");
@@ -135,7 +135,9 @@ public sealed class CountedRunTests(BrowserFixture fixture) : IAsyncLifetime, ID
         return (pass.GetProperty("run"), review.GetProperty("items").EnumerateArray().Single(i => Text(i, "kind") == "mark"));
     }
 
-    private async Task StartAsync(params string[] counters)
+    /// <param name="seconds">For so long tape runs before a run begins, and stands before it ends.</param>
+    /// <param name="counters">Channels that count.</param>
+    private async Task StartAsync(int seconds, params string[] counters)
     {
         string rig = await File.ReadAllTextAsync(Path.Combine(AppContext.BaseDirectory, "device-profiles", "practice-rig", "bench.toml"));
         string rules = await File.ReadAllTextAsync(Path.Combine(Checkout.Root, "src", "DriftWatch", "Configuration", "procedures", "verdict.toml"));
@@ -165,7 +167,7 @@ public sealed class CountedRunTests(BrowserFixture fixture) : IAsyncLifetime, ID
         await File.WriteAllTextAsync(Path.Combine(_folder, "stands.rig"), Script);
         await File.WriteAllTextAsync(
             Path.Combine(_folder, "verdict.toml"),
-            rules.Replace("begins-after = \"20 s\"", "begins-after = \"1 s\"", StringComparison.Ordinal).Replace("ends-after = \"30 s\"", "ends-after = \"1 s\"", StringComparison.Ordinal));
+            rules.Replace("begins-after = \"20 s\"", $"begins-after = \"{seconds} s\"", StringComparison.Ordinal).Replace("ends-after = \"30 s\"", $"ends-after = \"{seconds} s\"", StringComparison.Ordinal));
         await File.WriteAllTextAsync(Path.Combine(_folder, "bench.toml"), rig.Replace("{ seed = 1 }", "{ seed = 1, script = \"stands.rig\" }", StringComparison.Ordinal) + $$"""
 
 

@@ -46,7 +46,7 @@ public sealed class TransferDossierTests : IDisposable
         Assert.Contains(report.Blocks.OfType<Bullets>(), b => b.Items.SequenceEqual(["0:10:00 to 0:10:02: One mark."]));
         string[] cells = [.. report.Blocks.OfType<Table>().SelectMany(t => t.Rows.SelectMany(r => r.Select(c => c.Text)))];
         Assert.Contains("The wheel turned before the air was up.", cells);
-        Assert.Contains("Ida, 07:57:00: The drain is stuck.", cells);
+        Assert.Contains("Ida (declared), 07:57:00: The drain is stuck.", cells);
         Assert.Contains("at least −0.5 dB", cells);
         Assert.Contains("−0.4 by hand", cells);
         Assert.Contains("splice", cells);
