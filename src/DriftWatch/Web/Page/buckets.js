@@ -57,7 +57,8 @@ export class Buckets {
   }
 
   /** Columns of a span, for what has no history of its own; what came meanwhile stays. */
-  loadColumns({ starts, columnSeconds, channels: [{ minimum, maximum, mean }] }) {
+  loadColumns({ starts, columnSeconds, channels }, id) {
+    const { minimum, maximum, mean } = channels.find(c => c.id === id);
     mean.forEach((value, i) => {
       const run = starts.findLast(s => s.column <= i);
       const key = Math.floor((Date.parse(run.at) + (i - run.column + 0.5) * columnSeconds * 1000) / this.widthMs);

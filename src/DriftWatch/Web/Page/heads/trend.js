@@ -6,6 +6,21 @@ import { make, say } from '../dom.js';
 import * as words from '../words.js';
 import { palette, ready } from './palette.js';
 
+let waiting = null;
+
+/** One walk over the log for all quantities of a page: whoever asks in the same turn is asked for together. */
+function pastOf(bench, from, to, count, id) {
+  if (!waiting) {
+    const together = waiting = { ids: [] };
+    together.answer = Promise.resolve().then(() => {
+      waiting = null;
+      return api.quantities(bench, from, to, count, together.ids);
+    });
+  }
+  waiting.ids.push(id);
+  return waiting.answer;
+}
+
 export class Trend {
   /** <channel> of the model: a channel with a history, or a derived quantity, whose past is worked out. */
   constructor(model, channel) {
@@ -21,7 +36,7 @@ export class Trend {
     const { from, to } = this.buckets.wanted(this.model.utcNow);
     const { id } = this.model.bench;
     try {
-      if (this.definition.kind === 'quantity') this.buckets.loadColumns(await api.quantities(id, from, to, this.buckets.count, [this.definition.id]));
+      if (this.definition.kind === 'quantity') this.buckets.loadColumns(await pastOf(id, from, to, this.buckets.count, this.definition.id), this.definition.id);
       else this.buckets.load(await api.history(id, this.definition.id, from, to, this.buckets.count));
       this.draw();
     } catch (problem) {
