@@ -3,17 +3,22 @@ using DriftWatch.Storage;
 namespace DriftWatch.Mirror;
 
 /// <summary>Keeps how far a server has come in the cursors of the bench's records, which never expire.</summary>
-internal sealed class MirrorBook(BenchStore store, string id)
+/// <param name="store">Of the bench.</param>
+/// <param name="id">Of the mirror, and of what is counted where that is not the log itself.</param>
+/// <param name="last">The last number there is.</param>
+internal sealed class MirrorBook(BenchStore store, string id, Func<long> last)
 {
     private OutboxState? _saved;
 
     /// <summary>Where to begin. A mirror that never began starts at the end of the log, and with all that lies before it where that is wanted.</summary>
-    public OutboxState Load(bool sendsPast)
+    /// <param name="sendsPast">Whether what lies before is to be sent.</param>
+    /// <param name="newestAtFirst">Where what is new begins; null for the end.</param>
+    public OutboxState Load(bool sendsPast, long? newestAtFirst = null)
     {
         if (store.ReadCursor(Name("begun")) == 0)
         {
-            long last = store.LastNumber;
-            var first = new OutboxState(last, sendsPast && last > 0 ? [new Stretch(0, last)] : []);
+            long end = newestAtFirst ?? last();
+            var first = new OutboxState(end, sendsPast && end > 0 ? [new Stretch(0, end)] : []);
             Save(first);
             store.PutCursor(Name("begun"), 1);
             return first;
@@ -26,7 +31,7 @@ internal sealed class MirrorBook(BenchStore store, string id)
         }
 
         // Records that were restored from their copy may know less of the log than is there, never more of the server than was sent.
-        return new OutboxState(Math.Min(store.ReadCursor(Name("newest")), store.LastNumber), [.. older.Where(s => !s.IsDone)]);
+        return new OutboxState(Math.Min(store.ReadCursor(Name("newest")), last()), [.. older.Where(s => !s.IsDone)]);
     }
 
     /// <summary>Stretches are written before what is new: a crash between the two sends twice, and forgets nothing.</summary>

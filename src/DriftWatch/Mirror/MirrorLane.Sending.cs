@@ -109,8 +109,18 @@ internal sealed partial class MirrorLane
             return false;
         }
 
-        MirrorLog.Rewound(_options.Logger, _settings.Id, Outbox.Rewind(Elapsed));
+        MirrorLog.Rewound(_options.Logger, _settings.Id, RewindAll());
         return true;
+    }
+
+    private long RewindAll()
+    {
+        foreach (EventTrail trail in _events)
+        {
+            trail.Rewind(Elapsed);
+        }
+
+        return Outbox.Rewind(Elapsed);
     }
 
     private async Task<SendAnswer> AskToTakeAsync(string lines)
@@ -189,7 +199,7 @@ internal sealed partial class MirrorLane
     {
         if (answer.MayHaveForgotten)
         {
-            long again = Outbox.Rewind(Elapsed);
+            long again = RewindAll();
             if (again > 0)
             {
                 MirrorLog.Rewound(_options.Logger, _settings.Id, again);

@@ -1,3 +1,4 @@
+using System.Data.Common;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Storage;
@@ -26,6 +27,8 @@ internal sealed partial class MirrorLane : IAsyncDisposable
     private readonly MirrorLaneOptions _options;
     private readonly TimeProvider _time;
     private readonly MirrorBook _book;
+    private readonly EventTrail[] _events;
+    private readonly (string Name, string? Value)[] _tags;
     private readonly LogCursor _newest;
     private readonly LogCursor _older;
     private readonly CountBook _counts = new(TimeSpan.FromMinutes(5));
@@ -52,10 +55,11 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         _time = options.TimeProvider;
         _startStamp = _time.GetTimestamp();
         Bench = bench;
-        _book = new MirrorBook(store, settings.Id);
-        (string, string?)[] tags = [("site", settings.Site)];
-        _newest = new LogCursor(store.Folder, tags);
-        _older = new LogCursor(store.Folder, tags);
+        _book = new MirrorBook(store, settings.Id, () => store.LastNumber);
+        _events = [new EventTrail(store, settings.Id, EventKind.Alarms), new EventTrail(store, settings.Id, EventKind.Findings)];
+        _tags = [("site", settings.Site)];
+        _newest = new LogCursor(store.Folder, _tags);
+        _older = new LogCursor(store.Folder, _tags);
         _report = new MirrorReport { Settings = settings, State = MirrorState.CatchingUp };
     }
 
@@ -72,6 +76,11 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         if (_prepared is not null)
         {
             await Task.WhenAny(_prepared); // it uses the cursor that goes next
+        }
+
+        foreach (EventTrail trail in _events)
+        {
+            trail.Dispose();
         }
 
         _newest.Dispose();
@@ -100,7 +109,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
             {
                 break;
             }
-            catch (StoreException exception)
+            catch (Exception exception) when (exception is StoreException or DbException or IOException)
             {
                 wait = Hold($"the store can't be read: {exception.Message}", "look at the store first; the mirror goes on when it can be read");
             }
@@ -110,10 +119,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
 
         try
         {
-            if (_loaded is not null)
-            {
-                _book.Save(_loaded.Safe);
-            }
+            Save();
         }
         catch (StoreException exception)
         {
@@ -147,6 +153,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         {
             _newestDue = Elapsed + NewestEvery;
             sent = await SendNewestAsync();
+            sent |= Elapsed >= _waitUntil && await SendEventsAsync();
         }
 
         if (Elapsed >= _waitUntil && Outbox.Next is { } stretch)
@@ -194,18 +201,16 @@ internal sealed partial class MirrorLane : IAsyncDisposable
     {
         if (stretch.Through != _olderStretch)
         {
-            if (_prepared is not null)
+            if (Interlocked.Exchange(ref _prepared, null) is { } before)
             {
-                await _prepared; // of the stretch before
-                _prepared = null;
+                await before; // of the stretch before
             }
 
             _olderCounts.Turn(isWhole: false);
             _olderStretch = stretch.Through;
         }
 
-        Batch? batch = _prepared is { } prepared ? await prepared : null;
-        _prepared = null;
+        Batch? batch = Interlocked.Exchange(ref _prepared, null) is { } prepared ? await prepared : null;
         if (batch is null || batch.After != stretch.After || batch.Through > stretch.Through)
         {
             batch = ReadOlder(stretch);
@@ -251,8 +256,20 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         if (Elapsed >= _saveDue)
         {
             _saveDue = Elapsed + SaveEvery;
-            Outbox.Settle(Elapsed);
-            _book.Save(Outbox.Safe);
+            Save();
+        }
+    }
+
+    private void Save()
+    {
+        if (_loaded is not null)
+        {
+            _loaded.Settle(Elapsed);
+            _book.Save(_loaded.Safe);
+            foreach (EventTrail trail in _events)
+            {
+                trail.Save(Elapsed);
+            }
         }
     }
 
@@ -265,6 +282,9 @@ internal sealed record MirrorLaneOptions
     public required TimeProvider TimeProvider { get; init; }
 
     public required ILogger Logger { get; init; }
+
+    /// <summary>How the bench stands now; null says nothing.</summary>
+    public Func<BenchStanding?> Standing { get; init; } = () => null;
 
     /// <summary>Opens the connection to the server; the place of a test's own.</summary>
     public Func<MirrorSettings, HttpMessageHandler>? Handler { get; init; }

@@ -1,4 +1,6 @@
 using DriftWatch.Configuration;
+using DriftWatch.Measurement.Alarms;
+using DriftWatch.Measurement.Channels;
 using DriftWatch.Mirror;
 
 namespace DriftWatch.Running;
@@ -18,5 +20,16 @@ internal sealed partial class RunningBench
         }
 
         await _mirrors.UseAsync(loaded.Definition.Id, loaded.Mirrors.Mirrors);
+    }
+
+    private BenchStanding? Standing()
+    {
+        IReadOnlyList<AlarmTransition> alarms = OpenAlarms;
+        return new BenchStanding(
+            State,
+            alarms.Count(a => a.IsActive),
+            alarms.Count(a => a.To is AlarmState.Unacknowledged or AlarmState.ReturnedUnacknowledged),
+            _drifts.Items.Max(d => d.UsedShare),
+            Channels.Count(c => c.Channel.Kind == ChannelKind.Series && c.Value is null));
     }
 }

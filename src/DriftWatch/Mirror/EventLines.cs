@@ -1,0 +1,57 @@
+using DriftWatch.Measurement.Alarms;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Time;
+using DriftWatch.Storage.Mirror;
+
+namespace DriftWatch.Mirror;
+
+/// <summary>How a bench stands at one moment.</summary>
+/// <param name="State">Of the machine.</param>
+/// <param name="Alarms">That exist now.</param>
+/// <param name="Unanswered">That wait for a person.</param>
+/// <param name="WorstUse">The greatest share of a tolerance that a channel or quantity uses by its drift; null where none can be told.</param>
+/// <param name="Silent">Channels that give no value now.</param>
+internal sealed record BenchStanding(MachineState State, int Alarms, int Unanswered, double? WorstUse, int Silent);
+
+/// <summary>Writes alarms, findings and how a bench stands as lines. The README beside this is the schema; it only grows.</summary>
+internal static class EventLines
+{
+    public const string Alarm = "driftwatch_alarm";
+    public const string Finding = "driftwatch_finding";
+    public const string Standing = "driftwatch_bench";
+
+    public static void Write(AlarmTransition line, IReadOnlyList<(string Name, string? Value)> tags, LineText text)
+    {
+        text.Begin(LineText.Head(Alarm, [("bench", line.Bench), ("alarm", line.Tag), ("channel", line.Channel), ("unit", line.Unit), .. tags]));
+        text.Field("state", (long)line.To);
+        text.Field("step", (long)line.Step);
+        text.Field("priority", (long)line.Priority);
+        text.Field("active", line.IsActive ? 1L : 0L);
+        text.Field("value", line.Value ?? double.NaN);
+        text.Field("limit", line.Limit ?? double.NaN);
+        text.End(Milliseconds(line.AtUtc));
+    }
+
+    public static void Write(FindingLine line, IReadOnlyList<(string Name, string? Value)> tags, LineText text)
+    {
+        text.Begin(LineText.Head(Finding, [("bench", line.Bench), ("kind", line.Kind), ("channel", line.Channel), ("severity", Slugs.Of(line.Severity)), ("unit", line.Unit), .. tags]));
+        text.Field("open", line.Phase == FindingPhase.Ended ? 0L : 1L);
+        text.Field("value", line.Value ?? double.NaN);
+        text.Field("limit", line.Limit ?? double.NaN);
+        text.End(Milliseconds(line.RaisedUtc));
+    }
+
+    public static void Write(BenchStanding standing, string bench, IReadOnlyList<(string Name, string? Value)> tags, LineText text, long utcMilliseconds)
+    {
+        text.Begin(LineText.Head(Standing, [("bench", bench), .. tags]));
+        text.Field("state", (long)standing.State);
+        text.Field("alarms", (long)standing.Alarms);
+        text.Field("unanswered", (long)standing.Unanswered);
+        text.Field("worst_use", standing.WorstUse ?? double.NaN);
+        text.Field("silent", (long)standing.Silent);
+        text.End(utcMilliseconds);
+    }
+
+    private static long Milliseconds(long utcNanoseconds) => utcNanoseconds / EngineTime.NanosecondsPerMillisecond;
+}

@@ -1,0 +1,43 @@
+using DriftWatch.Storage.Mirror;
+
+namespace DriftWatch.Mirror;
+
+/// <summary>What is sent beside readings: the book of alarms, findings, and how the bench stands.</summary>
+internal sealed partial class MirrorLane
+{
+    private const int RowsAtOnce = 1000;
+
+    /// <summary>Source: our own choice; a site's view is old after four of them.</summary>
+    private static readonly TimeSpan StandingEvery = TimeSpan.FromSeconds(15);
+
+    private TimeSpan _standingDue;
+
+    /// <returns>Whether there may be more.</returns>
+    private async Task<bool> SendEventsAsync()
+    {
+        bool more = false;
+        foreach (EventTrail trail in _events)
+        {
+            if (trail.Read(RowsAtOnce, _tags) is { } batch)
+            {
+                if (batch.Lines > 0 && !await SendAsync(batch))
+                {
+                    return false;
+                }
+
+                trail.Took(batch.Through, Elapsed);
+                more |= batch.Lines >= RowsAtOnce;
+            }
+        }
+
+        if (Elapsed >= _standingDue && _options.Standing() is { } standing)
+        {
+            _standingDue = Elapsed + StandingEvery;
+            var text = new LineText();
+            EventLines.Write(standing, Bench, _tags, text, NowUtc / Measurement.Time.EngineTime.NanosecondsPerMillisecond);
+            await SendAsync(new Batch(0, 0, text.Take(), 1, 0, 0)); // of this moment only: one that is not taken is not sent again
+        }
+
+        return more;
+    }
+}
