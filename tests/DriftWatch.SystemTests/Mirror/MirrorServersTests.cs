@@ -48,6 +48,18 @@ public sealed class MirrorServersTests(ITestOutputHelper output)
         Assert.True(stored > 1000);
         Assert.Equal(stored, held);
         Assert.Equal(0, doubled);
+
+        // The wire was pulled: the book has a line or more, and the server has them, but for several of one alarm at one instant.
+        JsonElement[] lines = [];
+        for (int i = 0; i < 100 && lines.Length == 0; i++)
+        {
+            await WaitAsync(200);
+            lines = [.. (await service.GetAsync($"/api/v1/benches/{EmitterBench.Id}/alarms")).GetProperty("items").EnumerateArray().Select(a => a.GetProperty("alarm"))];
+        }
+
+        await WaitAsync(4000);
+        Assert.NotEmpty(lines);
+        Assert.InRange(await server.AlarmLinesAsync(), lines.Select(l => $"{l.GetProperty("tag")} {l.GetProperty("at")}").Distinct().Count(), int.MaxValue);
     }
 
     [Fact]

@@ -75,6 +75,23 @@ internal sealed class SeriesServer : IDisposable
         _process = null;
     }
 
+    /// <summary>How many lines of the book of alarms it holds.</summary>
+    public async Task<int> AlarmLinesAsync()
+    {
+        if (_isPromql)
+        {
+            string text = await _http.GetStringAsync(new Uri(Url + "/api/v1/export?match[]=" + Uri.EscapeDataString("{__name__=\"driftwatch_alarm_state\"}")));
+            return text.Split('\n', StringSplitOptions.RemoveEmptyEntries).Sum(line =>
+            {
+                using JsonDocument series = JsonDocument.Parse(line);
+                return series.RootElement.GetProperty("values").GetArrayLength();
+            });
+        }
+
+        using JsonDocument json = JsonDocument.Parse(await _http.GetStringAsync(new Uri(Url + "/query?db=driftwatch&q=" + Uri.EscapeDataString("SELECT count(state) FROM driftwatch_alarm"))));
+        return json.RootElement.GetProperty("results")[0].TryGetProperty("series", out JsonElement all) ? all[0].GetProperty("values")[0][1].GetInt32() : 0;
+    }
+
     /// <summary>Every value that it holds of a bench's channels: by channel and instant in milliseconds; more than one where it keeps doubles.</summary>
     public async Task<Dictionary<(string Channel, long At), List<double>>> ValuesAsync()
     {
