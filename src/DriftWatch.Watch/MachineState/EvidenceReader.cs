@@ -101,7 +101,8 @@ internal static class EvidenceReader
             }
 
             double present = role == ChannelRole.RfLevel && context.Settings.RfPresentDb is { } given ? given
-                : channel.Baseline is { } baseline ? baseline - GoneBelowBaselineDb : PresentDb;
+                : channel.Baseline is { } baseline && baseline >= PresentDb ? baseline - GoneBelowBaselineDb
+                : PresentDb; // no baseline, or one of when no tape ran: every level lies above what it would call gone
             switch (Compare(channel, channel.LastValue, present, present - LevelHysteresisDb))
             {
                 case Evidence.Yes:

@@ -1,5 +1,6 @@
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Tests.Watch.Support;
 using Xunit;
@@ -128,6 +129,18 @@ public class MachineStateTests
             .Series(TestBench.Head1 + 2, 0, 60, -10).Series(TestBench.Head1 + 2, 60, 80, -18).Judge();
         FindingLine clog = Assert.Single(lines, l => l.Severity == Severity.Alarm && l.Phase == FindingPhase.Raised && l.Kind != FindingKinds.Cause);
         Assert.Equal(("rf-3", 60.5), (clog.Channel, clog.RaisedAt.Seconds));
+    }
+
+    [Fact]
+    public void A_baseline_taken_while_no_tape_ran_does_not_make_a_tape_run_for_ever()
+    {
+        List<FindingLine> lines = new Night(TestBench.Full())
+            .Shows(MachineState.AirUp, 0, 20).At(15.05, new BaselineCommand { Id = Guid.CreateVersion7(), By = "R. Thrift" })
+            .Shows(MachineState.TapeOnGuide, 20, 30).Shows(MachineState.Running, 30, 35).Shows(MachineState.Locked, 35, 60)
+            .Shows(MachineState.TapeOnGuide, 60, 70).Shows(MachineState.AirUp, 70, 80).Judge();
+        Assert.Equal(
+            [MachineState.AirUp, MachineState.TapeOnGuide, MachineState.Running, MachineState.Locked, MachineState.TapeOnGuide, MachineState.AirUp],
+            States(lines).Select(s => s.To));
     }
 
     private sealed class Near(double within) : IEqualityComparer<double>
