@@ -33,6 +33,7 @@ public static class DriftWatchCommand
         root.Subcommands.Add(TransferCommand.Create());
         root.Subcommands.Add(HandOverCommand.Create());
         root.Subcommands.Add(MaintenanceCommand.Create());
+        root.Subcommands.Add(SiteCommand.Create());
         root.Subcommands.Add(BaselinesCommand.Create());
         root.Subcommands.Add(AlarmsCommand.Create());
         root.Subcommands.Add(CompletionCommand.Create());

@@ -30,6 +30,7 @@ internal static class EventLines
         text.Field("active", line.IsActive ? 1L : 0L);
         text.Field("value", line.Value ?? double.NaN);
         text.Field("limit", line.Limit ?? double.NaN);
+        text.Field("utc", Seconds(line.AtUtc));
         text.End(Milliseconds(line.AtUtc));
     }
 
@@ -50,8 +51,12 @@ internal static class EventLines
         text.Field("unanswered", (long)standing.Unanswered);
         text.Field("worst_use", standing.WorstUse ?? double.NaN);
         text.Field("silent", (long)standing.Silent);
+        text.Field("utc", utcMilliseconds / 1000.0);
         text.End(utcMilliseconds);
     }
+
+    /// <summary>Its own instant again as a field: not every language tells when the newest value was.</summary>
+    private static double Seconds(long utcNanoseconds) => Milliseconds(utcNanoseconds) / 1000.0;
 
     private static long Milliseconds(long utcNanoseconds) => utcNanoseconds / EngineTime.NanosecondsPerMillisecond;
 }

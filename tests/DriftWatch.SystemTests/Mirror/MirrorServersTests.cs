@@ -5,6 +5,7 @@ using System.Text.Json;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Mirror;
 using DriftWatch.Notices.Routes;
+using DriftWatch.Site;
 using DriftWatch.Storage.Mirror;
 using DriftWatch.Storage.Queries;
 using DriftWatch.SystemTests.Service;
@@ -60,6 +61,17 @@ public sealed class MirrorServersTests(ITestOutputHelper output)
         await WaitAsync(4000);
         Assert.NotEmpty(lines);
         Assert.InRange(await server.AlarmLinesAsync(), lines.Select(l => $"{l.GetProperty("tag")} {l.GetProperty("at")}").Distinct().Count(), int.MaxValue);
+
+        // The site's view is the bench's own, asked for in the server's language.
+        await WaitAsync(16_000); // how it stands is told every 15 s
+        using ISiteServer site = server.Site();
+        SiteBench seen = Assert.Single(await new SiteView(site, TimeProvider.System).ReadAsync(CancellationToken.None));
+        JsonElement open = await service.GetAsync($"/api/v1/benches/{EmitterBench.Id}/alarms/open");
+        string[] due = [.. open.GetProperty("items").EnumerateArray().Select(a => a.GetProperty("alarm").GetProperty("tag").GetString()!).Order(StringComparer.Ordinal)];
+        Assert.Equal((EmitterBench.Id, "annex", false), (seen.Bench, seen.Site, seen.IsSilent));
+        Assert.Equal(due, seen.Alarms.Select(a => a.Alarm).Order(StringComparer.Ordinal));
+        Assert.Equal(due.Length, seen.Standing.Unanswered);
+        Assert.Equal(4, seen.Standing.Silent);
     }
 
     [Fact]

@@ -2,6 +2,8 @@ using System.Globalization;
 using System.Net;
 using System.Net.Sockets;
 using System.Text.Json;
+using DriftWatch.Site;
+using DriftWatch.Storage.Mirror;
 using DriftWatch.SystemTests.Lines;
 
 namespace DriftWatch.SystemTests.Mirror;
@@ -43,6 +45,13 @@ internal sealed class SeriesServer : IDisposable
         }
 
         return server;
+    }
+
+    /// <summary>Asked in its own language.</summary>
+    public ISiteServer Site()
+    {
+        var way = new LineServer(new LineServerOptions { Url = new Uri(Url), Bucket = "driftwatch" }, new SocketsHttpHandler());
+        return _isPromql ? new PromqlSite(way) : new InfluxqlSite(way, "driftwatch");
     }
 
     public async Task StartAsync()

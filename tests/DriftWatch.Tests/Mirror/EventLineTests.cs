@@ -17,7 +17,7 @@ public sealed class EventLineTests
         var text = new LineText();
         EventLines.Write(new BenchStanding(MachineState.Locked, 2, 1, 0.25, 0), "west", [("site", "annex")], text, 5);
         EventLines.Write(new BenchStanding(MachineState.NoAir, 0, 0, null, 3), "west", [], text, 6);
-        Assert.Equal("driftwatch_bench,bench=west,site=annex state=5i,alarms=2i,unanswered=1i,worst_use=0.25,silent=0i 5\ndriftwatch_bench,bench=west state=1i,alarms=0i,unanswered=0i,silent=3i 6\n", text.Take());
+        Assert.Equal("driftwatch_bench,bench=west,site=annex state=5i,alarms=2i,unanswered=1i,worst_use=0.25,silent=0i,utc=0.005 5\ndriftwatch_bench,bench=west state=1i,alarms=0i,unanswered=0i,silent=3i,utc=0.006 6\n", text.Take());
     }
 
     [Fact]

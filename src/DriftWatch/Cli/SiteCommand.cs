@@ -1,0 +1,164 @@
+using System.CommandLine;
+using System.Globalization;
+using System.Text.Json;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Mirror;
+using DriftWatch.Notices;
+using DriftWatch.Notices.Routes;
+using DriftWatch.Site;
+using DriftWatch.Storage.Mirror;
+
+namespace DriftWatch.Cli;
+
+/// <summary><c>driftwatch site</c>: all benches that are mirrored to one server.</summary>
+internal static class SiteCommand
+{
+    private static readonly JsonSerializerOptions Json = new(JsonSerializerDefaults.Web) { WriteIndented = true };
+
+    public static Command Create(TimeProvider? time = null)
+    {
+        var url = new Option<Uri>("--url")
+        {
+            Description = "Base address of the server, as the bench files' [[mirror]] has it.",
+            HelpName = "URL",
+            Required = true,
+            CustomParser = result =>
+            {
+                if (WebAddress.Parse(result.Tokens[0].Value) is { UserInfo: "" } address)
+                {
+                    return address;
+                }
+
+                result.AddError($"'{result.Tokens[0].Value}' after --url is no URL of a web server; write it as https://series.example.org:8428, without name and password");
+                return null!;
+            },
+        };
+        var reads = new Option<string>("--reads") { Description = "The language in which the server is asked.", HelpName = "LANGUAGE", Required = true };
+        reads.AcceptOnlyFromAmong(Slugs.Of(CountWay.Promql), Slugs.Of(CountWay.Influxql));
+        var database = new Option<string>("--database") { Description = "The database, for influxql.", HelpName = "NAME", DefaultValueFactory = _ => "driftwatch" };
+        var user = new Option<string?>("--user") { Description = "The name to sign in with. Default: none; the key alone is a token.", HelpName = "NAME" };
+        var key = new Option<string?>("--key-env") { Description = "Name of the variable of the environment that holds the token or password. Default: no sign-in.", HelpName = "NAME" };
+        var json = new Option<bool>("--json") { Description = "JSON: one object with the benches and their alarms." };
+        var command = new Command(
+            "site",
+            "Lists the benches that are mirrored to a time-series server: those with alarms that nobody has answered first, then those that are silent, then by the greatest share of a tolerance in use. "
+            + "What is told is as old as it says; the bench's own page and store are the truth.")
+        {
+            url, reads, database, user, key, json,
+        };
+        command.SetAction(async (parsed, cancel) =>
+        {
+            string? variable = parsed.GetValue(key);
+            if (parsed.GetValue(user) is not null && variable is null)
+            {
+                throw new CommandException(ExitCode.Usage, "--user needs a password; name the variable that holds it with --key-env");
+            }
+
+            var options = new LineServerOptions
+            {
+                Url = parsed.GetRequiredValue(url),
+                Bucket = parsed.GetValue(database)!,
+                User = parsed.GetValue(user),
+                Key = variable is null ? null : () => Secrets.Read(new SecretPlace(variable, null)),
+            };
+            var way = new LineServer(options, new SocketsHttpHandler { AllowAutoRedirect = false });
+            using ISiteServer server = parsed.GetRequiredValue(reads) == Slugs.Of(CountWay.Promql) ? new PromqlSite(way) : new InfluxqlSite(way, options.Bucket);
+            IReadOnlyList<SiteBench> benches = await ReadAsync(server, time ?? TimeProvider.System, cancel);
+            if (parsed.GetValue(json))
+            {
+                parsed.InvocationConfiguration.Output.WriteLine(JsonSerializer.Serialize(Answer(benches), Json));
+            }
+            else
+            {
+                Write(benches, parsed.InvocationConfiguration.Output);
+            }
+
+            return benches.Any(b => b.IsSilent || b.Standing.Unanswered > 0) ? ExitCode.NotSound : ExitCode.Done;
+        });
+        return command.WithHelp(
+            notSound: "a bench is silent, or has an alarm that nobody has answered",
+            new HelpExample("driftwatch site --url http://localhost:8428 --reads promql", "all benches of the server"),
+            new HelpExample("driftwatch site --url https://series.example.org:8086 --reads influxql --user reader --key-env READER_KEY --json", "the same for a program"));
+    }
+
+    private static async Task<IReadOnlyList<SiteBench>> ReadAsync(ISiteServer server, TimeProvider time, CancellationToken cancel)
+    {
+        try
+        {
+            return await new SiteView(server, time).ReadAsync(cancel);
+        }
+        catch (SecretException exception)
+        {
+            throw new CommandException(ExitCode.BadInput, $"{exception.Message}; {exception.Remedy}");
+        }
+        catch (Exception exception) when (exception is HttpRequestException or FormatException || (exception is TaskCanceledException && !cancel.IsCancellationRequested))
+        {
+            throw new CommandException(ExitCode.BadInput, $"the server can't be asked: {RouteWords.Line(exception)}; look at --url, --reads, --database and the key");
+        }
+    }
+
+    private static void Write(IReadOnlyList<SiteBench> benches, TextWriter output)
+    {
+        if (benches.Count == 0)
+        {
+            output.WriteLine("No bench has told this server anything within the last week. Is it the server of the bench files' [[mirror]]?");
+            return;
+        }
+
+        TextTable.Write(
+            output,
+            ["bench", "site", "state", "unanswered", "alarms", "tolerance used", "channels silent", "told"],
+            benches.Select(b => (string[])
+            [
+                b.Bench,
+                b.Site ?? "",
+                b.IsSilent ? "silent" : Slugs.Of(b.Standing.State).Replace('-', ' '),
+                b.IsSilent ? "not known" : Number(b.Standing.Unanswered),
+                b.IsSilent ? "not known" : Number(b.Standing.Alarms),
+                b.IsSilent || b.Standing.WorstUse is not { } use ? "not known" : string.Create(CultureInfo.InvariantCulture, $"{use * 100:0} %"),
+                b.IsSilent ? "not known" : Number(b.Standing.Silent),
+                Ago(b.Age),
+            ]));
+        foreach (SiteAlarm alarm in benches.SelectMany(b => b.Alarms))
+        {
+            output.WriteLine(string.Create(
+                CultureInfo.InvariantCulture,
+                $"{alarm.Bench}: {alarm.Alarm} is {Slugs.Of(alarm.State).Replace('-', ' ')}, {Slugs.Of(alarm.Priority)} priority{(alarm.Value is { } value ? $", {value:0.###} {alarm.Unit}" : "")}{(alarm.Limit is { } limit ? $" (limit {limit:0.###} {alarm.Unit})" : "")}, since {alarm.Since.UtcDateTime:yyyy-MM-dd HH:mm:ss} UTC"));
+        }
+    }
+
+    private static string Number(int number) => number.ToString(CultureInfo.InvariantCulture);
+
+    private static string Ago(TimeSpan age) => age < TimeSpan.FromMinutes(2)
+        ? string.Create(CultureInfo.InvariantCulture, $"{age.TotalSeconds:0} s ago")
+        : age < TimeSpan.FromHours(2) ? string.Create(CultureInfo.InvariantCulture, $"{age.TotalMinutes:0} min ago") : string.Create(CultureInfo.InvariantCulture, $"{age.TotalHours:0} h ago");
+
+    private static object Answer(IReadOnlyList<SiteBench> benches) => new
+    {
+        Format = "driftwatch.site/1",
+        Benches = benches.Select(b => new
+        {
+            b.Bench,
+            b.Site,
+            AgeSeconds = b.Age.TotalSeconds,
+            b.IsSilent,
+            State = Slugs.Of(b.Standing.State),
+            b.Standing.Unanswered,
+            Alarms = b.Standing.Alarms,
+            ToleranceUsed = b.Standing.WorstUse,
+            SilentChannels = b.Standing.Silent,
+            Open = b.Alarms.Select(a => new
+            {
+                a.Alarm,
+                a.Channel,
+                State = Slugs.Of(a.State),
+                Priority = Slugs.Of(a.Priority),
+                a.IsActive,
+                a.Value,
+                a.Limit,
+                a.Unit,
+                a.Since,
+            }),
+        }),
+    };
+}

@@ -1,0 +1,100 @@
+using DriftWatch.Cli;
+using DriftWatch.Measurement.Alarms;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Site;
+using DriftWatch.Storage.Mirror;
+using DriftWatch.Tests.Cli;
+using Microsoft.Extensions.Time.Testing;
+using Xunit;
+
+namespace DriftWatch.Tests.Site;
+
+/// <summary>Whose turn it is first, and what is not known is not shown as good.</summary>
+public sealed class SiteViewTests
+{
+    private static readonly DateTimeOffset Now = new(2026, 5, 6, 7, 8, 9, TimeSpan.Zero);
+
+    [Fact]
+    public async Task Who_waits_for_a_person_comes_first_then_who_is_silent_then_by_tolerance()
+    {
+        using var server = new RowServer(
+            [
+                Standing("calm", 5, use: 0.1), Standing("near", 5, use: 0.9), Standing("gone", 3600, unanswered: 4), Standing("calls", 10, alarms: 2, unanswered: 1),
+                new SiteRow(new Dictionary<string, string> { ["bench"] = "another-program" }, new Dictionary<string, double> { ["state"] = 1 }),
+            ],
+            [
+                Alarm("calls", "pressure-sag.regulated-air", AlarmState.Unacknowledged, AlarmPriority.High, 60), Alarm("calls", "stale.rf-2", AlarmState.Shelved, AlarmPriority.Medium, 90),
+                Alarm("calm", "vacuum-loss.guide-vacuum", AlarmState.Normal, AlarmPriority.High, 30),
+                Alarm("near", "stale.rf-1", AlarmState.Unacknowledged, AlarmPriority.Medium, 500, unit: "dB"), Alarm("near", "stale.rf-1", AlarmState.Normal, AlarmPriority.Medium, 400),
+            ]);
+        IReadOnlyList<SiteBench> benches = await new SiteView(server, new FakeTimeProvider(Now)).ReadAsync(CancellationToken.None);
+        Assert.Equal(["calls", "gone", "near", "calm"], benches.Select(b => b.Bench));
+        Assert.Equal([false, true, false, false], benches.Select(b => b.IsSilent));
+        Assert.Equal(["pressure-sag.regulated-air", "stale.rf-2"], benches[0].Alarms.Select(a => a.Alarm));
+        Assert.Empty(benches[2].Alarms); // its newest line is back to normal
+        Assert.Equal(Now - TimeSpan.FromSeconds(60), benches[0].Alarms[0].Since);
+    }
+
+    [Theory]
+    [InlineData("""{"status":"success","data":{"result":"none"}}""")]
+    [InlineData("<html>")]
+    [InlineData("{}")]
+    [InlineData("""{"results":[{"error":"database not found: driftwatch"}]}""")]
+    public async Task An_answer_that_nobody_can_read_is_told(string answer)
+    {
+        foreach (bool promql in (bool[])[true, false])
+        {
+            var way = new LineServer(new LineServerOptions { Url = new Uri("http://series.example.org"), Bucket = "b" }, new Says(answer));
+            using ISiteServer server = promql ? new PromqlSite(way) : new InfluxqlSite(way, "b");
+            await Assert.ThrowsAsync<FormatException>(() => server.NewestAsync("driftwatch_bench", ["state"], TimeSpan.FromHours(1), CancellationToken.None));
+        }
+    }
+
+    [Theory]
+    [InlineData("site --url ftp://x --reads promql", ExitCode.Usage, "no URL of a web server")]
+    [InlineData("site --url http://u:p@x --reads promql", ExitCode.Usage, "without name and password")]
+    [InlineData("site --url http://localhost:1 --reads sql", ExitCode.Usage, "promql")]
+    [InlineData("site --url http://localhost:1 --reads promql --user anna", ExitCode.Usage, "--key-env")]
+    [InlineData("site --url http://127.0.0.1:1 --reads influxql", ExitCode.BadInput, "can't be asked")]
+    [InlineData("site --url http://127.0.0.1:1 --reads influxql --key-env DRIFTWATCH_NO_SUCH", ExitCode.BadInput, "DRIFTWATCH_NO_SUCH")]
+    public async Task A_wrong_line_is_told_with_its_remedy(string line, int code, string said)
+    {
+        (int ended, _, string error) = await CommandLineTests.RunAsync(line.Split(' '));
+        Assert.Equal(code, ended);
+        Assert.Contains(said, error, StringComparison.Ordinal);
+    }
+
+    private static SiteRow Standing(string bench, double ageSeconds, int alarms = 0, int unanswered = 0, double? use = null)
+    {
+        var fields = new Dictionary<string, double>
+        {
+            ["state"] = (int)MachineState.Locked, ["alarms"] = alarms, ["unanswered"] = unanswered, ["silent"] = 0, ["utc"] = Now.ToUnixTimeSeconds() - ageSeconds,
+        };
+        if (use is { } share)
+        {
+            fields["worst_use"] = share;
+        }
+
+        return new SiteRow(new Dictionary<string, string> { ["bench"] = bench }, fields);
+    }
+
+    private static SiteRow Alarm(string bench, string alarm, AlarmState state, AlarmPriority priority, double ageSeconds, string unit = "psi") => new(
+        new Dictionary<string, string> { ["bench"] = bench, ["alarm"] = alarm, ["unit"] = unit },
+        new Dictionary<string, double> { ["state"] = (int)state, ["priority"] = (int)priority, ["active"] = 1, ["utc"] = Now.ToUnixTimeSeconds() - ageSeconds });
+
+    private sealed class RowServer(IReadOnlyList<SiteRow> standings, IReadOnlyList<SiteRow> alarms) : ISiteServer
+    {
+        public Task<IReadOnlyList<SiteRow>> NewestAsync(string measurement, IReadOnlyList<string> fields, TimeSpan within, CancellationToken cancel) =>
+            Task.FromResult(measurement == "driftwatch_bench" ? standings : alarms);
+
+        public void Dispose()
+        {
+        }
+    }
+
+    private sealed class Says(string answer) : HttpMessageHandler
+    {
+        protected override Task<HttpResponseMessage> SendAsync(HttpRequestMessage request, CancellationToken cancellationToken) =>
+            Task.FromResult(new HttpResponseMessage { Content = new StringContent(answer) });
+    }
+}
