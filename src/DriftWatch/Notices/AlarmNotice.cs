@@ -37,7 +37,7 @@ internal sealed record AlarmNotice
     /// <summary>
     /// Said with every notice. A lamp or a message that comes late, or not at all, must hurt nobody.
     /// </summary>
-    public const string Caution = "DriftWatch only tells: it is no safety interlock and drives nothing on the machine.";
+    public const string Caution = "DriftWatch only tells: it is no safety interlock and drives nothing on the machine. What must stop at once is stopped by the machine's own protection, the hard-wired pressure switch above all; local codes and licensed people come before anything said here.";
 
     /// <summary>32 hex digits, the same each time this notice is sent: a receiver that has seen it may drop it.</summary>
     public required string Id { get; init; }

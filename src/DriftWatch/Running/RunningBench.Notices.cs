@@ -1,5 +1,4 @@
 using DriftWatch.Configuration;
-using DriftWatch.Measurement.Time;
 using DriftWatch.Notices;
 using DriftWatch.Notices.Alive;
 
@@ -8,9 +7,6 @@ namespace DriftWatch.Running;
 /// <summary>Who is told of this bench's alarms, and the signs of life it gives.</summary>
 internal sealed partial class RunningBench
 {
-    /// <summary>Judging older than this stands still. Source: threshold table 'data age', advisory.</summary>
-    private static readonly TimeSpan StandsStill = TimeSpan.FromSeconds(5);
-
     NoticeSettings IBenchView.NoticeSettings => _notices.Settings;
 
     IReadOnlyList<RouteReport> IBenchView.NoticeRoutes => _notices.Reports();
@@ -18,18 +14,10 @@ internal sealed partial class RunningBench
     Task<IReadOnlyList<RouteTest>?> IBenchView.TestNoticesAsync(string? route, string by, CancellationToken cancel) => _notices.TestAsync(route, by, cancel);
 
     /// <summary>Why judging does not go on; null while it does.</summary>
-    public string? WhyNotJudging()
-    {
-        EngineTime now = _clock.Now;
-        EngineTime judged = _pipeline.LastJudged;
-        return now - (judged > _pipeline.StartedAt.Engine ? judged : _pipeline.StartedAt.Engine) > StandsStill
-            ? $"bench {Bench.Id} has judged nothing for {(now - judged).TotalSeconds:0} s"
-            : null;
-    }
+    public string? WhyNotJudging() => SignsOfLife.WhyNotJudging(Bench.Id, _clock.Now, _pipeline.LastJudged, _pipeline.StartedAt.Engine);
 
     /// <summary>Why judging or storing does not go on; null while both do.</summary>
-    public string? WhyNotAlive() =>
-        _pipeline.StoreTrouble is { } trouble ? $"the store of bench {Bench.Id} takes nothing: {trouble}" : WhyNotJudging();
+    public string? WhyNotAlive() => SignsOfLife.WhyNotStoring(Bench.Id, _pipeline.StoreTrouble) ?? WhyNotJudging();
 
     private void BeginHeartbeat(LoadedBench loaded)
     {

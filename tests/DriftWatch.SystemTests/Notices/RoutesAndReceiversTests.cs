@@ -24,6 +24,22 @@ public sealed class RoutesAndReceiversTests(ITestOutputHelper output) : IDisposa
     public void Dispose() => Directory.Delete(_folder, recursive: true);
 
     [Fact]
+    public async Task A_heartbeat_reaches_its_topic_at_a_real_broker()
+    {
+        using var far = new Receivers(Path.Combine(_folder, "far"));
+        await far.BeginBrokerAsync();
+        var settings = new HeartbeatSettings
+        {
+            File = "bench.toml", Line = 1, Every = TimeSpan.FromMilliseconds(200),
+            Mqtt = new MqttSettings { Host = "127.0.0.1", Port = far.BrokerPort, Topic = "tests/alive", User = Receivers.User, Password = new SecretPlace(null, far.At("password")) },
+        };
+        await using var heartbeat = new DriftWatch.Notices.Alive.Heartbeat(settings, "lab", () => null, TimeProvider.System, NullLogger.Instance);
+        heartbeat.Start();
+        await Receivers.UntilAsync(() => far.Messages.Count >= 3, "three beats at the broker", seconds: 30);
+        Assert.All(far.Messages, beat => Assert.Equal(("driftwatch.heartbeat/1", "lab"), (Receivers.Text(beat, "format"), Receivers.Text(beat, "bench"))));
+    }
+
+    [Fact]
     public async Task Each_is_told_in_order_by_three_routes_whatever_their_far_ends_do()
     {
         using var far = new Receivers(Path.Combine(_folder, "far"));

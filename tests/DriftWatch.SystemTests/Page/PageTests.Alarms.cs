@@ -124,7 +124,7 @@ public sealed partial class PageTests
     {
         await OpenAsync();
         await Expect(Number("regulated-air")).ToHaveTextAsync(TwoDecimals());
-        await _page.EvaluateAsync("() => { globalThis.AudioContext = class extends AudioContext { constructor() { super(); globalThis.sounding = this; } }; }");
+        await _page.EvaluateAsync("() => { globalThis.AudioContext = class extends AudioContext { constructor() { super(); globalThis.sounding = this; globalThis.tones = 0; } createOscillator() { globalThis.tones++; return super.createOscillator(); } }; globalThis.said = []; speechSynthesis.speak = words => said.push(words.text); }");
         ILocator sound = _page.Locator("#sound");
         _bench.Book(FakeScene.Alarm(_bench, "below-limit.supply-air", AlarmPriority.Medium));
         await Expect(Alarm("below-limit.supply-air")).ToBeVisibleAsync();
@@ -138,6 +138,10 @@ public sealed partial class PageTests
         Assert.Null(await sound.GetAttributeAsync("data-last"));
         _bench.Book(FakeScene.Alarm(_bench, "pressure-sag.regulated-air", AlarmPriority.High));
         await Expect(sound).ToHaveAttributeAsync("data-last", "pressure-sag.regulated-air");
+        Assert.Equal(2 + 6, await _page.EvaluateAsync<int>("() => tones")); // the two of the button, then high climbs three times
+        string spoken = Assert.Single(await _page.EvaluateAsync<string[]>("() => said"));
+        Assert.StartsWith("high alarm. ", spoken, StringComparison.Ordinal);
+        Assert.Contains("Regulated air", spoken, StringComparison.OrdinalIgnoreCase);
         await _page.GetByLabel("medium priority too").CheckAsync();
         _bench.Book(FakeScene.Alarm(_bench, "stale.room-temperature", AlarmPriority.Medium));
         await Expect(sound).ToHaveAttributeAsync("data-last", "stale.room-temperature");

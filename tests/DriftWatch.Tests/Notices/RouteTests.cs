@@ -141,6 +141,58 @@ public sealed class RouteTests
     }
 
     [Fact]
+    public void The_caution_of_a_notice_defers_to_who_protects()
+    {
+        foreach (string who in (string[])["no safety interlock", "machine's own protection", "pressure switch", "local codes", "licensed"])
+        {
+            Assert.Contains(who, AlarmNotice.Caution, StringComparison.Ordinal);
+        }
+    }
+
+    /// <summary>Silence is what a heartbeat tells by: none may come while judging or storing stands still.</summary>
+    [Fact]
+    public async Task A_heartbeat_falls_silent_while_something_stands_still_and_comes_back_after_it()
+    {
+        using var listener = new System.Net.Sockets.TcpListener(System.Net.IPAddress.Loopback, 0);
+        listener.Start();
+        int port = ((System.Net.IPEndPoint)listener.LocalEndpoint).Port;
+        int beats = 0;
+        Task serving = Task.Run(async () =>
+        {
+            while (true)
+            {
+                using System.Net.Sockets.TcpClient client = await listener.AcceptTcpClientAsync();
+                Assert.True(await client.GetStream().ReadAsync(new byte[4096]) > 0);
+                Interlocked.Increment(ref beats);
+                await client.GetStream().WriteAsync("HTTP/1.1 200 OK\r\nContent-Length: 0\r\nConnection: close\r\n\r\n"u8.ToArray());
+            }
+        });
+        string? why = "the store takes nothing";
+        var settings = new HeartbeatSettings { File = "b.toml", Line = 1, Every = TimeSpan.FromMilliseconds(50), Url = new WebAddress(new Uri($"http://127.0.0.1:{port}/alive")) };
+        await using (var heartbeat = new Heartbeat(settings, "bench", () => Volatile.Read(ref why), TimeProvider.System, Microsoft.Extensions.Logging.Abstractions.NullLogger.Instance))
+        {
+            heartbeat.Start();
+            await Task.Delay(TimeSpan.FromMilliseconds(1500), TimeProvider.System); // the first second gives none anyway
+            Assert.Equal(0, Volatile.Read(ref beats));
+            Volatile.Write(ref why, null);
+            for (int i = 0; i < 400 && Volatile.Read(ref beats) < 3; i++)
+            {
+                await Task.Delay(TimeSpan.FromMilliseconds(25), TimeProvider.System);
+            }
+
+            Assert.True(Volatile.Read(ref beats) >= 3);
+            Volatile.Write(ref why, "judging stands still");
+            await Task.Delay(TimeSpan.FromMilliseconds(500), TimeProvider.System); // one may have been on its way
+            int before = Volatile.Read(ref beats);
+            await Task.Delay(TimeSpan.FromMilliseconds(500), TimeProvider.System);
+            Assert.Equal(before, Volatile.Read(ref beats));
+        }
+
+        listener.Stop();
+        await Assert.ThrowsAnyAsync<Exception>(() => serving);
+    }
+
+    [Fact]
     public void The_id_of_a_notice_is_that_of_what_it_tells_and_where()
     {
         AlarmTransition line = Book.Line("a", 7);
