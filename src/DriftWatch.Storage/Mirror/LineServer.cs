@@ -42,7 +42,7 @@ public sealed class LineServer : IDisposable
         _writer = _client.GetWriteApiAsync();
     }
 
-    /// <summary>Sends lines, each ended by a line feed, with times in milliseconds.</summary>
+    /// <summary>Sends lines, each ended by a line feed, with times in milliseconds. What is said never holds the address, which may be a key itself.</summary>
     public async Task<SendAnswer> SendAsync(string lines, CancellationToken cancel)
     {
         _handler.ServerUtc = null;
@@ -51,7 +51,7 @@ public sealed class LineServer : IDisposable
         {
             await _writer.WriteRecordAsync(lines, WritePrecision.Ms, _options.Bucket, _options.Organisation ?? "-", cancel);
             return _handler.Page is { } page
-                ? Answer(SendResult.NoSuchPlace, $"what answers at {Place} is no server for this: it says {page}")
+                ? Answer(SendResult.NoSuchPlace, $"what answers at its address is no server for this: it says {page}")
                 : Answer(SendResult.Taken, "");
         }
         catch (HttpException exception)
@@ -60,7 +60,7 @@ public sealed class LineServer : IDisposable
         }
         catch (Exception exception) when (exception is HttpRequestException or IOException or TaskCanceledException && !cancel.IsCancellationRequested)
         {
-            return Answer(SendResult.Unreachable, exception is TaskCanceledException ? $"{Place} did not answer within {_options.Timeout.TotalSeconds:0} s" : exception.Message);
+            return Answer(SendResult.Unreachable, exception is TaskCanceledException ? $"it did not answer within {_options.Timeout.TotalSeconds:0} s" : exception.Message);
         }
     }
 

@@ -36,7 +36,7 @@ public static class CheckCommand
             "check",
             "Reads a bench file with the profiles it names and prints every mistake at once as file(line,col): what; remedy. "
             + "A sound bench is summed up: its channels, their inputs, and every limit with its source. Routes of notices are tried as far as "
-            + "that goes without telling anybody; one that does not work is a warning, because watching goes on without it; so is a mirror whose server does not take an empty batch.")
+            + "that goes without telling anybody; one that does not work is a warning, because watching goes on without it; so is a mirror whose server does not take a point that says that somebody tried.")
         {
             bench, profiles, schema, quiet, offline, strict,
         };

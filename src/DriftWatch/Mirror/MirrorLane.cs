@@ -1,6 +1,7 @@
 using System.Data.Common;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Notices.Routes;
 using DriftWatch.Storage;
 
 namespace DriftWatch.Mirror;
@@ -108,6 +109,10 @@ internal sealed partial class MirrorLane : IAsyncDisposable
             catch (OperationCanceledException) when (_stop.IsCancellationRequested)
             {
                 break;
+            }
+            catch (SecretException exception)
+            {
+                wait = Hold(exception.Message, exception.Remedy);
             }
             catch (Exception exception) when (exception is StoreException or DbException or IOException)
             {
