@@ -4,6 +4,8 @@ using System.Text;
 using InfluxDB.Client;
 using InfluxDB.Client.Api.Domain;
 using InfluxDB.Client.Core.Exceptions;
+using InfluxDB.Client.Core.Flux.Domain;
+using InfluxDB.Client.Core.Flux.Exceptions;
 
 namespace DriftWatch.Storage.Mirror;
 
@@ -76,6 +78,29 @@ public sealed class LineServer : IDisposable
         return answer.IsSuccessStatusCode ? text : throw new HttpRequestException($"{(int)answer.StatusCode}: {OneLine(text)}", null, answer.StatusCode);
     }
 
+    /// <summary>Asks a question in Flux, signed as a batch is.</summary>
+    /// <param name="flux">The whole question.</param>
+    /// <param name="cancel">Gives up.</param>
+    /// <returns>The rows of all tables of the answer, each by the names of its columns.</returns>
+    /// <exception cref="HttpRequestException">It can't be asked, or says no.</exception>
+    /// <exception cref="FormatException">It answers what is no table.</exception>
+    public async Task<IReadOnlyList<IReadOnlyDictionary<string, object>>> AskFluxAsync(string flux, CancellationToken cancel)
+    {
+        try
+        {
+            List<FluxTable> tables = await _client.GetQueryApi().QueryAsync(flux, _options.Organisation ?? "-", cancel);
+            return [.. tables.SelectMany(t => t.Records).Select(r => r.Values)];
+        }
+        catch (HttpException exception)
+        {
+            throw new HttpRequestException($"{exception.Status}: {OneLine(exception.Message)}", exception, (HttpStatusCode?)exception.Status);
+        }
+        catch (Exception exception) when (exception is FluxCsvParserException or FluxQueryException or ArgumentException or FormatException or CsvHelper.CsvHelperException)
+        {
+            throw new FormatException($"the server answers with what is no table: {OneLine(exception.Message)}", exception);
+        }
+    }
+
     public void Dispose()
     {
         _client.Dispose();
@@ -119,7 +144,7 @@ public sealed class LineServer : IDisposable
             request.Headers.Authorization = key is null ? null
                 : options.User is { } user ? new AuthenticationHeaderValue("Basic", Convert.ToBase64String(Encoding.UTF8.GetBytes($"{user}:{key}")))
                 : new AuthenticationHeaderValue("Token", key);
-            bool writes = request.Method == HttpMethod.Post;
+            bool writes = request.RequestUri!.AbsolutePath.EndsWith("/write", StringComparison.Ordinal);
             if (writes && options.Way == WriteWay.V1)
             {
                 request.RequestUri = new Uri($"{options.Url.ToString().TrimEnd('/')}/write?db={Uri.EscapeDataString(options.Bucket)}&precision=ms");

@@ -18,8 +18,8 @@ internal static class EntryTable
         CREATE INDEX entry_transfer ON entry(transfer, number);
         """;
 
-    /// <summary>Every entry with its number and the instant at which it was journaled, in the order of the log.</summary>
-    public const string Select = "SELECT e.number, c.time, c.json FROM entry e JOIN command c ON c.number = e.number ORDER BY e.number";
+    /// <summary>Every entry after the number <c>$a</c>, with its own and the instant at which it was journaled, in the order of the log.</summary>
+    public const string Select = "SELECT e.number, c.time, c.json FROM entry e JOIN command c ON c.number = e.number WHERE e.number > $a ORDER BY e.number";
 
     /// <summary>One that was sent again has its first number, and the second is not in this table.</summary>
     public static void Insert(SqliteConnection connection, SqliteTransaction transaction, long number, EntryCommand entry)

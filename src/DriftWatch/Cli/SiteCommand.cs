@@ -34,8 +34,9 @@ internal static class SiteCommand
             },
         };
         var reads = new Option<string>("--reads") { Description = "The language in which the server is asked.", HelpName = "LANGUAGE", Required = true };
-        reads.AcceptOnlyFromAmong(Slugs.Of(CountWay.Promql), Slugs.Of(CountWay.Influxql));
-        var database = new Option<string>("--database") { Description = "The database, for influxql.", HelpName = "NAME", DefaultValueFactory = _ => "driftwatch" };
+        reads.AcceptOnlyFromAmong([.. Slugs.All<CountWay>().Where(w => w != Slugs.Of(CountWay.None))]);
+        var database = new Option<string>("--database") { Description = "The database of influxql, the bucket of flux.", HelpName = "NAME", DefaultValueFactory = _ => "driftwatch" };
+        var organisation = new Option<string?>("--organisation") { Description = "The organisation, for flux. Default: none.", HelpName = "NAME" };
         var user = new Option<string?>("--user") { Description = "The name to sign in with. Default: none; the key alone is a token.", HelpName = "NAME" };
         var key = new Option<string?>("--key-env") { Description = "Name of the variable of the environment that holds the token or password. Default: no sign-in.", HelpName = "NAME" };
         var json = new Option<bool>("--json") { Description = "JSON: one object with the benches and their alarms." };
@@ -44,7 +45,7 @@ internal static class SiteCommand
             "Lists the benches that are mirrored to a time-series server: those with alarms that nobody has answered first, then those that are silent, then by the greatest share of a tolerance in use. "
             + "What is told is as old as it says; the bench's own page and store are the truth.")
         {
-            url, reads, database, user, key, json,
+            url, reads, database, organisation, user, key, json,
         };
         command.SetAction(async (parsed, cancel) =>
         {
@@ -58,15 +59,17 @@ internal static class SiteCommand
             {
                 Url = parsed.GetRequiredValue(url),
                 Bucket = parsed.GetValue(database)!,
+                Organisation = parsed.GetValue(organisation),
                 User = parsed.GetValue(user),
                 Key = variable is null ? null : () => Secrets.Read(new SecretPlace(variable, null)),
             };
             var way = new LineServer(options, new SocketsHttpHandler { AllowAutoRedirect = false });
-            using ISiteServer server = parsed.GetRequiredValue(reads) == Slugs.Of(CountWay.Promql) ? new PromqlSite(way) : new InfluxqlSite(way, options.Bucket);
-            IReadOnlyList<SiteBench> benches = await ReadAsync(server, time ?? TimeProvider.System, cancel);
+            using ISiteServer server = SiteServers.Open(Enum.GetValues<CountWay>().First(w => Slugs.Of(w) == parsed.GetRequiredValue(reads)), way, options.Bucket);
+            TimeProvider clock = time ?? TimeProvider.System;
+            IReadOnlyList<SiteBench> benches = await ReadAsync(server, clock, cancel);
             if (parsed.GetValue(json))
             {
-                parsed.InvocationConfiguration.Output.WriteLine(JsonSerializer.Serialize(Answer(benches), Json));
+                parsed.InvocationConfiguration.Output.WriteLine(JsonSerializer.Serialize(SiteAnswer.Of(benches, clock.GetUtcNow()), Json));
             }
             else
             {
@@ -107,15 +110,16 @@ internal static class SiteCommand
 
         TextTable.Write(
             output,
-            ["bench", "site", "state", "unanswered", "alarms", "tolerance used", "channels silent", "told"],
+            ["bench", "site", "state", "tape", "unanswered", "alarms", "tolerance used", "channels silent", "told"],
             benches.Select(b => (string[])
             [
                 b.Bench,
                 b.Site ?? "",
                 b.IsSilent ? "silent" : Slugs.Of(b.Standing.State).Replace('-', ' '),
+                PassWords(b.Pass),
                 b.IsSilent ? "not known" : Number(b.Standing.Unanswered),
                 b.IsSilent ? "not known" : Number(b.Standing.Alarms),
-                b.IsSilent || b.Standing.WorstUse is not { } use ? "not known" : string.Create(CultureInfo.InvariantCulture, $"{use * 100:0} %"),
+                b.IsSilent || b.Standing.WorstUse is not { } use ? "not known" : string.Create(CultureInfo.InvariantCulture, $"{use * 100:0} %{DriftWords(b.Drift)}"),
                 b.IsSilent ? "not known" : Number(b.Standing.Silent),
                 Ago(b.Age),
             ]));
@@ -127,38 +131,14 @@ internal static class SiteCommand
         }
     }
 
+    private static string PassWords(SitePass? pass) => pass is null ? "none" : $"{pass.Tape}, pass {Number(pass.Number)}: {(pass.Verdict is { } verdict ? Slugs.Of(verdict) : Slugs.Of(pass.Stage)).Replace('-', ' ')}";
+
+    private static string DriftWords(SiteDrift? drift) => drift is null ? ""
+        : string.Create(CultureInfo.InvariantCulture, $", {drift.Of}{(drift.MinutesLeft is { } left ? $", {left:0} min left" : "")}");
+
     private static string Number(int number) => number.ToString(CultureInfo.InvariantCulture);
 
     private static string Ago(TimeSpan age) => age < TimeSpan.FromMinutes(2)
         ? string.Create(CultureInfo.InvariantCulture, $"{age.TotalSeconds:0} s ago")
         : age < TimeSpan.FromHours(2) ? string.Create(CultureInfo.InvariantCulture, $"{age.TotalMinutes:0} min ago") : string.Create(CultureInfo.InvariantCulture, $"{age.TotalHours:0} h ago");
-
-    private static object Answer(IReadOnlyList<SiteBench> benches) => new
-    {
-        Format = "driftwatch.site/1",
-        Benches = benches.Select(b => new
-        {
-            b.Bench,
-            b.Site,
-            AgeSeconds = b.Age.TotalSeconds,
-            b.IsSilent,
-            State = Slugs.Of(b.Standing.State),
-            b.Standing.Unanswered,
-            Alarms = b.Standing.Alarms,
-            ToleranceUsed = b.Standing.WorstUse,
-            SilentChannels = b.Standing.Silent,
-            Open = b.Alarms.Select(a => new
-            {
-                a.Alarm,
-                a.Channel,
-                State = Slugs.Of(a.State),
-                Priority = Slugs.Of(a.Priority),
-                a.IsActive,
-                a.Value,
-                a.Limit,
-                a.Unit,
-                a.Since,
-            }),
-        }),
-    };
 }

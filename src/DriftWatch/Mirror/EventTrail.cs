@@ -1,6 +1,8 @@
+using DriftWatch.Measurement.Channels;
 using DriftWatch.Storage;
 using DriftWatch.Storage.Mirror;
 using DriftWatch.Storage.Queries;
+using DriftWatch.Watch.Transfers;
 
 namespace DriftWatch.Mirror;
 
@@ -9,6 +11,9 @@ internal enum EventKind
 {
     Alarms,
     Findings,
+
+    /// <summary>Of the book of transfers.</summary>
+    Entries,
 }
 
 /// <summary>
@@ -18,15 +23,18 @@ internal enum EventKind
 internal sealed class EventTrail : IDisposable
 {
     private readonly BenchStore _store;
+    private readonly string _bench;
     private readonly EventKind _kind;
     private readonly MirrorBook _book;
     private BenchReader? _reader;
     private Outbox? _outbox;
+    private TransferBook _transfers = TransferBook.Empty;
+    private long _folded;
 
-    public EventTrail(BenchStore store, string mirror, EventKind kind)
+    public EventTrail(BenchStore store, string bench, string mirror, EventKind kind)
     {
-        (_store, _kind) = (store, kind);
-        _book = new MirrorBook(store, $"{mirror}/{(kind == EventKind.Alarms ? "alarms" : "findings")}", last: () => long.MaxValue);
+        (_store, _bench, _kind) = (store, bench, kind);
+        _book = new MirrorBook(store, $"{mirror}/{Slugs.Of(kind)}", last: () => long.MaxValue);
     }
 
     private BenchReader Reader => _reader ??= _store.OpenReader();
@@ -39,25 +47,57 @@ internal sealed class EventTrail : IDisposable
         var text = new LineText();
         long after = _outbox.Newest;
         long through = after;
-        if (_kind == EventKind.Alarms)
+        switch (_kind)
         {
-            foreach (StoredAlarm row in Reader.Alarms(after, most))
-            {
-                EventLines.Write(row.Line, tags, text);
-                through = row.Cursor;
-            }
-        }
-        else
-        {
-            foreach (StoredFinding row in Reader.Findings(after, most))
-            {
-                EventLines.Write(row.Line, tags, text);
-                through = row.Cursor;
-            }
+            case EventKind.Alarms:
+                foreach (StoredAlarm row in Reader.Alarms(after, most))
+                {
+                    EventLines.Write(row.Line, tags, text);
+                    through = row.Cursor;
+                }
+
+                break;
+            case EventKind.Findings:
+                foreach (StoredFinding row in Reader.Findings(after, most))
+                {
+                    EventLines.Write(row.Line, tags, text);
+                    through = row.Cursor;
+                }
+
+                break;
+            default:
+                through = WriteEntries(after, most, tags, text);
+                break;
         }
 
         int lines = text.Lines;
         return through > after ? new Batch(after, through, text.Take(), lines, 0, 0) : null;
+    }
+
+    /// <summary>How a pass stands follows from all entries before: they are folded once, and again only after a step back.</summary>
+    private long WriteEntries(long after, int most, IReadOnlyList<(string Name, string? Value)> tags, LineText text)
+    {
+        if (_folded > after)
+        {
+            (_transfers, _folded) = (TransferBook.Empty, 0);
+        }
+
+        foreach (StoredEntry row in Reader.Entries(_folded))
+        {
+            if (row.Number > after && text.Lines == most)
+            {
+                break;
+            }
+
+            bool isRefused = _transfers.Add(row.Entry, out _transfers) is not null;
+            _folded = row.Number;
+            if (row.Number > after && !isRefused)
+            {
+                EventLines.Write(row.Entry, _transfers, _bench, tags, text);
+            }
+        }
+
+        return Math.Max(after, _folded);
     }
 
     public void Took(long through, TimeSpan now) => _outbox?.Took(through, now);

@@ -2,7 +2,7 @@ using DriftWatch.Storage.Mirror;
 
 namespace DriftWatch.Mirror;
 
-/// <summary>What is sent beside readings: the book of alarms, findings, and how the bench stands.</summary>
+/// <summary>What is sent beside readings: the book of alarms, findings, passes of tapes, drifts, and how the bench stands.</summary>
 internal sealed partial class MirrorLane
 {
     private const int RowsAtOnce = 1000;
@@ -10,7 +10,11 @@ internal sealed partial class MirrorLane
     /// <summary>Source: our own choice; a site's view is old after four of them.</summary>
     private static readonly TimeSpan StandingEvery = TimeSpan.FromSeconds(15);
 
+    /// <summary>Judgement tells drifts once a minute.</summary>
+    private static readonly TimeSpan DriftsEvery = TimeSpan.FromMinutes(1);
+
     private TimeSpan _standingDue;
+    private TimeSpan _driftsDue;
 
     /// <returns>Whether there may be more.</returns>
     private async Task<bool> SendEventsAsync()
@@ -34,8 +38,16 @@ internal sealed partial class MirrorLane
         {
             _standingDue = Elapsed + StandingEvery;
             var text = new LineText();
-            EventLines.Write(standing, Bench, _tags, text, NowUtc / Measurement.Time.EngineTime.NanosecondsPerMillisecond);
-            await SendAsync(new Batch(0, 0, text.Take(), 1, 0, 0)); // of this moment only: one that is not taken is not sent again
+            long utcMilliseconds = NowUtc / Measurement.Time.EngineTime.NanosecondsPerMillisecond;
+            EventLines.Write(standing, Bench, _tags, text, utcMilliseconds);
+            if (Elapsed >= _driftsDue)
+            {
+                _driftsDue = Elapsed + DriftsEvery;
+                EventLines.WriteDrifts(standing, Bench, _tags, text, utcMilliseconds);
+            }
+
+            int lines = text.Lines;
+            await SendAsync(new Batch(0, 0, text.Take(), lines, 0, 0)); // of this moment only: one that is not taken is not sent again
         }
 
         return more;

@@ -57,7 +57,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         _startStamp = _time.GetTimestamp();
         Bench = bench;
         _book = new MirrorBook(store, settings.Id, () => store.LastNumber);
-        _events = [new EventTrail(store, settings.Id, EventKind.Alarms), new EventTrail(store, settings.Id, EventKind.Findings)];
+        _events = [.. Enum.GetValues<EventKind>().Select(kind => new EventTrail(store, bench, settings.Id, kind))];
         _tags = [("site", settings.Site)];
         _newest = new LogCursor(store.Folder, _tags);
         _older = new LogCursor(store.Folder, _tags);

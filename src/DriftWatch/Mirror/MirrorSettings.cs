@@ -15,6 +15,9 @@ internal enum CountWay
 
     /// <summary>InfluxQL over HTTP, <c>/query</c>.</summary>
     Influxql,
+
+    /// <summary>Flux over HTTP, <c>/api/v2/query</c>.</summary>
+    Flux,
 }
 
 /// <summary>One server that a bench's readings are mirrored to, as the bench file says. No secret stands here, only where one is kept.</summary>

@@ -17,6 +17,11 @@ internal static class ServerCounts
             return null;
         }
 
+        if (settings.Counts == CountWay.Flux)
+        {
+            return await OfFluxAsync(server, settings.Bucket, bench, fromUtcMilliseconds, toUtcMilliseconds, cancel);
+        }
+
         string path = settings.Counts == CountWay.Promql
             ? Promql(bench, fromUtcMilliseconds, toUtcMilliseconds)
             : Influxql(settings.Bucket, bench, fromUtcMilliseconds, toUtcMilliseconds);
@@ -38,7 +43,7 @@ internal static class ServerCounts
     /// <exception cref="FormatException">It answers what nobody can read.</exception>
     public static async Task<string?> RunsSinceAsync(LineServer server, MirrorSettings settings, CancellationToken cancel)
     {
-        if (settings.Counts == CountWay.Promql)
+        if (settings.Counts is CountWay.Promql or CountWay.Flux)
         {
             // The name that the exposition format recommends for it.
             string metrics = await server.AskAsync("/metrics", cancel);
@@ -74,6 +79,17 @@ internal static class ServerCounts
     private static string Influxql(string database, string bench, long from, long to) => string.Create(
         CultureInfo.InvariantCulture,
         $"/query?db={Uri.EscapeDataString(database)}&epoch=ms&q={Uri.EscapeDataString($"SELECT count(\"{ReadingLines.Quality}\") FROM \"{ReadingLines.Measurement}\" WHERE \"bench\" = {Quoted(bench, '\'')} AND time >= {from}ms AND time < {to}ms")}");
+
+    /// <summary>A range begins at its start, included, and ends before its stop.</summary>
+    private static async Task<long> OfFluxAsync(LineServer server, string bucket, string bench, long from, long to, CancellationToken cancel)
+    {
+        string question = $"from(bucket: {FluxText.Quoted(bucket)}) |> range(start: {FluxText.Time(from)}, stop: {FluxText.Time(to)}) "
+            + $"|> filter(fn: (r) => r._measurement == {FluxText.Quoted(ReadingLines.Measurement)} and r._field == {FluxText.Quoted(ReadingLines.Quality)} and r.bench == {FluxText.Quoted(bench)}) |> group() |> count()";
+        IReadOnlyList<IReadOnlyDictionary<string, object>> rows = await server.AskFluxAsync(question, cancel);
+        return rows.Count == 0 ? 0
+            : rows[0].TryGetValue("_value", out object? count) && count is long number ? number
+            : throw new FormatException("it answers a count with what is none");
+    }
 
     private static string Quoted(string word, char mark) => mark + word.Replace("\\", "\\\\", StringComparison.Ordinal).Replace(mark.ToString(), "\\" + mark, StringComparison.Ordinal) + mark;
 

@@ -30,6 +30,9 @@ internal sealed partial class RunningBench
             alarms.Count(a => a.IsActive),
             alarms.Count(a => a.To is AlarmState.Unacknowledged or AlarmState.ReturnedUnacknowledged),
             _drifts.Items.Max(d => d.UsedShare),
-            Channels.Count(c => c.Channel.Kind == ChannelKind.Series && c.Value is null));
+            Channels.Count(c => c.Channel.Kind == ChannelKind.Series && c.Value is null))
+        {
+            Drifts = _drifts.Items,
+        };
     }
 }

@@ -10,7 +10,7 @@ internal sealed class PromqlSite(LineServer server) : ISiteServer
     public async Task<IReadOnlyList<SiteRow>> NewestAsync(string measurement, IReadOnlyList<string> fields, TimeSpan within, CancellationToken cancel)
     {
         // A field a question: whether a function keeps the name of a metric differs from server to server.
-        var rows = new Dictionary<string, (Dictionary<string, string> Tags, Dictionary<string, double> Fields)>(StringComparer.Ordinal);
+        var rows = new SeriesRows();
         foreach (string field in fields)
         {
             string query = string.Create(CultureInfo.InvariantCulture, $"last_over_time({measurement}_{field}[{(long)within.TotalSeconds}s])");
@@ -20,18 +20,12 @@ internal sealed class PromqlSite(LineServer server) : ISiteServer
                 foreach (JsonElement one in root.GetProperty("data").GetProperty("result").EnumerateArray())
                 {
                     var tags = one.GetProperty("metric").EnumerateObject().Where(t => t.Name != "__name__").ToDictionary(t => t.Name, t => t.Value.GetString() ?? "", StringComparer.Ordinal);
-                    string key = string.Join('\n', tags.OrderBy(t => t.Key, StringComparer.Ordinal).Select(t => $"{t.Key}={t.Value}"));
-                    if (!rows.TryGetValue(key, out (Dictionary<string, string> Tags, Dictionary<string, double> Fields) row))
-                    {
-                        rows.Add(key, row = (tags, new Dictionary<string, double>(StringComparer.Ordinal)));
-                    }
-
-                    row.Fields[field] = double.Parse(one.GetProperty("value")[1].GetString()!, CultureInfo.InvariantCulture);
+                    rows.Put(tags, field, double.Parse(one.GetProperty("value")[1].GetString()!, CultureInfo.InvariantCulture));
                 }
             });
         }
 
-        return [.. rows.Values.Select(r => new SiteRow(r.Tags, r.Fields))];
+        return rows.All;
     }
 
     public void Dispose() => server.Dispose();

@@ -24,6 +24,10 @@ internal static class Problems
     public static ProblemHttpResult NotFound(string detail, string remedy) =>
         Make(404, "not-found", "Not found", detail, remedy);
 
+    /// <summary>Another server, which this one asks for the answer, does not give it.</summary>
+    public static ProblemHttpResult FarEnd(string detail, string remedy) =>
+        Make(502, "far-end", "Another server does not answer", detail, remedy);
+
     public static ProblemHttpResult NoBench(string id) =>
         NotFound($"This service watches no bench '{id}'.", "GET /api/v1/benches lists the ids.");
 

@@ -74,7 +74,7 @@ public static class WebServer
         LiveEndpoint.Map(api, hosted);
         SessionEndpoints.Map(api, app.Services.GetRequiredService<AccessDesk>(), audit);
         NoticeEndpoints.Map(api, hosted, audit);
-        MirrorEndpoints.Map(api, hosted);
+        MirrorEndpoints.Map(api, hosted, new SiteDesk(time));
         HeadEndpoints.Map(api, hosted);
         MeasureEndpoints.Map(api, time);
         CalibrationEndpoints.Map(api, hosted, logger, audit);

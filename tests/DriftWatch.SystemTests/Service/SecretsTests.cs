@@ -22,6 +22,8 @@ public sealed class SecretsTests(ITestOutputHelper output) : IDisposable
     private const string BrokerPassword = "medlar-19c5e7d3b0";
     private const string HookKey = "sloe-5e2d8a90c4";
     private const string AliveKey = "damson-c07f41b6e2";
+    private const string MirrorAddress = "bullace-3d81f6a05c";
+    private const string MirrorPassword = "greengage-90b2c4e7d8";
 
     private readonly string _folder = Directory.CreateTempSubdirectory("driftwatch-secrets-").FullName;
     private readonly List<(string Where, byte[] What)> _out = [];
@@ -41,6 +43,7 @@ public sealed class SecretsTests(ITestOutputHelper output) : IDisposable
         string port = ServiceProcess.FreePort().ToString(CultureInfo.InvariantCulture);
         var environment = new Dictionary<string, string> 
         {
+            ["DRIFTWATCH_TEST_MIRROR"] = $"http://127.0.0.1:{ServiceProcess.FreePort()}/{MirrorAddress}",
             ["DRIFTWATCH_TEST_MAIL"] = MailPassword, ["DRIFTWATCH_TEST_ALIVE"] = $"http://127.0.0.1:{ServiceProcess.FreePort()}/{AliveKey}",
         };
         string cookie;
@@ -77,7 +80,7 @@ public sealed class SecretsTests(ITestOutputHelper output) : IDisposable
 
         Assert.True(_out.Count > 60, "Too little came out to be worth searching.");
         Assert.Contains(_out, o => Holds(o.What, "letters"));
-        string[] secrets = [MailPassword, SigningSecret, BrokerPassword, HookKey, AliveKey, token[12..], cookie];
+        string[] secrets = [MailPassword, SigningSecret, BrokerPassword, HookKey, AliveKey, MirrorAddress, MirrorPassword, token[12..], cookie];
         Assert.All(secrets, secret => Assert.True(Holds(Encoding.UTF8.GetBytes("before " + secret + " after"), secret)));
         Assert.Empty(Told(_out, secrets));
 
@@ -87,9 +90,10 @@ public sealed class SecretsTests(ITestOutputHelper output) : IDisposable
     {
         await File.WriteAllTextAsync(Path.Combine(_folder, "signing"), SigningSecret + "\n");
         await File.WriteAllTextAsync(Path.Combine(_folder, "broker"), BrokerPassword + "\n");
+        await File.WriteAllTextAsync(Path.Combine(_folder, "mirror"), MirrorPassword + "\n");
         int nobody = ServiceProcess.FreePort();
         await File.WriteAllTextAsync(Path.Combine(_folder, "hook"), $"http://127.0.0.1:{nobody}/{HookKey}?key={HookKey}\n");
-        foreach (string file in (string[])["signing", "broker", "hook"])
+        foreach (string file in (string[])["signing", "broker", "hook", "mirror"])
         {
             File.SetUnixFileMode(Path.Combine(_folder, file), UnixFileMode.UserRead | UnixFileMode.UserWrite);
         }
@@ -114,6 +118,13 @@ public sealed class SecretsTests(ITestOutputHelper output) : IDisposable
             [heartbeat]
             every = "1 s"
             url-env = "DRIFTWATCH_TEST_ALIVE"
+
+            [[mirror]]
+            id = "annex"
+            url-env = "DRIFTWATCH_TEST_MIRROR"
+            way = "v1"
+            user = "bench"
+            key-file = "mirror"
             """));
         return path;
     }
@@ -133,7 +144,7 @@ public sealed class SecretsTests(ITestOutputHelper output) : IDisposable
         int asked = 0;
         foreach (JsonProperty path in document.RootElement.GetProperty("paths").EnumerateObject().Where(p => p.Value.TryGetProperty("get", out _)))
         {
-            string at = path.Name.TrimStart('/').Replace("{bench}", "practice", StringComparison.Ordinal).Replace("{channel}", "regulated-air", StringComparison.Ordinal);
+            string at = path.Name.TrimStart('/').Replace("{bench}", "practice", StringComparison.Ordinal).Replace("{channel}", "regulated-air", StringComparison.Ordinal).Replace("{mirror}", "annex", StringComparison.Ordinal);
             if (at.Contains('{', StringComparison.Ordinal) || at.EndsWith("/live", StringComparison.Ordinal))
             {
                 continue; // names something that is not there, or never ends
@@ -145,7 +156,7 @@ public sealed class SecretsTests(ITestOutputHelper output) : IDisposable
         }
 
         Assert.True(asked > 20, "The API's document lists fewer questions than there are.");
-        foreach (string page in (string[])["", "night.html", "bench.html", "heads.html", "transfers.html", "shift.html", "maintenance.html", "signin.html", "healthz", "readyz"])
+        foreach (string page in (string[])["", "night.html", "bench.html", "heads.html", "transfers.html", "shift.html", "maintenance.html", "site.html", "signin.html", "healthz", "readyz"])
         {
             using HttpResponseMessage answer = await client.GetAsync(new Uri(page, UriKind.Relative));
             await TakeAsync("/" + page, answer);

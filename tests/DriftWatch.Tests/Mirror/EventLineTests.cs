@@ -1,7 +1,10 @@
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Mirror;
 using DriftWatch.Storage.Mirror;
+using DriftWatch.Watch.Drifts;
+using DriftWatch.Watch.Transfers;
 using Xunit;
 
 namespace DriftWatch.Tests.Mirror;
@@ -21,12 +24,74 @@ public sealed class EventLineTests
     }
 
     [Fact]
+    public void What_drifts_is_a_line_for_each_whose_drift_can_be_told()
+    {
+        var text = new LineText();
+        var standing = new BenchStanding(MachineState.Locked, 0, 0, 0.5, 0)
+        {
+            Drifts =
+            [
+                new ChannelDrift
+                {
+                    Id = "regulated-air", Label = "Regulated air", Unit = "psi", Baseline = 50, Value = 48.5, Limit = 47, UsedShare = 0.5, SlopePerHour = -1.5, SlopePerHourLow = -1.75, SlopePerHourHigh = -1.25,
+                    MinutesLeft = 60, MinutesLeftLow = 51.5, MinutesLeftHigh = 72,
+                },
+                new ChannelDrift { Id = "rf-1", Label = "RF 1", Unit = "dB", Baseline = 0, Value = 0.25, SlopePerHour = 0.125, Untold = "no-limit-that-way" },
+                new ChannelDrift { Id = "rf-2", Label = "RF 2", Unit = "dB", Untold = "no-baseline" },
+            ],
+        };
+        EventLines.WriteDrifts(standing, "west", [("site", "annex")], text, 5000);
+        Assert.Equal(
+            """
+            driftwatch_drift,bench=west,of=regulated-air,unit=psi,site=annex value=48.5,baseline=50,limit=47,use=0.5,slope=-1.5,slope_low=-1.75,slope_high=-1.25,leaves=1i,minutes_left=60,minutes_left_low=51.5,minutes_left_high=72,utc=5 5000
+            driftwatch_drift,bench=west,of=rf-1,unit=dB,site=annex value=0.25,baseline=0,slope=0.125,leaves=0i,utc=5 5000
+
+            """.ReplaceLineEndings("\n"),
+            text.Take());
+    }
+
+    /// <summary>A tape's way, entry by entry; what the book refuses and what is of no pass writes nothing.</summary>
+    [Fact]
+    public void A_pass_is_a_line_for_each_entry_of_it()
+    {
+        Guid tape = Guid.Parse("0190a6f0-0001-7000-8000-000000000001"), transfer = Guid.Parse("0190a6f0-0002-7000-8000-000000000001"), pass = Guid.Parse("0190a6f0-0003-7000-8000-000000000001");
+        EntryCommand[] entries =
+        [
+            Entry(1, new TapeDescribed { Tape = tape, Identifier = "MC 0117", Standard = "525/60", SpeedInchesPerSecond = 15 }, null, null),
+            Entry(2, new TransferOpened { Tape = tape }, transfer, null),
+            Entry(3, new PassOpened(), transfer, pass),
+            Entry(4, new RunEnded { Cue = RunCue.Hand }, transfer, pass), // it never began
+            Entry(5, new NoteWritten(), null, null),
+            Entry(6, new PassGivenUp(), transfer, pass),
+        ];
+        var text = new LineText();
+        TransferBook book = TransferBook.Empty;
+        foreach (EntryCommand entry in entries)
+        {
+            if (book.Add(entry, out book) is null)
+            {
+                EventLines.Write(entry, book, "west", [("site", "annex")], text);
+            }
+        }
+
+        const string head = """driftwatch_pass,bench=west,pass=1,standard=525/60,tape=MC\ 0117,transfer=0190a6f0-0002-7000-8000-000000000001,site=annex""";
+        Assert.Equal($"{head} stage=0i,utc=3 3000\n{head} stage=6i,utc=6 6000\n", text.Take());
+
+        static EntryCommand Entry(int second, EntryBody body, Guid? transfer, Guid? pass) => new()
+        {
+            Id = new Guid(second, 0, 0x7000, 0x80, 0, 0, 0, 0, 0, 0, 1), By = "Ida Wren", Note = "why", EnteredUtc = second * 1_000_000_000L, AboutUtc = second * 1_000_000_000L, Transfer = transfer, Pass = pass, Body = body,
+        };
+    }
+
+    [Fact]
     public void Every_number_stands_in_the_readme()
     {
         Check(Enum.GetValues<MachineState>().Select(s => ((int)s, Slugs.Of(s).Replace("tape-on-guide", "tape on the guide", StringComparison.Ordinal))));
         Check(Enum.GetValues<AlarmState>().Select(s => ((int)s, Slugs.Of(s))));
         Check(Enum.GetValues<AlarmStep>().Select(s => ((int)s, Slugs.Of(s).Replace("put-back-in-service", "put back", StringComparison.Ordinal))));
         Check(Enum.GetValues<AlarmPriority>().Select(s => ((int)s, Slugs.Of(s))));
+        Check(Enum.GetValues<PassStage>().Select(s => ((int)s, Slugs.Of(s))));
+        Check(Enum.GetValues<Verdict>().Select(s => ((int)s, Slugs.Of(s))));
         Check(Measurement.Samples.FaultCodes.All.Select((slug, i) => (i + 1, slug)));
 
         static void Check(IEnumerable<(int Number, string Slug)> all) =>

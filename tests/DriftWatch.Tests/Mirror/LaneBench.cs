@@ -5,6 +5,7 @@ using System.Text;
 using System.Text.RegularExpressions;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Mirror;
 using DriftWatch.Notices.Routes;
 using DriftWatch.Storage;
@@ -65,6 +66,16 @@ internal sealed class LaneBench : IAsyncDisposable
         {
             Time.SetUtcNow(now);
         }
+    }
+
+    /// <summary>An entry of the book of transfers, a second after the last input.</summary>
+    public void Enter(EntryBody body, Guid? transfer, Guid? pass)
+    {
+        EngineTime at = _log.Inputs[^1].Time + TimeSpan.FromSeconds(1);
+        long utc = (Begin - DateTimeOffset.UnixEpoch).Ticks * 100 + at.Nanoseconds;
+        _log.Add(EngineInput.OfCommand(at, new EntryCommand { Id = Guid.CreateVersion7(), By = "Ida Wren", Note = "the wheel is out", EnteredUtc = utc, AboutUtc = utc, Transfer = transfer, Pass = pass, Body = body }));
+        Store.Append([.. _log.Inputs.Skip(_stored)]);
+        _stored = _log.Inputs.Count;
     }
 
     public void Start()
@@ -172,6 +183,15 @@ internal sealed partial class StubServer
         lock (_gate)
         {
             return Held.Count;
+        }
+    }
+
+    /// <summary>What it holds of a measurement.</summary>
+    public KeyValuePair<string, string>[] Of(string measurement)
+    {
+        lock (_gate)
+        {
+            return [.. Held.Where(h => h.Key.StartsWith(measurement + ",", StringComparison.Ordinal))];
         }
     }
 

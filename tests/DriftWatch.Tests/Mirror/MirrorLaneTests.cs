@@ -1,3 +1,5 @@
+using System.Globalization;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Mirror;
 using DriftWatch.Notices;
 using DriftWatch.Storage.Mirror;
@@ -40,6 +42,59 @@ public sealed class MirrorLaneTests
         Same(bench);
         Assert.Equal(("/write?db=two%20words&precision=ms", "Basic YmVuY2g6czNjcmV0"), (bench.Server.LastPath, bench.Server.LastKey));
         File.Delete(file);
+    }
+
+    /// <summary>Somebody takes the key away and puts another there: the mirror waits, says why, and goes on.</summary>
+    [Fact]
+    public async Task A_key_that_vanishes_is_told_and_one_that_comes_back_is_used()
+    {
+        const string variable = "DRIFTWATCH_TEST_LANE_KEY";
+        Environment.SetEnvironmentVariable(variable, "first");
+        try
+        {
+            await using var bench = new LaneBench();
+            bench.Settings = bench.Settings with { Key = new SecretPlace(variable, null) };
+            bench.Run(5);
+            bench.Start();
+            await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "all");
+            Environment.SetEnvironmentVariable(variable, null);
+            bench.Run(2);
+            await bench.UntilAsync(() => bench.Report.State == MirrorState.Waiting, "waiting");
+            Assert.Contains(variable, bench.Report.Trouble, StringComparison.Ordinal);
+            Environment.SetEnvironmentVariable(variable, "second");
+            await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "all after it");
+            Assert.Equal("Token second", bench.Server.LastKey);
+            Same(bench);
+        }
+        finally
+        {
+            Environment.SetEnvironmentVariable(variable, null);
+        }
+    }
+
+    /// <summary>A pass is told as far as it is; after a kill of the server its entries are sent again, folded from the first.</summary>
+    [Fact]
+    public async Task Entries_about_a_pass_arrive_and_are_sent_again()
+    {
+        await using var bench = new LaneBench();
+        Guid tape = Guid.CreateVersion7(), transfer = Guid.CreateVersion7(), pass = Guid.CreateVersion7();
+        bench.Run(5);
+        bench.Enter(new TapeDescribed { Tape = tape, Identifier = "MC-0117", Standard = "525/60", SpeedInchesPerSecond = 15 }, null, null);
+        bench.Enter(new TransferOpened { Tape = tape }, transfer, null);
+        bench.Enter(new PassOpened(), transfer, pass);
+        bench.Start();
+        await bench.UntilAsync(() => Passes(bench).Length == 1, "the pass");
+        bench.Server.Says = _ => StubServer.Answer(500);
+        bench.Enter(new PassGivenUp(), transfer, pass);
+        await bench.UntilAsync(() => bench.Report.State == MirrorState.Waiting, "the server is gone");
+        bench.Server.Forget(int.MaxValue);
+        bench.Server.Says = _ => null;
+        await bench.UntilAsync(() => Passes(bench).Length == 2, "both");
+        string head = $"driftwatch_pass,bench=west-bench,pass=1,standard=525/60,tape=MC-0117,transfer={transfer:D},site=annex ";
+        Assert.All(Passes(bench), line => Assert.StartsWith(head, line.Key, StringComparison.Ordinal));
+        Assert.Equal([0, 6], Passes(bench).Select(p => int.Parse(p.Value[6..7], CultureInfo.InvariantCulture)).Order());
+
+        static KeyValuePair<string, string>[] Passes(LaneBench bench) => bench.Server.Of("driftwatch_pass");
     }
 
     [Theory]

@@ -1,9 +1,12 @@
 using DriftWatch.Cli;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Transfers;
+using DriftWatch.Mirror;
 using DriftWatch.Site;
 using DriftWatch.Storage.Mirror;
 using DriftWatch.Tests.Cli;
+using DriftWatch.Watch.Transfers;
 using Microsoft.Extensions.Time.Testing;
 using Xunit;
 
@@ -35,6 +38,31 @@ public sealed class SiteViewTests
         Assert.Equal(Now - TimeSpan.FromSeconds(60), benches[0].Alarms[0].Since);
     }
 
+    [Fact]
+    public async Task The_drift_that_uses_most_and_the_newest_pass_stand_beside_it()
+    {
+        using var server = new RowServer([Standing("west", 5, use: 0.6), Standing("east", 5)], [])
+        {
+            Drifts =
+            [
+                Row(("bench", "west"), ("of", "regulated-air"), ("unit", "psi"))([("use", 0.6), ("slope", -1.5), ("leaves", 1), ("minutes_left", 48)]),
+                Row(("bench", "west"), ("of", "rf-1"), ("unit", "dB"))([("use", 0.2), ("slope", 0.1), ("leaves", 0), ("minutes_left", 9)]), // of a minute ago: now it does not leave
+                Row(("bench", "west"), ("of", "rf-2"), ("unit", "dB"))([("slope", 0.1), ("leaves", 0)]),
+            ],
+            Passes =
+            [
+                Row(("bench", "west"), ("tape", "MC-0117"), ("pass", "1"))([("stage", (int)PassStage.Countersigned), ("verdict", (int)Verdict.RunAgain), ("utc", Now.ToUnixTimeSeconds() - 7200)]),
+                Row(("bench", "west"), ("tape", "MC-0117"), ("pass", "2"))([("stage", (int)PassStage.Running), ("utc", Now.ToUnixTimeSeconds() - 600)]),
+                Row(("bench", "east"), ("tape", "MC-0118"), ("pass", "3"))([("stage", (int)PassStage.Judged), ("verdict", (int)Verdict.Sound), ("utc", Now.ToUnixTimeSeconds() - 60.5)]),
+            ],
+        };
+        IReadOnlyList<SiteBench> benches = await new SiteView(server, new FakeTimeProvider(Now)).ReadAsync(CancellationToken.None);
+        Assert.Equal(new SiteDrift("regulated-air", "psi", 0.6, -1.5, 48), benches[0].Drift);
+        Assert.Equal(new SitePass("MC-0117", 2, PassStage.Running, null, Now - TimeSpan.FromMinutes(10)), benches[0].Pass);
+        Assert.Null(benches[1].Drift);
+        Assert.Equal(new SitePass("MC-0118", 3, PassStage.Judged, Verdict.Sound, Now - TimeSpan.FromSeconds(60.5)), benches[1].Pass);
+    }
+
     [Theory]
     [InlineData("""{"status":"success","data":{"result":"none"}}""")]
     [InlineData("<html>")]
@@ -42,10 +70,10 @@ public sealed class SiteViewTests
     [InlineData("""{"results":[{"error":"database not found: driftwatch"}]}""")]
     public async Task An_answer_that_nobody_can_read_is_told(string answer)
     {
-        foreach (bool promql in (bool[])[true, false])
+        foreach (CountWay language in Enum.GetValues<CountWay>().Where(w => w != CountWay.None))
         {
             var way = new LineServer(new LineServerOptions { Url = new Uri("http://series.example.org"), Bucket = "b" }, new Says(answer));
-            using ISiteServer server = promql ? new PromqlSite(way) : new InfluxqlSite(way, "b");
+            using ISiteServer server = SiteServers.Open(language, way, "b");
             await Assert.ThrowsAsync<FormatException>(() => server.NewestAsync("driftwatch_bench", ["state"], TimeSpan.FromHours(1), CancellationToken.None));
         }
     }
@@ -78,14 +106,21 @@ public sealed class SiteViewTests
         return new SiteRow(new Dictionary<string, string> { ["bench"] = bench }, fields);
     }
 
+    private static Func<(string Name, double Value)[], SiteRow> Row(params (string Name, string Value)[] tags) =>
+        fields => new SiteRow(tags.ToDictionary(t => t.Name, t => t.Value), fields.ToDictionary(f => f.Name, f => f.Value));
+
     private static SiteRow Alarm(string bench, string alarm, AlarmState state, AlarmPriority priority, double ageSeconds, string unit = "psi") => new(
         new Dictionary<string, string> { ["bench"] = bench, ["alarm"] = alarm, ["unit"] = unit },
         new Dictionary<string, double> { ["state"] = (int)state, ["priority"] = (int)priority, ["active"] = 1, ["utc"] = Now.ToUnixTimeSeconds() - ageSeconds });
 
     private sealed class RowServer(IReadOnlyList<SiteRow> standings, IReadOnlyList<SiteRow> alarms) : ISiteServer
     {
+        public IReadOnlyList<SiteRow> Drifts { get; init; } = [];
+
+        public IReadOnlyList<SiteRow> Passes { get; init; } = [];
+
         public Task<IReadOnlyList<SiteRow>> NewestAsync(string measurement, IReadOnlyList<string> fields, TimeSpan within, CancellationToken cancel) =>
-            Task.FromResult(measurement == "driftwatch_bench" ? standings : alarms);
+            Task.FromResult(measurement switch { "driftwatch_bench" => standings, "driftwatch_alarm" => alarms, "driftwatch_drift" => Drifts, "driftwatch_pass" => Passes, _ => [] });
 
         public void Dispose()
         {

@@ -22,7 +22,7 @@ internal static class MirrorKeys
             new("key-env", KeyKind.Text, "Name of the variable of the environment that holds the token or password.", "\"DRIFTWATCH_MIRROR_KEY\"") { Default = "no sign-in" },
             new("key-file", KeyKind.Text, "File that holds the token or password, readable by its owner only; from the folder of the bench file.", "\"mirror-key\"") { Default = "no sign-in" },
             NoticeKeys.TrustFile,
-            new("counts", KeyKind.Choice, "How the server is asked how many readings it holds: a server may say yes and drop a line, and only counts tell. promql: /api/v1/query; influxql: /query.", "\"promql\"") { Choices = Slugs.All<CountWay>(), Default = "\"influxql\" with way = \"v1\", else \"none\"" },
+            new("counts", KeyKind.Choice, "How the server is asked how many readings it holds: a server may say yes and drop a line, and only counts tell. promql: /api/v1/query; influxql: /query; flux: /api/v2/query. By the same way the page Site asks for all benches of the server.", "\"promql\"") { Choices = Slugs.All<CountWay>(), Default = "\"influxql\" with way = \"v1\", else \"none\"" },
             new("site", KeyKind.Text, "Value of the tag site, where one server holds several sites.", "\"annex\"") { Default = "no such tag", Maximum = 100 },
             new("past", KeyKind.Flag, "Whether what was stored before the mirror was set up is sent too.", "false") { Default = "true" },
             new("tell-after", KeyKind.Duration, "Behind or waiting for longer than this, people are told, at medium priority.", "\"30 min\"") { Default = "\"30 min\"", Minimum = 60, Maximum = 604800 },

@@ -1,6 +1,8 @@
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Mirror;
+using DriftWatch.Notices.Routes;
+using DriftWatch.Site;
 using Microsoft.AspNetCore.Http.HttpResults;
 
 namespace DriftWatch.Web.Api;
@@ -8,7 +10,7 @@ namespace DriftWatch.Web.Api;
 /// <summary>How the servers that a bench is mirrored to stand.</summary>
 internal static class MirrorEndpoints
 {
-    public static void Map(IEndpointRouteBuilder api, HostedBenches benches)
+    public static void Map(IEndpointRouteBuilder api, HostedBenches benches, SiteDesk site)
     {
         api.MapGet("/benches/{bench}/mirrors", Results<Ok<MirrorsAnswer>, ProblemHttpResult> (string bench) =>
                 benches.TryGet(bench, out HostedBench? hosted)
@@ -16,6 +18,34 @@ internal static class MirrorEndpoints
                     : Problems.NoBench(bench))
             .WithSummary("The servers that the bench is mirrored to, how far each has come and what is wrong with it")
             .ProducesProblem(404);
+        api.MapGet("/benches/{bench}/mirrors/{mirror}/site", async Task<Results<Ok<SiteAnswer>, ProblemHttpResult>> (string bench, string mirror) =>
+                !benches.TryGet(bench, out HostedBench? hosted) ? Problems.NoBench(bench)
+                : hosted.View.Mirrors.FirstOrDefault(m => m.Settings.Id == mirror)?.Settings is not { } settings
+                    ? Problems.NotFound($"Bench '{bench}' has no mirror '{mirror}'.", $"GET /api/v1/benches/{bench}/mirrors lists the ids.")
+                : settings.Counts == CountWay.None
+                    ? Problems.NotFound($"Mirror '{mirror}' is not asked: the bench file does not say in which language.", "Write counts = \"promql\", \"influxql\" or \"flux\" in its [[mirror]].")
+                : await SiteAsync(site, settings))
+            .WithSummary("All benches that are mirrored to one of the bench's servers, as that server has them: who waits for a person first")
+            .ProducesProblem(404)
+            .ProducesProblem(502);
+    }
+
+    private static async Task<Results<Ok<SiteAnswer>, ProblemHttpResult>> SiteAsync(SiteDesk site, MirrorSettings settings)
+    {
+        try
+        {
+            return TypedResults.Ok(await site.ReadAsync(settings));
+        }
+        catch (SecretException exception)
+        {
+            return Problems.FarEnd($"Mirror '{settings.Id}': {exception.Message}.", exception.Remedy);
+        }
+        catch (Exception exception) when (exception is HttpRequestException or FormatException or TaskCanceledException)
+        {
+            return Problems.FarEnd(
+                $"The server of mirror '{settings.Id}' can't be asked: {(exception is TaskCanceledException ? "it does not answer" : RouteWords.Line(exception))}.",
+                "Look at url, counts, bucket and the key of its [[mirror]], and whether the server runs.");
+        }
     }
 
     private static MirrorAnswer Of(MirrorReport report) => new(

@@ -58,6 +58,7 @@ export const alarmHealth = (id, fromMs, toMs, signal) => ask(
 
 export const notices = id => ask(`/benches/${id}/notices`);
 export const mirrors = id => ask(`/benches/${id}/mirrors`);
+export const site = (id, mirror) => ask(`/benches/${id}/mirrors/${encodeURIComponent(mirror)}/site`);
 export const testNotices = (id, body) => ask(`/benches/${id}/notices/test`, {
   method: 'POST',
   headers: { 'Content-Type': 'application/json' },

@@ -7,15 +7,9 @@ import * as words from './words.js';
 
 const oldAfterMs = 180_000; // three looks of the judge
 
-/** Whole minutes; seconds would promise more than an extrapolation can hold. */
-function length(minutes) {
-  const whole = Math.round(minutes);
-  return whole < 120 ? `${whole} min` : `${Math.floor(whole / 60)} h ${whole % 60} min`;
-}
-
 function span({ minutesLeftLow: low, minutesLeftHigh: high }) {
   if (low === null) return '';
-  return high === null ? ` (not before ${length(low)})` : ` (${length(low)} to ${length(high)})`;
+  return high === null ? ` (not before ${words.minutes(low)})` : ` (${words.minutes(low)} to ${words.minutes(high)})`;
 }
 
 export class Drifts {
@@ -43,7 +37,7 @@ export class Drifts {
     const used = drift.usedShare > 0 ? `${Math.round(100 * drift.usedShare)} % of its tolerance is used` : 'none of its tolerance is used yet';
     const leavesAt = this.model.utcNow + 60_000 * drift.minutesLeft;
     say(way, `${movesOf(drift) === 'rises' ? '↗ Rises' : '↘ Falls'} ${words.change(drift.slopePerHour, unit)} an hour, ${bounds} by 95 %.`);
-    say(use, `${used}. Going on like this it is at ${words.quantity(drift.limit, unit)} in ${length(drift.minutesLeft)}${span(drift)}: about ${words.shortClock(leavesAt)}.`);
+    say(use, `${used}. Going on like this it is at ${words.quantity(drift.limit, unit)} in ${words.minutes(drift.minutesLeft)}${span(drift)}: about ${words.shortClock(leavesAt)}.`);
     return root;
   }
 

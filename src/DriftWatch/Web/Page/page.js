@@ -9,7 +9,7 @@ import * as who from './who.js';
 // In the order in which a day uses them; each page adds its own line.
 const pages = [['./', 'Now'], ['night.html', 'Night'], ['transfers.html', 'Transfers'], ['shift.html', 'Shift'], ['heads.html', 'Heads and geometry'], ['bench.html', 'Bench']];
 
-const below = { 'calibrate.html': 'bench.html', 'maintenance.html': 'bench.html' }; // pages that are reached from another
+const below = { 'calibrate.html': 'bench.html', 'maintenance.html': 'bench.html', 'site.html': 'bench.html' }; // pages that are reached from another
 
 const again = () => new Promise(resolve => setTimeout(resolve, 3000));
 

@@ -75,6 +75,12 @@ export function duration(seconds) {
   return `${Math.floor(s / 86400)} d ${Math.floor((s % 86400) / 3600)} h`;
 }
 
+/** Whole minutes; seconds would promise more than an extrapolation can hold. */
+export function minutes(exact) {
+  const whole = Math.round(exact);
+  return whole < 120 ? `${whole} min` : `${Math.floor(whole / 60)} h ${whole % 60} min`;
+}
+
 export const age = seconds => (seconds < 10 ? `${Math.max(0, seconds).toFixed(1)} s ago` : `${duration(seconds)} ago`);
 
 export const states = [

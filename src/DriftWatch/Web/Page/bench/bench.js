@@ -26,6 +26,7 @@ const parts = [
 const follower = new Follower({
   loaded(model) {
     at('maintenance').href = `maintenance.html?${new URLSearchParams({ bench: model.bench.id })}`;
+    at('site').href = `site.html?${new URLSearchParams({ bench: model.bench.id })}`;
     channels.begin(model);
     instruments.begin();
     store.begin();

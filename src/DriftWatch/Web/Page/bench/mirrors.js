@@ -5,7 +5,7 @@ import * as words from '../words.js';
 import { count } from './instruments.js';
 
 const standings = { level: ['●', 'good'], 'catching-up': ['○', 'unused'], waiting: ['▲', 'trouble'] };
-const ways = { none: 'not asked: lines that it drops would go unnoticed', promql: 'by PromQL', influxql: 'by InfluxQL' };
+const ways = { none: 'not asked: lines that it drops would go unnoticed', promql: 'by PromQL', influxql: 'by InfluxQL', flux: 'by Flux' };
 let cards = new Map();
 
 export function begin() {
@@ -27,6 +27,7 @@ const compared = mirror => (mirror.counts === 'none' ? ways.none
 
 export function show({ mirrors }, model) {
   say(at('mirrors-said'), mirrors.length === 0 ? '○ This bench stands by itself: the bench file names no server ([[mirror]]).' : '');
+  at('site-link').hidden = mirrors.every(m => m.counts === 'none');
   for (const mirror of mirrors) {
     if (!cards.has(mirror.id)) {
       const title = make('h3'), state = make('p', { className: 'standing' }), says = make('p', { className: 'says' });
