@@ -76,6 +76,12 @@ public sealed partial class WatchEngine
             case EntryCommand entry:
                 OnEntry(entry);
                 break;
+            case StoreFailsCommand fails:
+                _store.OnFails(_context, fails);
+                break;
+            case StoreTakesCommand takes:
+                _store.OnTakes(_context, takes);
+                break;
             default:
                 NotApplied(command, "this version does not know the command");
                 break;

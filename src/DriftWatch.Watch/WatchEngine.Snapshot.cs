@@ -18,7 +18,7 @@ namespace DriftWatch.Watch;
 /// </summary>
 public sealed partial class WatchEngine
 {
-    private const int SnapshotVersion = 18;
+    private const int SnapshotVersion = 19;
     private const int HeaderLength = 8;
     private const int DigestLength = 16;
 
@@ -112,6 +112,7 @@ public sealed partial class WatchEngine
 
         _context.Quantities.Sync(archive, _context.Desk);
         _wear.Sync(archive, _context.Desk);
+        _store.Sync(archive, _context.Desk);
         _causes.Sync(archive, _context.Desk);
         _alarms.Sync(archive);
         foreach (InstrumentWatch instrument in _instruments)

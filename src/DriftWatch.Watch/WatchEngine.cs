@@ -28,6 +28,7 @@ public sealed partial class WatchEngine
     private readonly AutoBaseline _autoBaseline = new();
     private readonly CauseFinder _causes = new();
     private readonly HeadWearJudge _wear = new();
+    private readonly StoreWatch _store = new();
     private readonly AlarmDesk _alarms = new();
     private readonly List<AlarmTransition> _unread = [];
     private BenchDefinition? _bench;
@@ -201,6 +202,7 @@ public sealed partial class WatchEngine
 
                 _hasStarted = true;
                 _stoppedOnPurpose = false;
+                _store.BeginWatching(_context);
                 BeginWatching();
                 break;
             case ClockEventKind.Stopped:

@@ -43,7 +43,7 @@ public enum AlarmPriority
     /// <summary>The transfer suffers within minutes, or nobody would see it suffer.</summary>
     Medium,
 
-    /// <summary>Tape or machine are harmed within seconds to a minute.</summary>
+    /// <summary>Tape or machine are harmed within seconds to a minute, or the proof of the night hangs on a process that must not stop.</summary>
     High,
 }
 

@@ -30,6 +30,7 @@ public static class FindingKinds
     public const string Shed = "shed";
     public const string Wear = "wear";
     public const string MarkSlipped = "mark-slipped";
+    public const string StoreFailing = "store-failing";
 
     /// <summary>Kind and meaning, in the order in which documentation lists them.</summary>
     public static IReadOnlyList<(string Kind, string Meaning)> All { get; } =
@@ -61,5 +62,6 @@ public static class FindingKinds
         (Shed, "RF of all heads falls over minutes, as when the tape sheds: rate in dB in 10 min, time left, and whether to stop and clean."),
         (Wear, "One head falls against the others from line-up to line-up over weeks, as a worn tip does: rate in dB a month and when it will be too far below them."),
         (MarkSlipped, "The timing record stands a line beside where it stood: its head-switch mark has slipped, and skew, scallop and steps are not judged."),
+        (StoreFailing, "The store took nothing for a while: readings were held in memory, where a crash would have lost them."),
     ];
 }

@@ -3,7 +3,9 @@ using DriftWatch.Measurement.Transfers;
 
 namespace DriftWatch.Measurement.Inputs;
 
-/// <summary>What a person did that judgement must know. It enters at the front as one more input.</summary>
+/// <summary>
+/// What a person did that judgement must know, or what the service has to say of its own store. It enters at the front as one more input.
+/// </summary>
 [JsonPolymorphic(TypeDiscriminatorPropertyName = "command")]
 [JsonDerivedType(typeof(AcknowledgeCommand), "acknowledge")]
 [JsonDerivedType(typeof(ShelveCommand), "shelve")]
@@ -15,6 +17,8 @@ namespace DriftWatch.Measurement.Inputs;
 [JsonDerivedType(typeof(OutOfServiceCommand), "out-of-service")]
 [JsonDerivedType(typeof(InServiceCommand), "in-service")]
 [JsonDerivedType(typeof(EntryCommand), "entry")]
+[JsonDerivedType(typeof(StoreFailsCommand), "store-fails")]
+[JsonDerivedType(typeof(StoreTakesCommand), "store-takes")]
 public abstract record Command
 {
     /// <summary>UUID version 7, made where the person acted.</summary>
@@ -87,4 +91,33 @@ public sealed record PassBeginsCommand : Command
 public sealed record PassEndsCommand : Command
 {
     public required string Transfer { get; init; }
+}
+
+/// <summary>
+/// The store takes nothing: said by the service itself, once it has lasted. It is judged at once and held in memory as
+/// readings are, and stands in the log between those of its time once the store takes them.
+/// </summary>
+public sealed record StoreFailsCommand : Command
+{
+    /// <summary>Trouble that is over before this is not worth a person. Source: common practice, no source.</summary>
+    public static readonly TimeSpan WorthSaying = TimeSpan.FromSeconds(5);
+
+    /// <summary>How long the store has taken nothing by now; longer than zero.</summary>
+    public required TimeSpan For { get; init; }
+
+    /// <summary>The kind of trouble as a slug, such as <c>disk-full</c>.</summary>
+    public required string Trouble { get; init; }
+
+    /// <summary>A sentence for people.</summary>
+    public required string Text { get; init; }
+}
+
+/// <summary>The store that was said to fail takes what it is given, and has taken all that memory held.</summary>
+public sealed record StoreTakesCommand : Command
+{
+    /// <summary>Inputs that waited in memory and are stored now.</summary>
+    public required long Held { get; init; }
+
+    /// <summary>Readings of this trouble that memory had no room for: they are lost. 0 where none are.</summary>
+    public required long Lost { get; init; }
 }

@@ -62,6 +62,9 @@ internal sealed class Alarm
     /// <summary>How the last of its findings ended, as its details say; null while none has.</summary>
     public string? EndedBy { get => _endedBy; set => _endedBy = value; }
 
+    /// <summary>The last line of a finding that tells itself what became of it, which the alarm says when it is over; null where there is none.</summary>
+    public FindingLine? Ended { get; set; }
+
     /// <summary>Its latest line in the book; null before the first.</summary>
     public AlarmTransition? Latest { get; set; }
 
@@ -80,6 +83,7 @@ internal sealed class Alarm
         _judgedIn = first.State;
         _cause = null;
         EndedBy = null;
+        Ended = null;
         _findings.Clear();
         _has.Clear();
         _joined.Clear();
@@ -188,10 +192,13 @@ internal sealed class Alarm
         archive.Sync(ref isSuppressed);
         archive.Sync(ref isOutOfService);
         Condition = new AlarmCondition(isActive, isAcknowledged, shelving, isSuppressed, isOutOfService);
+        byte[]? ended = Ended is { } over && archive.IsWriting ? FindingJson.ToUtf8(over) : null;
+        archive.Sync(ref ended);
         byte[]? latest = Latest is { } line && archive.IsWriting ? AlarmJson.ToUtf8(line) : null;
         archive.Sync(ref latest);
         if (!archive.IsWriting)
         {
+            Ended = ended is null ? null : FindingJson.Read(ended);
             Latest = latest is null ? null : AlarmJson.Read(latest);
         }
     }

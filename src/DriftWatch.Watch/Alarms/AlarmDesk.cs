@@ -45,6 +45,7 @@ internal sealed partial class AlarmDesk
         else if (line.Phase == FindingPhase.Ended && _alarms.Find(a => a.Has(line.Id)) is { } alarm)
         {
             alarm.EndedBy = line.Details.FirstOrDefault(d => d.Name == "endedBy").Word;
+            alarm.Ended = line.Kind == FindingKinds.StoreFailing ? line : null;
         }
     }
 
@@ -152,6 +153,7 @@ internal sealed partial class AlarmDesk
             alarm.ForgetThreats();
             MakeWay(context, alarm, most, NewThreat(context, episode, alarm) is not null);
             alarm.Come(IdOf(context, alarm.Tag), first.Line, most);
+            alarm.Cause = episode.IsApart ? first.Line.Cause : null; // of DriftWatch's own it is known as it comes
             JoinAll(context, episode, alarm, say: false);
             Take(context, alarm, AlarmEvent.BecameActive, AlarmStep.Raised, new Words { Teller = teller.Line, Finding = first.Line.Id });
         }
@@ -316,7 +318,7 @@ internal sealed partial class AlarmDesk
         if (alarm.Condition.IsActive && episode is null)
         {
             alarm.ShelvedUntil = alarm.Condition.Shelving == Shelving.OneShotShelved ? null : alarm.ShelvedUntil;
-            Take(context, alarm, AlarmEvent.BecameInactive, AlarmStep.Returned, new Words());
+            Take(context, alarm, AlarmEvent.BecameInactive, AlarmStep.Returned, new Words { Teller = alarm.Ended });
         }
 
         if (alarm.Condition is { IsSuppressed: true, IsActive: false } && context.Machine.State == alarm.JudgedIn)

@@ -5,8 +5,8 @@ using DriftWatch.Measurement.Findings;
 namespace DriftWatch.Watch.Alarms;
 
 /// <summary>
-/// Priority by consequence and time to respond: a row for what can harm tape or machine within a minute, and the rest by
-/// severity. Source of the method: from memory (ANSI/ISA-18.2's practice); of the rows: derived from the machine, the
+/// Priority by consequence and time to respond: a row for what can harm tape or machine within a minute or undo the night's
+/// proof, and the rest by severity. Source of the method: from memory (ANSI/ISA-18.2's practice); of the rows: derived from the machine, the
 /// regulated air falls through its band in tenths of a second, and tape that is not held is scraped from then on.
 /// </summary>
 internal static class AlarmPriorities
@@ -22,6 +22,7 @@ internal static class AlarmPriorities
         new(FindingKinds.AboveLimit, ChannelRole.GuideVacuum, "tape is drawn into the slots", "seconds"),
         new(FindingKinds.BelowLimit, ChannelRole.RfLevel, "a head is clogged: picture is lost, and the tape is scratched by what clogs it", "a minute"),
         new(FindingKinds.Shed, null, "oxide comes off the tape", "a minute"),
+        new(FindingKinds.StoreFailing, null, "nothing of this time is kept if the service or its computer stops", "minutes"),
     ];
 
     /// <param name="line">The finding's line.</param>

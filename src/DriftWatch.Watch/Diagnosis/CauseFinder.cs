@@ -103,18 +103,22 @@ internal sealed class CauseFinder
                 continue;
             }
 
-            Episode? home = _episodes.Find(e => (!e.IsWaiting || e.IsAbout(line.Channel)) && Explains(e, line))
-                ?? _episodes.Find(e => !e.IsWaiting && context.Now - e.Since <= Unfolds)
-                ?? _episodes.Find(e => !e.IsWaiting && e.Cause is null or Candidate.Unknown && context.Now - e.Since <= SameTrouble);
+            bool isApart = line.Kind == FindingKinds.StoreFailing;
+            Episode? home = isApart ? _episodes.Find(e => e.IsApart) : HomeOf(context, line);
             if (home is null)
             {
-                home = Episode.Begin(context.Now, context.Now + FirstLook);
+                home = Episode.Begin(context.Now, context.Now + FirstLook, isApart);
                 _episodes.Add(home);
             }
 
             home.Join(line);
         }
     }
+
+    private Episode? HomeOf(WatchContext context, FindingLine line) =>
+        _episodes.Find(e => !e.IsApart && (!e.IsWaiting || e.IsAbout(line.Channel)) && Explains(e, line))
+        ?? _episodes.Find(e => !e.IsApart && !e.IsWaiting && context.Now - e.Since <= Unfolds)
+        ?? _episodes.Find(e => !e.IsApart && !e.IsWaiting && e.Cause is null or Candidate.Unknown && context.Now - e.Since <= SameTrouble);
 
     private bool Explains(Episode episode, FindingLine line)
     {
@@ -149,7 +153,7 @@ internal sealed class CauseFinder
         TimeSpan unfolds = UnfoldsWithin(episode);
         TimeSpan patience = episode.HasOnlyDrifts ? PatienceWithDrifts : Patience;
         TimeSpan looks = episode.Finding is null && patience + LookAgain > unfolds ? patience + LookAgain : unfolds;
-        if (episode.IsWaiting || (!episode.HasNews && context.Now - episode.Since > looks))
+        if (episode.IsApart || episode.IsWaiting || (!episode.HasNews && context.Now - episode.Since > looks))
         {
             return;
         }

@@ -14,9 +14,10 @@ internal enum NoticeKind
     /// <summary>Several that would have been too many one by one, or came in quiet hours.</summary>
     Digest,
 
-    /// <summary>The store takes nothing: readings are held in memory only.</summary>
+    /// <summary>The alarm that the store takes nothing, told from memory; with it what else is not stored.</summary>
     StoreFailing,
 
+    /// <summary>That alarm is over.</summary>
     StoreRecovered,
 
     /// <summary>Sent by a person who tries the route.</summary>
@@ -58,12 +59,12 @@ internal sealed record AlarmNotice
     /// <summary>Sentences for a person, lines ended by LF.</summary>
     public required string Text { get; init; }
 
-    /// <summary>The line of the book; null where it is about several or none.</summary>
+    /// <summary>The line of the book; null where it is about several or none. Where the store fails that alarm's, whatever else is told with it.</summary>
     public AlarmTransition? Alarm { get; init; }
 
     /// <summary>How many lines of the book it tells of.</summary>
     public int Count { get; init; }
 
-    /// <summary>The first of those of a digest; at most <see cref="NoticeWriter.MostItems"/>.</summary>
+    /// <summary>The first of those of a digest, or of what is told with a failing store; at most <see cref="NoticeWriter.MostItems"/>.</summary>
     public IReadOnlyList<NoticeItem> Items { get; init; } = [];
 }

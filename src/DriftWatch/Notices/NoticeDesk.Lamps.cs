@@ -36,12 +36,7 @@ internal sealed partial class NoticeDesk
                 && (w.Priority == AlarmPriority.High || !lamp.IsQuiet(local))
                 && (lamp.After == TimeSpan.Zero || (w.OverAt ?? now) - w.Since >= lamp.After)).Select(w => w.Call),
         ];
-        if (_toldTrouble is not null)
-        {
-            calls.Add($"store-failing/{_troubleSince}");
-            calls.AddRange(UnstoredCalls(lamp, now, local).Select(NoticeWriter.KeyOf));
-        }
-
+        calls.AddRange(UnstoredCalls(lamp, now, local).Select(NoticeWriter.KeyOf));
         return calls;
     }
 

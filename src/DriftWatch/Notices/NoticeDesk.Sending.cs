@@ -20,8 +20,6 @@ internal sealed partial class NoticeDesk
     private readonly SemaphoreSlim _testing = new(1, 1);
     private readonly List<(NoticeLane Lane, StoredNotice Row)> _chosen = [];
     private BenchDefinition? _bench;
-    private EngineTime? _troubleSince;
-    private string? _toldTrouble;
 
     /// <summary>How each route stands, in the order of the bench file.</summary>
     public IReadOnlyList<RouteReport> Reports() =>
@@ -230,29 +228,6 @@ internal sealed partial class NoticeDesk
 
         lane.FailingSinceUtc ??= utc;
         lane.LastError = answer.Said;
-    }
-
-    /// <summary>While the store takes nothing the outbox can't either: that it fails goes out from memory, once, and once that it is over.</summary>
-    private void WatchStore(EngineTime now, long utc)
-    {
-        string? trouble = _options.StoreTrouble();
-        _troubleSince = trouble is null ? null : _troubleSince ?? now;
-        if (trouble is not null && _toldTrouble is null && now - _troubleSince!.Value > TroubleWait)
-        {
-            _toldTrouble = trouble;
-            foreach (NoticeLane lane in _lanes.Where(l => l.Plan is not null))
-            {
-                lane.AddDirect(_writer.StoreFailing(NoticeWriter.IdOf(_writer.Bench, lane.Settings.Id, $"store-failing/{utc}"), trouble, utc));
-            }
-        }
-        else if (trouble is null && _toldTrouble is not null)
-        {
-            _toldTrouble = null;
-            foreach (NoticeLane lane in _lanes.Where(l => l.Plan is not null && !l.DropDirect(NoticeKind.StoreFailing)))
-            {
-                lane.AddDirect(_writer.StoreRecovered(NoticeWriter.IdOf(_writer.Bench, lane.Settings.Id, $"store-recovered/{utc}"), utc));
-            }
-        }
     }
 
     private void SendDirect(EngineTime now)

@@ -1,11 +1,13 @@
 using DriftWatch.Measurement.Alarms;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 
 namespace DriftWatch.Notices;
 
 /// <summary>
-/// Alarms while the store takes nothing. The book can't have them and the outbox can't keep them, so they are told from memory, one digest for each
-/// route and minute, which says so. Which were told is remembered: once they are stored they are not told again.
+/// Alarms while the store takes nothing, that it does so among them. The book can't have them and the outbox can't keep them, so they are told from
+/// memory, one digest for each route and minute, which says so. Which were told is remembered: once they are stored they are not told again.
 /// </summary>
 internal sealed partial class NoticeDesk
 {
@@ -15,14 +17,28 @@ internal sealed partial class NoticeDesk
     private readonly HashSet<(string Route, string Key)> _toldEarly = [];
     private volatile IReadOnlyList<AlarmTransition> _unstored = [];
 
+    private EngineTime? _troubleSince;
+
     /// <summary>The lines of the alarm book that the store has not taken, oldest first; safe from any thread.</summary>
-    public void Hold(IReadOnlyList<AlarmTransition> unstored) => _unstored = unstored;
+    public void Hold(IReadOnlyList<AlarmTransition> unstored)
+    {
+        _unstored = unstored;
+        Wake();
+    }
+
+    /// <summary>The alarm that the store fails: it goes before all others, because they hang on it.</summary>
+    internal static bool IsOfTheStore(AlarmTransition line) => line.Tag.StartsWith(FindingKinds.StoreFailing + ".", StringComparison.Ordinal);
+
+    private void WatchStore(EngineTime now) => _troubleSince = _options.StoreTrouble() is null ? null : _troubleSince ?? now;
+
+    /// <summary>The store has taken nothing for longer than a hiccup lasts.</summary>
+    private bool IsStoreInTrouble(EngineTime now) => _troubleSince is { } since && now - since >= StoreFailsCommand.WorthSaying;
 
     /// <summary>Those that call, stand, and are due by a route.</summary>
     private IEnumerable<AlarmTransition> UnstoredCalls(RouteSettings route, EngineTime now, TimeOnly local)
     {
         IReadOnlyList<AlarmTransition> lines = _unstored;
-        if (_toldTrouble is null || lines.Count == 0)
+        if (lines.Count == 0 || !IsStoreInTrouble(now))
         {
             return [];
         }
@@ -43,13 +59,9 @@ internal sealed partial class NoticeDesk
         foreach (NoticeLane lane in _lanes.Where(l => l.Plan is not null && l.FlyingEarly.Count == 0))
         {
             lane.Early = null; // made anew each turn: it says what is so
-            if (lane.ToldEarlyAt is { } told && now - told < UnstoredEvery)
-            {
-                continue;
-            }
-
             AlarmTransition[] calls = [.. UnstoredCalls(lane.Settings, now, local).Where(l => !_toldEarly.Contains((lane.Settings.Id, NoticeWriter.KeyOf(l))))];
-            if (calls.Length > 0)
+            bool isTooSoon = lane.ToldEarlyAt is { } told && now - told < UnstoredEvery && !calls.Any(IsOfTheStore);
+            if (calls.Length > 0 && !isTooSoon)
             {
                 lane.Early = (_writer.Unstored(calls, lane.Settings.Id, utc), [.. calls.Select(NoticeWriter.KeyOf)]);
             }

@@ -55,9 +55,6 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
     private static readonly TimeSpan CheckEvery = TimeSpan.FromDays(1);
     private static readonly TimeSpan LandingTime = TimeSpan.FromMilliseconds(700);
 
-    /// <summary>Store trouble shorter than this is not worth a notice. Source: common practice, no source.</summary>
-    private static readonly TimeSpan TroubleWait = TimeSpan.FromSeconds(5);
-
     private readonly BenchStore _store;
     private readonly BenchReader _book;
     private readonly NoticeDeskOptions _options;
@@ -176,7 +173,7 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
                 Land(now, utc);
             }
 
-            WatchStore(now, utc);
+            WatchStore(now);
             WatchMirrors(local, utc);
             GatherUnstored(now, local, utc);
             if (_isReady && !IsEarlyFlying)

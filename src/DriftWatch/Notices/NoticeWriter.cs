@@ -25,13 +25,16 @@ internal sealed class NoticeWriter(string bench, string label, TimeZoneInfo? zon
     public static string KeyOf(AlarmTransition line) =>
         string.Create(CultureInfo.InvariantCulture, $"{line.Id}/{Slugs.Of(line.Step)}/{line.Input}/{line.Place}");
 
+    /// <summary>The line that says that the store takes readings again: who was told to restart nothing waits for it.</summary>
+    public static bool IsStoreRecovered(AlarmTransition line) => line.Step == AlarmStep.Returned && NoticeDesk.IsOfTheStore(line);
+
     /// <param name="line">The line of the book.</param>
     /// <param name="route">Where it goes.</param>
     /// <param name="unanswered">For how long nobody has answered for it, where that is why it goes.</param>
     /// <param name="causeSaid">The sentences in which its cause was said, where they are not the line's own.</param>
     public AlarmNotice Of(AlarmTransition line, string route, TimeSpan unanswered = default, string? causeSaid = null)
     {
-        NoticeKind kind = line.Calls ? NoticeKind.Alarm : NoticeKind.FollowUp;
+        NoticeKind kind = line.Calls ? NoticeKind.Alarm : IsStoreRecovered(line) ? NoticeKind.StoreRecovered : NoticeKind.FollowUp;
         string state = line.Step switch
         {
             AlarmStep.Acknowledged => $"acknowledged{(line.By is { } by ? " by " + by : "")}",
@@ -112,11 +115,6 @@ internal sealed class NoticeWriter(string bench, string label, TimeZoneInfo? zon
         $"[{label}] Test of route {route}",
         $"This is a test, asked for by {by}. Route {route} works if you read it. Nothing is wrong on {label}.");
 
-    public AlarmNotice StoreFailing(string id, string why, long utc) => Make(
-        NoticeKind.StoreFailing, id, AlarmPriority.High, utc,
-        $"[{label}] The store takes no readings",
-        $"The store of {label} takes no readings: {why}\nThey are held in memory and are lost if the service or its computer stops. Alarms stand in no book and on no page until it takes them again; by this way they are told from memory, once a minute at most. Watch the machine. Make room or mend the disk; do not restart the service before.");
-
     public AlarmNotice MirrorBehind(string id, string why, long utc) => Make(
         NoticeKind.MirrorBehind, id, AlarmPriority.Medium, utc,
         $"[{label}] A mirror is behind",
@@ -127,15 +125,27 @@ internal sealed class NoticeWriter(string bench, string label, TimeZoneInfo? zon
         $"[{label}] Its mirrors are level again",
         $"The servers that {label} is mirrored to are level with it again.");
 
-    /// <summary>Several lines, or one, of which the book has none yet.</summary>
+    /// <summary>Several lines, or one, of which the book has none yet. That the store fails goes first and by a kind of its own, because the others hang on it.</summary>
     public AlarmNotice Unstored(IReadOnlyList<AlarmTransition> lines, string route, long utc)
     {
+        AlarmTransition? ofStore = lines.FirstOrDefault(NoticeDesk.IsOfTheStore);
+        AlarmTransition[] others = [.. lines.Where(l => !NoticeDesk.IsOfTheStore(l))];
         AlarmNotice digest = Make(NoticeKind.Digest, IdOf(bench, route, "unstored/" + KeyOf(lines[^1])), AlarmPriority.Low, utc, "", "");
-        var text = new StringBuilder();
-        Line(text, $"The store of {label} takes nothing, so this is told from memory. It stands in no book and on no page yet:");
-        foreach (AlarmTransition line in lines)
+        foreach (AlarmTransition line in others)
         {
             digest = Gather(digest, Of(line, route));
+        }
+
+        var text = new StringBuilder();
+        if (ofStore is not null)
+        {
+            Line(text, $"{ofStore.Text} {label}: began {When(ofStore.StartUtc)}.");
+            Line(text, $"Alarms stand in no book until the store takes them; the page shows them from memory, and by this way they are told once a minute at most. Watch the machine. Make room or mend the disk; do not restart the service before.");
+        }
+
+        if (others.Length > 0)
+        {
+            Line(text, $"The store of {label} takes nothing, so this is told from memory. It stands in no book yet:");
         }
 
         foreach (NoticeItem item in digest.Items)
@@ -148,17 +158,19 @@ internal sealed class NoticeWriter(string bench, string label, TimeZoneInfo? zon
             Line(text, $"And {digest.Count - digest.Items.Count} more.");
         }
 
+        string subject = ofStore is null
+            ? string.Create(CultureInfo.InvariantCulture, $"[{label}] {digest.Count} not stored yet, up to {Slugs.Of(digest.Priority)} priority: {others[0].Text}")
+            : $"[{label}] The store takes no readings" + (others.Length > 0 ? string.Create(CultureInfo.InvariantCulture, $"; {others.Length} more not stored yet: {others[0].Text}") : "");
         return digest with
         {
-            Subject = OneLine(string.Create(CultureInfo.InvariantCulture, $"[{label}] {digest.Count} not stored yet, up to {Slugs.Of(digest.Priority)} priority: {lines[0].Text}")),
+            Kind = ofStore is null ? NoticeKind.Digest : NoticeKind.StoreFailing,
+            Priority = ofStore is not null && ofStore.Priority > digest.Priority ? ofStore.Priority : digest.Priority,
+            Alarm = ofStore,
+            Count = lines.Count,
+            Subject = OneLine(subject),
             Text = text.ToString().TrimEnd('\n'),
         };
     }
-
-    public AlarmNotice StoreRecovered(string id, long utc) => Make(
-        NoticeKind.StoreRecovered, id, AlarmPriority.High, utc,
-        $"[{label}] The store takes readings again",
-        $"The store of {label} takes readings again; what was held in memory is stored.");
 
     /// <summary>Local time with its offset, and UTC beside it; UTC alone where that is the local time.</summary>
     private string When(long utc)

@@ -3,6 +3,7 @@ using System.Reflection;
 using DriftWatch.Acquisition.Sampling;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
@@ -19,7 +20,8 @@ namespace DriftWatch.Running;
 /// happens once a second, and at once when there is a finding to tell or a person waits for an answer.
 /// </para>
 /// When the store can't write, the batch is kept and tried again each second; judging goes on, and what it says is told
-/// once it is stored. Who tells people of alarms is given them before, as what they are: not stored.
+/// once it is stored. Who tells people of alarms is given them before, as what they are: not stored. That the store fails,
+/// and that it takes again, are inputs like any other, so that the book has that alarm with its true times.
 /// </summary>
 internal sealed class BenchPipeline
 {
@@ -27,6 +29,10 @@ internal sealed class BenchPipeline
     public static readonly string Build =
         typeof(WatchEngine).Assembly.GetCustomAttribute<AssemblyInformationalVersionAttribute>()!.InformationalVersion
         + "/" + typeof(WatchEngine).Module.ModuleVersionId.ToString("N");
+
+    /// <summary>Who signs what the service says of its own store.</summary>
+    private const string Itself = "DriftWatch";
+    private const string ItsIdentity = "service";
 
     private static readonly TimeSpan CommitEvery = TimeSpan.FromSeconds(1);
     private static readonly TimeSpan SnapshotEvery = TimeSpan.FromSeconds(30);
@@ -47,6 +53,9 @@ internal sealed class BenchPipeline
     private EngineTime _lastSnapshot;
     private EngineTime _retryAt;
     private string? _trouble;
+    private EngineTime _troubleSince;
+    private long _droppedBefore;
+    private bool _saidFailing;
     private bool _closed;
     private IReadOnlyList<int>? _channels;
 
@@ -72,7 +81,7 @@ internal sealed class BenchPipeline
     /// <summary>Called on the pipeline's thread with lines that are stored: of findings, and of the alarm book.</summary>
     public Action<IReadOnlyList<FindingLine>, IReadOnlyList<AlarmTransition>>? Told { get; init; }
 
-    /// <summary>Called on the pipeline's thread with all lines of the alarm book that the store has not taken, each time it refuses them; <see cref="Told"/> follows once it has.</summary>
+    /// <summary>Called on the pipeline's thread with all lines of the alarm book that the store has not taken, each time it refuses; <see cref="Told"/> follows once it has them.</summary>
     public Action<IReadOnlyList<AlarmTransition>>? Unstored { get; init; }
 
     /// <summary>Called on the pipeline's thread after a commit: inputs stored, and how long it took.</summary>
@@ -225,17 +234,9 @@ internal sealed class BenchPipeline
         }
         catch (StoreException exception)
         {
-            if (_trouble is null)
-            {
-                RunningLog.StoreTrouble(_logger, exception.Message);
-            }
-
-            Volatile.Write(ref _trouble, exception.Message);
+            NoteTrouble(now, exception);
             _retryAt = now + CommitEvery;
-            if (_alarms.Count > 0)
-            {
-                Unstored?.Invoke([.. _alarms]);
-            }
+            Unstored?.Invoke([.. _alarms]);
 
             if (_batch.Count == 0)
             {
@@ -253,16 +254,63 @@ internal sealed class BenchPipeline
             return;
         }
 
-        if (_trouble is not null)
-        {
-            RunningLog.StoreRecovered(_logger);
-            Volatile.Write(ref _trouble, null);
-        }
+        NoteNoTrouble(now, inputs);
 
         _lastCommit = now;
         Committed?.Invoke(inputs, _clock.Now - now);
         Tell();
     }
+
+    private void NoteTrouble(EngineTime now, StoreException exception)
+    {
+        if (_trouble is null)
+        {
+            RunningLog.StoreTrouble(_logger, exception.Message);
+            _troubleSince = now;
+            _droppedBefore = _intake.Dropped;
+        }
+
+        Volatile.Write(ref _trouble, exception.Message);
+        if (!_saidFailing && now - _troubleSince >= StoreFailsCommand.WorthSaying)
+        {
+            _saidFailing = true;
+            Say(now, new StoreFailsCommand
+            {
+                Id = Guid.CreateVersion7(_clock.TimeProvider.GetUtcNow()),
+                By = Itself,
+                Identity = ItsIdentity,
+                For = now - _troubleSince,
+                Trouble = Slugs.Of(exception.Trouble),
+                Text = exception.Message,
+            });
+        }
+    }
+
+    private void NoteNoTrouble(EngineTime now, int held)
+    {
+        if (_trouble is null)
+        {
+            return;
+        }
+
+        RunningLog.StoreRecovered(_logger);
+        Volatile.Write(ref _trouble, null);
+        if (_saidFailing)
+        {
+            _saidFailing = false;
+            Say(now, new StoreTakesCommand
+            {
+                Id = Guid.CreateVersion7(_clock.TimeProvider.GetUtcNow()),
+                By = Itself,
+                Identity = ItsIdentity,
+                Held = held,
+                Lost = _intake.Dropped - _droppedBefore,
+            });
+        }
+    }
+
+    /// <summary>What the service itself has to say goes the way of all inputs; nobody waits for its answer.</summary>
+    private void Say(EngineTime now, Command command) => _merge.Offer(EngineInput.OfCommand(now, command));
 
     private void Tell()
     {

@@ -96,7 +96,7 @@ internal sealed partial class RunningBench : IAsyncDisposable
         {
             Judged = OnJudged,
             Told = OnTold,
-            Unstored = alarms => _notices!.Hold(alarms),
+            Unstored = OnUnstored,
             Committed = (inputs, took) => _metrics!.Committed(inputs, took),
         };
         _pipeline.SetChannels(loaded.Definition.Channels.Select(c => c.Key));
@@ -326,6 +326,14 @@ internal sealed partial class RunningBench : IAsyncDisposable
         WatchForRuns(time);
     }
 
+    /// <summary>What judging says while the store takes nothing is shown and told from memory; the book has it once it is stored.</summary>
+    private void OnUnstored(IReadOnlyList<AlarmTransition> alarms)
+    {
+        _open = NewestFirst(_engine);
+        _openAlarms = [.. _engine.OpenAlarms];
+        _notices.Hold(alarms);
+    }
+
     private void OnTold(IReadOnlyList<FindingLine> lines, IReadOnlyList<AlarmTransition> alarms)
     {
         _open = NewestFirst(_engine);
@@ -333,7 +341,6 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _findings.Refresh();
         _metrics.Told(lines);
         _notices.Hold([]);
-        _notices.Wake();
         foreach (FindingLine line in lines.Where(l => l.Phase == FindingPhase.Raised && l.Severity != Measurement.Channels.Severity.Note))
         {
             RunningLog.Found(_logger, Measurement.Channels.Slugs.Of(line.Severity), line.Text);

@@ -168,11 +168,43 @@ public sealed partial class PageTests
         await Expect(_page.Locator("#store")).ToContainTextAsync("stale: notices");
         await KeepAsync("notices-behind.png");
         Assert.Null(await sound.GetAttributeAsync("data-last"));
-        _bench.Health = FakeBench.Healthy with { StoreTrouble = "the disk is full" };
-        await Expect(_page.Locator("#store")).ToContainTextAsync("no new alarm shows here");
-        await Expect(_page.Locator("#alarms-none")).ToContainTextAsync("does not show");
-        await Expect(sound).ToHaveAttributeAsync("data-last", "deaf");
+        Assert.Empty(_mishaps);
+    }
+
+    [Fact]
+    public async Task While_the_store_takes_nothing_its_alarm_and_others_show_from_memory_and_are_heard_once()
+    {
+        await OpenAsync();
+        await Expect(Number("regulated-air")).ToHaveTextAsync(TwoDecimals());
+        ILocator sound = _page.Locator("#sound");
+        await sound.ClickAsync();
+        await Expect(sound).ToHaveTextAsync("Sound is on");
+        await _page.EvaluateAsync("() => { globalThis.said = []; speechSynthesis.speak = u => said.push(u.text); }");
+        AlarmTransition ofStore = FakeScene.Alarm(_bench, "store-failing.bench", AlarmPriority.High) with
+        {
+            Channel = null, Cause = "disk-full", Value = 5, Limit = 5, Unit = "s",
+            Text = "The store takes nothing: the disk is full. What is read and judged is held in memory, and is lost if the service or its computer stops.",
+        };
+        _bench.Health = FakeBench.Healthy with { StoreTrouble = "the disk is full", ReadingsHeldInMemory = 4200 };
+        _bench.Hold(ofStore);
+        await Expect(Alarm("store-failing.bench")).ToContainTextAsync("the disk is full");
+        await Expect(Alarm("store-failing.bench")).ToContainTextAsync("Disk full");
+        await Expect(sound).ToHaveAttributeAsync("data-last", "store-failing.bench");
+        await Expect(_page.Locator("#store")).ToContainTextAsync("alarms show from memory");
         await KeepAsync("store-in-trouble.png");
+        _bench.Hold(FakeScene.Alarm(_bench, "pressure-sag.regulated-air", AlarmPriority.High) with { Input = ofStore.Input + 1 });
+        await Expect(Alarm("pressure-sag.regulated-air")).ToBeVisibleAsync();
+        Assert.Equal(2, (await _page.EvaluateAsync<string[]>("() => said")).Length);
+        var result = await _page.RunAxe();
+        Assert.True(result.Violations.Length == 0, string.Join('\n', result.Violations.Select(v => v.Help)));
+
+        // It is stored: the lines come by the stream at last, and are no news.
+        _bench.Health = FakeBench.Healthy;
+        _bench.BookHeld();
+        _bench.Book(ofStore with { Input = ofStore.Input + 9, Step = AlarmStep.Returned, To = AlarmState.ReturnedUnacknowledged, IsActive = false });
+        await Expect(Alarm("store-failing.bench")).ToHaveAttributeAsync("data-state", "returned-unacknowledged");
+        await Expect(Alarm("pressure-sag.regulated-air")).ToBeVisibleAsync();
+        Assert.Equal(2, (await _page.EvaluateAsync<string[]>("() => said")).Length);
         Assert.Empty(_mishaps);
     }
 

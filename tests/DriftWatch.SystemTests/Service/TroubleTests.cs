@@ -1,5 +1,5 @@
-using System.Diagnostics;
 using System.Text.Json;
+using DriftWatch.SystemTests.Storage;
 using Xunit.Abstractions;
 
 namespace DriftWatch.SystemTests.Service;
@@ -11,27 +11,23 @@ public sealed class TroubleTests(ITestOutputHelper output)
     public async Task On_a_full_disk_readings_are_held_and_stored_by_the_same_process_once_there_is_room()
     {
         using EmitterBench bench = EmitterBench.Create();
-        string mount = Path.Combine(bench.Folder, "disk");
-        Directory.CreateDirectory(mount);
-        Run("mount", "-t", "tmpfs", "-o", "size=64m", "none", mount);
-        try
+        using (SmallDisk disk = SmallDisk.Mount(Path.Combine(bench.Folder, "disk"), megabytes: 64))
         {
             string file = await File.ReadAllTextAsync(bench.BenchFile);
             await File.WriteAllTextAsync(bench.BenchFile, file + "\n[retention]\nfree-space-floor-mb = 16\n");
             await bench.PlugIn();
-            string store = Path.Combine(mount, "store");
+            string store = Path.Combine(disk.Folder, "store");
             using ServiceProcess service = await ServiceProcess.WatchAsync(bench.BenchFile, store);
             double from = Now() + 1.5;
             await Task.Delay(TimeSpan.FromSeconds(3), TimeProvider.System);
 
-            string filler = Path.Combine(mount, "filler");
             JsonElement health = await Until(service, FullAndFuller(h => h.GetProperty("storeTrouble").ValueKind == JsonValueKind.String));
             long held = health.GetProperty("readingsHeldInMemory").GetInt64();
             health = await Until(service, FullAndFuller(h => h.GetProperty("readingsHeldInMemory").GetInt64() > held + (4 * EmitterBench.LinesPerSecond)));
             Assert.Contains("disk is full", health.GetProperty("storeTrouble").GetString(), StringComparison.Ordinal);
             output.WriteLine($"store trouble: {health.GetProperty("storeTrouble").GetString()}; held {health.GetProperty("readingsHeldInMemory").GetInt64()}");
 
-            File.Delete(filler);
+            disk.Free();
             await Until(service, h => h.GetProperty("storeTrouble").ValueKind == JsonValueKind.Null);
             await Task.Delay(TimeSpan.FromSeconds(2), TimeProvider.System);
             double to = Now() - 2.5;
@@ -41,7 +37,7 @@ public sealed class TroubleTests(ITestOutputHelper output)
             // What the reserve gives back, and what retention gives up, is filled again at once.
             Func<JsonElement, bool> FullAndFuller(Func<JsonElement, bool> condition) => health =>
             {
-                Fill(filler);
+                disk.Fill();
                 return condition(health);
             };
 
@@ -49,10 +45,6 @@ public sealed class TroubleTests(ITestOutputHelper output)
             Assert.InRange(service.TimesLogged(1004), 1, 3);
             var kept = bench.Stored(store).ToHashSet();
             Assert.Empty(bench.Sent().Where(s => s.SentAtUnixSeconds > from && s.SentAtUnixSeconds < to && !kept.Contains(s.Sequence)).Select(s => s.Sequence));
-        }
-        finally
-        {
-            Run("umount", "-l", mount);
         }
     }
 
@@ -137,30 +129,5 @@ public sealed class TroubleTests(ITestOutputHelper output)
         return health;
     }
 
-    private static void Fill(string path)
-    {
-        try
-        {
-            using FileStream file = new(path, FileMode.Append);
-            byte[] block = new byte[4096];
-            while (true)
-            {
-                file.Write(block);
-                file.Flush(flushToDisk: true);
-            }
-        }
-        catch (IOException)
-        {
-            // Full: that was the purpose.
-        }
-    }
-
     private static double Now() => TimeProvider.System.GetUtcNow().ToUnixTimeMilliseconds() / 1000.0;
-
-    private static void Run(string program, params string[] arguments)
-    {
-        using Process process = Process.Start(program, arguments);
-        process.WaitForExit();
-        Assert.True(process.ExitCode == 0, $"{program} {string.Join(' ', arguments)} failed: mounting a small disk needs root.");
-    }
 }

@@ -1,4 +1,3 @@
-using System.Diagnostics;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
@@ -13,10 +12,8 @@ public sealed class FullDiskTests
     public void A_full_disk_refuses_the_batch_and_the_same_process_goes_on_when_room_returns()
     {
         string mount = Directory.CreateTempSubdirectory("driftwatch-full-").FullName;
-        Run("mount", "-t", "tmpfs", "-o", "size=6m", "none", mount);
-        try
+        using (SmallDisk disk = SmallDisk.Mount(mount, megabytes: 6))
         {
-            string filler = Path.Combine(mount, "filler");
             string folder = Path.Combine(mount, "bench");
             EngineInput[][] batches = [.. Log(4000).Chunk(400)];
             using (BenchStore store = BenchStore.Open(folder, new BenchStoreOptions
@@ -26,7 +23,7 @@ public sealed class FullDiskTests
             }))
             {
                 store.Append(batches[0]);
-                Fill(filler);
+                disk.Fill();
                 int stored = 1;
                 StoreException full = Assert.Throws<StoreException>(() =>
                 {
@@ -45,7 +42,7 @@ public sealed class FullDiskTests
                 Assert.False(File.Exists(Path.Combine(folder, "ballast.bin")));
                 store.Append(batches[stored++]);
 
-                File.Delete(filler);
+                disk.Free();
                 foreach (EngineInput[] batch in batches[stored..])
                 {
                     store.Append(batch);
@@ -58,11 +55,8 @@ public sealed class FullDiskTests
             Assert.Empty(again.SetAsideFiles);
             Assert.Equal(batches[^1][^1].Number, again.ReadInputs(0).LongCount());
         }
-        finally
-        {
-            Run("umount", mount);
-            Directory.Delete(mount);
-        }
+
+        Directory.Delete(mount);
     }
 
     private static IEnumerable<EngineInput> Log(int seconds)
@@ -76,30 +70,6 @@ public sealed class FullDiskTests
             yield return EngineInput.OfReading(at, 0, Reading.Of(Math.Sqrt(i))) with { Number = ++number };
             yield return EngineInput.OfTick(at) with { Number = ++number };
         }
-    }
-
-    private static void Fill(string path)
-    {
-        byte[] block = new byte[4096];
-        try
-        {
-            using var file = new FileStream(path, FileMode.Create, FileAccess.Write, FileShare.None, bufferSize: 0);
-            while (true)
-            {
-                file.Write(block);
-            }
-        }
-        catch (IOException)
-        {
-            // Full: that is what was wanted.
-        }
-    }
-
-    private static void Run(string program, params string[] arguments)
-    {
-        using Process process = Process.Start(program, arguments);
-        process.WaitForExit();
-        Assert.Equal(0, process.ExitCode);
     }
 }
 

@@ -11,7 +11,7 @@ using Microsoft.Extensions.Time.Testing;
 namespace DriftWatch.Tests.Notices;
 
 /// <summary>The desk with its store: what a restart, a reload, a failing store and a slow route do to notices.</summary>
-public sealed class NoticeDeskTests : IAsyncDisposable
+public sealed partial class NoticeDeskTests : IAsyncDisposable
 {
     private readonly StoreFolder _folder = new();
     private readonly FakeTimeProvider _wall = new(new DateTimeOffset(2026, 3, 28, 12, 0, 0, TimeSpan.Zero));
@@ -117,68 +117,6 @@ public sealed class NoticeDeskTests : IAsyncDisposable
     }
 
     [Fact]
-    public async Task A_failing_store_is_told_from_memory_once_and_once_that_it_is_over()
-    {
-        await TurnAsync();
-        _trouble = "disk full";
-        await TurnAsync();
-        await PassAsync(4);
-        Assert.Empty(_routes["a"].Taken);
-        await PassAsync(2);
-        await PassAsync(100);
-        AlarmNotice failing = Assert.Single(_routes["a"].Taken);
-        Assert.Equal((NoticeKind.StoreFailing, AlarmPriority.High), (failing.Kind, failing.Priority));
-        Assert.Contains("disk full", failing.Text, StringComparison.Ordinal);
-        _routes["b"].Answer = _ => new RouteAnswer(false, "no network");
-        _trouble = null;
-        await PassAsync(1);
-        await PassAsync(1);
-        Assert.Equal(NoticeKind.StoreRecovered, _routes["a"].Taken[^1].Kind);
-        Assert.Equal(2, _routes["a"].Taken.Count);
-        _routes["b"].Answer = _ => null;
-        await PassAsync(10);
-        Assert.Equal(2, _routes["b"].Taken.Count);
-    }
-
-    [Fact]
-    public async Task Alarms_that_are_not_stored_are_told_from_memory_as_such_and_not_again_when_they_are()
-    {
-        await TurnAsync();
-        _trouble = "disk full";
-        await PassAsync(1);
-        AlarmTransition one = Book.Line("one", ++_input, priority: AlarmPriority.High, atSeconds: _now.Seconds);
-        AlarmTransition two = Book.Line("two", ++_input, atSeconds: _now.Seconds);
-        AlarmTransition over = two with { Input = ++_input, Step = AlarmStep.Returned, To = AlarmState.ReturnedUnacknowledged };
-        _desk.Hold([one, two, over]);
-        _routes["b"].Answer = n => n.Kind == NoticeKind.Digest ? new RouteAnswer(false, "no network") : null;
-        await PassAsync(6);
-        Assert.Equal([NoticeKind.StoreFailing, NoticeKind.Digest], _routes["a"].Taken.Select(n => n.Kind));
-        AlarmNotice told = _routes["a"].Taken[1];
-        Assert.Equal((1, AlarmPriority.High, "one"), (told.Count, told.Priority, Assert.Single(told.Items).Alarm)); // the other is over
-        Assert.Contains("told from memory", told.Text, StringComparison.Ordinal);
-
-        AlarmTransition three = Book.Line("three", ++_input, atSeconds: _now.Seconds);
-        _desk.Hold([one, two, over, three]);
-        await PassAsync(30);
-        Assert.Equal(2, _routes["a"].Taken.Count);
-        await PassAsync(31);
-        Assert.Equal("three", Assert.Single(_routes["a"].Taken[^1].Items).Alarm);
-        await PassAsync(100);
-        Assert.Equal(3, _routes["a"].Taken.Count);
-
-        // It is stored: each route is told what it was not told of, and nothing twice.
-        _routes["b"].Answer = _ => null;
-        Happen(one, two, over, three);
-        _desk.Hold([]);
-        _trouble = null;
-        await PassAsync(300);
-        await PassAsync(300);
-        Assert.Equal(["two"], _routes["a"].Taken.Where(n => n.Kind == NoticeKind.Alarm).Select(n => n.Alarm!.Id));
-        Assert.Equal(["one", "three", "two"], _routes["b"].Taken.Where(n => n.Kind == NoticeKind.Alarm).Select(n => n.Alarm!.Id).Order(StringComparer.Ordinal));
-        Assert.DoesNotContain(_routes["b"].Taken, n => n.Kind == NoticeKind.Digest);
-    }
-
-    [Fact]
     public async Task While_the_outbox_refuses_nothing_is_sent_and_afterwards_all_is()
     {
         await TurnAsync();
@@ -205,24 +143,6 @@ public sealed class NoticeDeskTests : IAsyncDisposable
         Assert.Single((await _desk.TestAsync("a", "anna", default))!);
         Assert.Empty(_store.LatestNotices("a", 5));
         Assert.Contains("anna", _routes["a"].Taken[0].Text, StringComparison.Ordinal);
-    }
-
-    [Fact]
-    public async Task An_outbox_that_refuses_does_not_keep_a_route_from_telling_that_the_store_fails()
-    {
-        await TurnAsync();
-        Execute("CREATE TRIGGER refusing BEFORE INSERT ON notice BEGIN SELECT RAISE(ABORT, 'refused'); END");
-        Happen(Book.Line("one", ++_input)); // chosen in the turn whose commit fails
-        await TurnAsync();
-        _trouble = "disk full";
-        await PassAsync(1);
-        await PassAsync(6);
-        Assert.Equal(NoticeKind.StoreFailing, Assert.Single(_routes["a"].Taken).Kind);
-        Execute("DROP TRIGGER refusing");
-        _trouble = null;
-        await PassAsync(1);
-        await PassAsync(1);
-        Assert.Single(_routes["a"].Taken, n => n.Alarm?.Id == "one");
     }
 
     [Fact]
@@ -292,8 +212,16 @@ public sealed class NoticeDeskTests : IAsyncDisposable
 
         _trouble = "disk full";
         await PassAsync(1);
+        AlarmTransition failing = OfStore();
+        _desk.Hold([failing]);
         await PassAsync(6);
         Assert.True(horn.IsClosed); // nothing else waits, and it sounds
+        await PassAsync(60);
+        Assert.False(horn.IsClosed);
+        Store(failing);
+        _trouble = null;
+        await PassAsync(1);
+        Assert.Equal((true, false), (lit.IsClosed, horn.IsClosed)); // it still waits for an answer, and the horn has sounded for it
     }
 
     /// <summary>Berlin, where in 2026 summer time begins on March 29 at 01:00 UTC and ends on October 25 at 01:00 UTC: 07:00 is 05:00 UTC after the one night and 06:00 after the other.</summary>

@@ -37,9 +37,11 @@ public sealed class RouteTests
         JsonSchema schema = Schema();
         AlarmNotice one = Writer.Of(Book.Line("a", 7, priority: AlarmPriority.High) with { Cause = "regulator", Text = "Air \"below\"\n5 µm." }, "mail", TimeSpan.FromMinutes(5));
         AlarmNotice digest = Writer.Word(NoticeWriter.Gather(Writer.Digest(one, new string('a', 32)), Writer.Of(Book.Line("b", 8), "mail")));
+        AlarmTransition failing = Book.Line("c", 9, priority: AlarmPriority.High) with { Tag = "store-failing.bench", Channel = null };
         AlarmNotice[] all =
         [
-            one, digest, Writer.Test(new string('0', 32), "anna", "mail", 5), Writer.StoreFailing(new string('1', 32), "disk full", 5), Writer.StoreRecovered(new string('2', 32), 5),
+            one, digest, Writer.Test(new string('0', 32), "anna", "mail", 5), Writer.Unstored([failing], "mail", 5),
+            Writer.Unstored([one.Alarm!, failing], "mail", 5), Writer.Unstored([one.Alarm!], "mail", 5), Writer.Of(failing with { Step = AlarmStep.Returned, To = AlarmState.Normal }, "mail"),
         ];
         foreach (AlarmNotice notice in all)
         {

@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
@@ -44,6 +45,12 @@ internal sealed class PipelineBench : IDisposable
 
     public List<FindingLine> Told { get; } = [];
 
+    /// <summary>Lines of the alarm book that were told as stored.</summary>
+    public List<AlarmTransition> Book { get; } = [];
+
+    /// <summary>What the store had not taken of the alarm book when it refused last.</summary>
+    public IReadOnlyList<AlarmTransition> Unstored { get; private set; } = [];
+
     public List<int> Commits { get; } = [];
 
     public EngineClock Clock { get; private set; } = null!;
@@ -74,11 +81,13 @@ internal sealed class PipelineBench : IDisposable
         Intake.SetBench(bench);
         var pipeline = new BenchPipeline(store, Engine, Intake, Clock, bench.LatenessBound, NullLogger.Instance)
         {
-            Told = (lines, _) =>
+            Told = (lines, alarms) =>
             {
                 Told.AddRange(lines);
+                Book.AddRange(alarms);
                 lines.ToList().ForEach(line => _onTold?.Invoke(line));
             },
+            Unstored = alarms => Unstored = alarms,
             Committed = (inputs, _) => Commits.Add(inputs),
         };
         pipeline.SetChannels([SampleBench.Air]);
@@ -114,6 +123,22 @@ internal sealed class PipelineBench : IDisposable
         using BenchReader reader = store.OpenReader();
         return ([.. lines.Select(Text)], [.. reader.Findings(0, 10_000).Select(r => Text(r.Line))]);
     }
+
+    /// <summary>The same of the alarm book.</summary>
+    public static (string[] Judged, string[] Stored) BookOf(BenchStore store)
+    {
+        var book = new List<AlarmTransition>();
+        var engine = new WatchEngine();
+        foreach (EngineInput input in store.ReadInputs(0))
+        {
+            engine.Apply(input, [], book);
+        }
+
+        using BenchReader reader = store.OpenReader();
+        return ([.. book.Select(Text)], [.. reader.Alarms(0, 10_000).Select(a => Text(a.Line))]);
+    }
+
+    public static string Text(AlarmTransition line) => System.Text.Encoding.UTF8.GetString(AlarmJson.ToUtf8(line));
 
     public static string Text(FindingLine line) => System.Text.Encoding.UTF8.GetString(FindingJson.ToUtf8(line));
 

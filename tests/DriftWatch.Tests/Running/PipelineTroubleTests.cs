@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
@@ -99,6 +100,66 @@ public sealed class PipelineTroubleTests
         Assert.Equal(judged, stored);
         Assert.Equal(stored, bench.Told.Select(PipelineBench.Text));
         Assert.Equal(4, bench.Told.Count(l => l.Kind == FindingKinds.AirBelowSetpoint && l.Phase == FindingPhase.Raised));
+    }
+
+    [Fact]
+    public async Task That_the_store_fails_is_an_alarm_from_memory_can_be_answered_and_is_in_the_book_with_its_times()
+    {
+        using var bench = new PipelineBench(heldBound: 300);
+        using BenchStore store = bench.Open();
+        BenchPipeline pipeline = bench.Begin(store);
+        bench.Turn(pipeline, air: 4, times: 12);
+        bench.Free = 0;
+        bench.Turn(pipeline, air: 4, times: 12);
+        EngineTime refused = bench.Clock.Now;
+        bench.Turn(pipeline, air: 4, times: 36);
+        Assert.Empty(bench.Engine.OpenAlarms); // no hiccup calls anybody
+        bench.Turn(pipeline, air: 4, times: 22);
+        AlarmTransition held = Assert.Single(bench.Unstored);
+        Assert.Equal(("store-failing.bench", "disk-full", AlarmState.Unacknowledged), (held.Tag, held.Cause, held.To));
+        Assert.Contains("The disk is full", held.Text, StringComparison.Ordinal);
+        Assert.InRange((refused - EngineTimeOf(held.StartUtc, store)).TotalSeconds, 0, 1.3);
+        Assert.Empty(bench.Book);
+
+        Task<long> act = pipeline.EnterAsync(EngineInput.OfCommand(bench.Clock.Now, new AcknowledgeCommand { Id = Mark, By = "Ida Wren", Finding = held.Id }));
+        bench.Turn(pipeline, air: 4, times: 220);
+        await Assert.ThrowsAsync<IOException>(() => act);
+        Assert.Equal(AlarmState.Acknowledged, Assert.Single(bench.Engine.OpenAlarms, a => a.Tag == held.Tag).To);
+        Assert.True(bench.Intake.Dropped > 0);
+        bench.Free = PipelineBench.Roomy;
+        bench.Turn(pipeline, air: 4, times: 12);
+        EngineTime took = bench.Clock.Now;
+        Assert.Equal([AlarmStep.Raised, AlarmStep.Acknowledged], Told().Select(a => a.Step));
+        bench.Turn(pipeline, air: 4, times: 640);
+        Assert.Equal([AlarmStep.Raised, AlarmStep.Acknowledged, AlarmStep.Returned], Told().Select(a => a.Step));
+        Assert.All(Told(), a => Assert.Equal(held.Id, a.Id)); // the id under which it was shown and answered for
+        FindingLine ended = Assert.Single(bench.Told, l => l is { Kind: FindingKinds.StoreFailing, Phase: FindingPhase.Ended });
+        Assert.InRange((took - ended.End!.Value).TotalSeconds, 0, 1.3);
+        Assert.Contains($"{bench.Intake.Dropped} readings are lost", ended.Text, StringComparison.Ordinal);
+        pipeline.Step(final: true);
+        (string[] judged, string[] stored) = PipelineBench.BookOf(store);
+        Assert.Equal(judged, stored);
+        Assert.Equal(stored, bench.Book.Select(PipelineBench.Text));
+
+        IEnumerable<AlarmTransition> Told() => bench.Book.Where(a => a.Tag == held.Tag);
+    }
+
+    [Fact]
+    public void Trouble_that_is_over_within_seconds_is_no_alarm()
+    {
+        using var bench = new PipelineBench();
+        using BenchStore store = bench.Open();
+        BenchPipeline pipeline = bench.Begin(store);
+        for (int i = 0; i < 6; i++)
+        {
+            bench.Free = i % 2 == 0 ? PipelineBench.Roomy : 0;
+            bench.Turn(pipeline, air: 4, times: 40);
+        }
+
+        bench.Free = PipelineBench.Roomy;
+        bench.Turn(pipeline, air: 4, times: 20);
+        Assert.DoesNotContain(store.ReadInputs(0), i => i.Kind == InputKind.Command);
+        Assert.Empty(bench.Engine.OpenAlarms);
     }
 
     [Fact]
@@ -334,6 +395,8 @@ public sealed class PipelineTroubleTests
         bench.Turn(pipeline, air: 4, times: 12);
         Assert.Null(pipeline.StoreTrouble);
     }
+
+    private static EngineTime EngineTimeOf(long utc, BenchStore store) => store.Anchors.FromUtcNanoseconds(utc);
 
     private static Task<long> Enter(PipelineBench bench, BenchPipeline pipeline) => pipeline.EnterAsync(EngineInput.OfCommand(
         bench.Clock.Now, new MarkCommand { Id = Mark, By = "R. Thrift", Note = "leader" }));

@@ -31,6 +31,7 @@ public sealed partial class FakeBench : IBenchView
     private readonly ConcurrentDictionary<string, double?> _told = new(StringComparer.Ordinal);
     private QuantityTable _quantities = QuantityTable.Empty;
     private readonly List<FindingRow> _rows = [];
+    private readonly List<AlarmTransition> _unstored = [];
     private readonly List<AlarmRow> _alarms = [];
     private readonly List<(string Id, bool Works)> _routes = [];
     private readonly Dictionary<string, FindingLine> _open = new(StringComparer.Ordinal);
@@ -216,8 +217,27 @@ public sealed partial class FakeBench : IBenchView
         {
             lock (_gate)
             {
-                return [.. _alarms.GroupBy(a => a.Line.Tag).Select(g => g.Last().Line).Where(a => a.To != AlarmState.Normal)];
+                return [.. _alarms.Select(a => a.Line).Concat(_unstored).GroupBy(a => a.Tag).Select(g => g.Last()).Where(a => a.To != AlarmState.Normal)];
             }
+        }
+    }
+
+    /// <summary>A line that the store has not taken: it stands, and the book does not have it.</summary>
+    public void Hold(AlarmTransition line)
+    {
+        lock (_gate)
+        {
+            _unstored.Add(line);
+        }
+    }
+
+    /// <summary>The store takes what was held.</summary>
+    public void BookHeld()
+    {
+        lock (_gate)
+        {
+            _alarms.AddRange(_unstored.Select((line, i) => new AlarmRow(_alarms.Count + 1 + i, line)).ToList());
+            _unstored.Clear();
         }
     }
 

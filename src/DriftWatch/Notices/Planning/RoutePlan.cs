@@ -112,7 +112,7 @@ internal sealed class RoutePlan
         {
             Name(held, line, changes);
         }
-        else if (_settings.FollowUps && matters && line.Step is AlarmStep.Returned or AlarmStep.Acknowledged or AlarmStep.CauseNamed && _told.Contains(line.Id))
+        else if ((_settings.FollowUps || NoticeWriter.IsStoreRecovered(line)) && matters && line.Step is AlarmStep.Returned or AlarmStep.Acknowledged or AlarmStep.CauseNamed && _told.Contains(line.Id))
         {
             Place(RowOf(line, now, default), now, local, changes);
         }
@@ -311,7 +311,7 @@ internal sealed class RoutePlan
             Alarm = line.Id,
             Kind = Slugs.Of(notice.Kind),
             // What follows is never of the top priority: it waits in quiet hours, and takes no room from an alarm.
-            Priority = notice.Kind == NoticeKind.FollowUp && line.Priority == AlarmPriority.High ? AlarmPriority.Medium : line.Priority,
+            Priority = notice.Kind != NoticeKind.Alarm && line.Priority == AlarmPriority.High ? AlarmPriority.Medium : line.Priority,
             State = NoticeState.Waiting,
             Made = now,
             Due = now,

@@ -22,6 +22,7 @@ import * as units from './units.js';
 import * as whatIf from './what-if.js';
 
 const at = id => document.getElementById(id);
+const heardUnstored = new Map(); // id of an alarm to the input up to which it was heard
 let model, strips = [], byChannel = new Map(), boards, drifts, findings, alarms, live, isWorstFirst = false, lostSince = null, storeTrouble = null, loading = 0;
 
 const seen = new IntersectionObserver(entries => {
@@ -60,6 +61,7 @@ async function show(id, turn) {
   strips.forEach(s => s.destroy());
   header.showLost(lostSince = null);
   storeTrouble = null;
+  heardUnstored.clear();
   model = new Model(answer);
   model.setFindings(open.items, latest.items);
   model.setAlarms(openAlarms.items);
@@ -151,13 +153,14 @@ function listen(id, cursor) {
     alarm({ alarm }) {
       model.takeAlarm(alarm);
       alarms.show();
+      if (alarm.input <= (heardUnstored.get(alarm.id) ?? 0)) return;
       alarms.announce(alarm);
       sound.hear(model, alarm);
     },
     health(health) {
       header.showHealth(health);
       storeTrouble = health.storeTrouble;
-      at('alarms-none').textContent = storeTrouble ? 'No alarm of before. What comes while the store is in trouble does not show.' : 'No alarm.';
+      if (storeTrouble) takeUnstored();
     },
     bench: () => reload(id),
     link_changed(up) {
@@ -198,6 +201,27 @@ async function refreshFindings() {
   mine.setAlarms(openAlarms.items);
   findings.show();
   alarms.show();
+}
+
+/** While the store takes nothing no line of the book comes. What judging says meanwhile is asked for, and heard once: when its line comes at last, it is no news. */
+async function takeUnstored() {
+  const mine = model;
+  const { id } = mine.bench;
+  const [open, latest, openAlarms] = await Promise.all([api.openFindings(id), api.latestFindings(id), api.openAlarms(id)]).catch(() => []);
+  if (!open || mine !== model || !storeTrouble) return; // stored by now: its lines tell more
+  const before = new Map(mine.alarms);
+  mine.setFindings(open.items, latest.items);
+  mine.setAlarms(openAlarms.items);
+  findings.show();
+  alarms.show();
+  for (const alarm of mine.alarms.values()) {
+    const known = before.get(alarm.tag);
+    if (alarm.to !== 'unacknowledged' || (known?.id === alarm.id && known.to === alarm.to)) continue;
+    heardUnstored.set(alarm.id, alarm.input);
+    const line = { ...alarm, step: 'raised' }; // by now it may say what befell it since
+    alarms.announce(line);
+    sound.hear(mine, line);
+  }
 }
 
 /** What a person does with an alarm is seen as its line of the book comes back. */
@@ -279,7 +303,7 @@ function noteFirstValues() {
 
 /** Heard on another page too: what sounds must not wait to be seen. */
 function earBeat() {
-  if (model) sound.tick(model, lostSince !== null ? 'Connection to DriftWatch lost. No alarm can be heard here.' : storeTrouble ? 'The store is in trouble. No new alarm can be heard here.' : null);
+  if (model) sound.tick(model, lostSince !== null ? 'Connection to DriftWatch lost. No alarm can be heard here.' : null);
 }
 
 let slow = 0;

@@ -58,7 +58,7 @@ export function showHealth(health) {
   const store = at('store');
   const held = health.readingsHeldInMemory;
   const trouble = health.storeTrouble
-    ? `trouble: ${health.storeTrouble}${held > 0 ? `; ${held} readings held in memory` : ''}; no new alarm shows here: watch the machine`
+    ? `trouble: ${health.storeTrouble}${held > 0 ? `; ${held} readings held in memory` : ''}; alarms show from memory, and a restart would lose them: watch the machine`
     : null;
   const parts = [['sampling', 'sampling'], ['storing', 'storing'], ['judging', 'judging'], ['noticing', 'notices']];
   const late = parts.filter(([key]) => health[key].state === 'stale').map(([, name]) => name);

@@ -111,6 +111,14 @@ internal static class RandomNights
             }
         }
 
+        var disk = new Random(unchecked((int)seed) + 1);
+        for (double t = disk.NextDouble() * length; t < length; t += 1 + (disk.NextDouble() * 40))
+        {
+            night.At(Math.Round(t, 3), disk.Next(2) == 0
+                ? new StoreFailsCommand { Id = Guid.Empty, By = "DriftWatch", For = TimeSpan.FromSeconds(5.2), Trouble = "disk-full", Text = "The disk is full." }
+                : new StoreTakesCommand { Id = Guid.Empty, By = "DriftWatch", Held = disk.Next(5000), Lost = disk.Next(2) });
+        }
+
         // People answer findings that are really open: take their ids from a first run of the same night.
         List<EngineInput> inputs = night.Inputs();
         var answered = new List<EngineInput>(inputs.Count + 8);
