@@ -53,6 +53,7 @@ internal sealed class MirrorReader(string file)
             Url = _far.Url(section),
             Way = way,
             Counts = section.Choice<CountWay>("counts") ?? (way == WriteWay.V1 ? CountWay.Influxql : CountWay.None),
+            Detail = section.Choice<MirrorDetail>("detail") ?? MirrorDetail.Reading,
             Bucket = section.Text("bucket") ?? "driftwatch",
             Organisation = section.Text("organisation"),
             User = user,

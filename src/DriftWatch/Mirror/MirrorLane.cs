@@ -1,4 +1,5 @@
 using System.Data.Common;
+using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Notices.Routes;
@@ -56,11 +57,12 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         _time = options.TimeProvider;
         _startStamp = _time.GetTimestamp();
         Bench = bench;
-        _book = new MirrorBook(store, settings.Id, () => store.LastNumber);
+        string log = settings.Detail == MirrorDetail.Reading ? settings.Id : $"{settings.Id}/{Slugs.Of(settings.Detail)}"; // another detail is sent from the beginning
+        _book = new MirrorBook(store, log, () => store.LastNumber);
         _events = [.. Enum.GetValues<EventKind>().Select(kind => new EventTrail(store, bench, settings.Id, kind))];
         _tags = [("site", settings.Site)];
-        _newest = new LogCursor(store.Folder, _tags);
-        _older = new LogCursor(store.Folder, _tags);
+        _newest = new LogCursor(store.Folder, Lines);
+        _older = new LogCursor(store.Folder, Lines);
         _report = new MirrorReport { Settings = settings, State = MirrorState.CatchingUp };
     }
 
@@ -221,6 +223,11 @@ internal sealed partial class MirrorLane : IAsyncDisposable
             batch = ReadOlder(stretch);
         }
 
+        if (batch is null && _older.IsWaiting)
+        {
+            return false; // its last means are complete with what is still to come
+        }
+
         if (batch is null)
         {
             Outbox.TookOlder(stretch.Through, Elapsed); // the log has nothing there any more
@@ -244,6 +251,13 @@ internal sealed partial class MirrorLane : IAsyncDisposable
 
         return false;
     }
+
+    private ILogLines Lines(bool isWhole) => _settings.Detail switch
+    {
+        MirrorDetail.Second => new MeanLines("driftwatch_second", TimeSpan.FromSeconds(1), isWhole, _tags),
+        MirrorDetail.Minute => new MeanLines("driftwatch_minute", TimeSpan.FromMinutes(1), isWhole, _tags),
+        _ => new ReadingLines(_tags),
+    };
 
     private Batch? ReadOlder(Stretch stretch) =>
         _older.Read(stretch.After, stretch.Through, _mostLines, (number, utc) => _olderCounts.Note(number, utc, Elapsed), what => Follow(_olderCounts, what));

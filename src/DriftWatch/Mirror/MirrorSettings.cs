@@ -20,6 +20,19 @@ internal enum CountWay
     Flux,
 }
 
+/// <summary>How much of the readings a server gets.</summary>
+internal enum MirrorDetail
+{
+    /// <summary>Every one.</summary>
+    Reading,
+
+    /// <summary>One line a channel and second.</summary>
+    Second,
+
+    /// <summary>One line a channel and minute.</summary>
+    Minute,
+}
+
 /// <summary>One server that a bench's readings are mirrored to, as the bench file says. No secret stands here, only where one is kept.</summary>
 internal sealed record MirrorSettings
 {
@@ -37,6 +50,8 @@ internal sealed record MirrorSettings
     public WriteWay Way { get; init; }
 
     public CountWay Counts { get; init; }
+
+    public MirrorDetail Detail { get; init; }
 
     public required string Bucket { get; init; }
 

@@ -1,18 +1,45 @@
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
-using DriftWatch.Measurement.Time;
-using DriftWatch.Reports;
-using DriftWatch.Running;
 using DriftWatch.Storage.Mirror;
 using DriftWatch.Storage.Queries;
 
 namespace DriftWatch.Mirror;
 
+/// <summary>Makes lines of a log that is followed from a number on.</summary>
+internal interface ILogLines
+{
+    /// <summary>Takes what a stretch from the middle of the log needs to be read.</summary>
+    void BeginAt(in EngineInput first, BenchReader reader);
+
+    /// <summary>Takes one input, in the order of the log, and writes the lines that it completes.</summary>
+    /// <param name="input">The next.</param>
+    /// <param name="text">Takes the lines.</param>
+    /// <param name="each">Told of each reading that has a line: number of its input and milliseconds since 1970.</param>
+    void Write(in EngineInput input, LineText text, Action<long, long>? each);
+
+    /// <summary>Milliseconds since 1970 of the last line written.</summary>
+    long LastUtcMilliseconds { get; }
+
+    /// <summary>Where whoever begins anew has to begin, so that no line is missing or of a part of its readings; what was read last, for lines of one reading each.</summary>
+    long Resume(long read);
+
+    /// <summary>What follows is read only to complete lines of before: those of later readings are somebody else's.</summary>
+    /// <param name="input">The first beyond.</param>
+    void Close(in EngineInput input);
+
+    /// <summary>Whether what was read may have lines that wait for what follows.</summary>
+    bool Waits { get; }
+
+    /// <summary>Whether every line of before <see cref="Close"/> is written.</summary>
+    bool IsClosed { get; }
+}
+
 /// <summary>
-/// Follows a log and writes each reading as a line: <c>driftwatch_reading</c> with the tags bench, channel, unit and site, the fields
-/// value, min, max and quality, in engineering units by the calibration of its day. The README beside this is the schema; it only grows.
+/// Writes each reading as a line: <c>driftwatch_reading</c> with the tags bench, channel, unit and site, the fields value, min, max and
+/// quality, in engineering units by the calibration of its day. The README beside this is the schema; it only grows.
 /// </summary>
-internal sealed class ReadingLines
+/// <param name="tags">Tags of the site.</param>
+internal sealed class ReadingLines(IReadOnlyList<(string Name, string? Value)> tags) : ILogLines
 {
     public const string Measurement = "driftwatch_reading";
     public const string Quality = "quality";
@@ -20,43 +47,27 @@ internal sealed class ReadingLines
     /// <summary>Added to the quality of what came after its instant was judged.</summary>
     public const int Late = 100;
 
-    private readonly EngineeringValues _values = new([]);
-    private readonly Dictionary<int, string> _heads = [];
-    private readonly IReadOnlyList<(string Name, string? Value)> _tags;
+    private readonly FollowedLog _log = new(Measurement, tags);
 
-    /// <param name="tags">Tags of the site, written behind bench, channel and unit.</param>
-    public ReadingLines(IReadOnlyList<(string Name, string? Value)> tags) => _tags = tags;
+    public long LastUtcMilliseconds { get; private set; }
 
-    /// <summary>Takes what a stretch from the middle of the log needs to be read: clock, bench and calibrations of then.</summary>
-    /// <param name="first">The stretch's first input.</param>
-    /// <param name="reader">Of the store.</param>
-    public void BeginAt(in EngineInput first, BenchReader reader)
+    public bool IsClosed { get; private set; }
+
+    public bool Waits => false;
+
+    public void BeginAt(in EngineInput first, BenchReader reader) => _log.BeginAt(first, reader);
+
+    public void Write(in EngineInput input, LineText text, Action<long, long>? each)
     {
-        foreach (EngineInput lent in LentStart.Before(first, reader))
+        _log.Follow(input);
+        if (input.Kind is not (InputKind.Sample or InputKind.Fault) || _log.HeadOf(input.Channel) is not { } head)
         {
-            Follow(lent);
-        }
-
-        long number = first.Number;
-        foreach (StoredCalibration entered in reader.Calibrations().Where(c => c.Number < number))
-        {
-            Follow(EngineInput.OfCalibration(first.Time, entered.Channel, entered.Calibration)); // a process that starts enters its bench file's only
-        }
-    }
-
-    /// <summary>Takes one input, in the order of the log, and writes a line where it is a reading.</summary>
-    /// <returns>Milliseconds since 1970 of the reading; null where no line was written.</returns>
-    public long? Write(in EngineInput input, LineText text)
-    {
-        Follow(input);
-        if (input.Kind is not (InputKind.Sample or InputKind.Fault) || HeadOf(input.Channel) is not { } head)
-        {
-            return null; // frames stay in the local store
+            return; // frames stay in the local store
         }
 
         int quality = input.Reading.IsFault ? (int)input.Reading.Fault + 1 : 0;
         text.Begin(head);
-        if (_values.TryConvert(input.Channel, input.Reading, out double value, out double minimum, out double maximum))
+        if (_log.TryConvert(input.Channel, input.Reading, out double value, out double minimum, out double maximum))
         {
             text.Field("value", value);
             if (input.Reading.HasExtremes)
@@ -71,32 +82,12 @@ internal sealed class ReadingLines
         }
 
         text.Field(Quality, quality + (input.IsLate ? Late : 0));
-        long utcMilliseconds = _values.UtcOf(input.Time) / EngineTime.NanosecondsPerMillisecond;
-        text.End(utcMilliseconds);
-        return utcMilliseconds;
+        LastUtcMilliseconds = _log.UtcMillisecondsOf(input.Time);
+        text.End(LastUtcMilliseconds);
+        each?.Invoke(input.Number, LastUtcMilliseconds);
     }
 
-    private void Follow(in EngineInput input)
-    {
-        _values.Follow(input);
-        if (input.Kind == InputKind.Bench)
-        {
-            _heads.Clear();
-        }
-    }
+    public long Resume(long read) => read;
 
-    private string? HeadOf(int key)
-    {
-        if (_heads.TryGetValue(key, out string? head))
-        {
-            return head;
-        }
-
-        if (_values.Bench is not { } bench || _values.ChannelOf(key) is not { } channel)
-        {
-            return null;
-        }
-
-        return _heads[key] = LineText.Head(Measurement, [("bench", bench.Id), ("channel", channel.Id), ("unit", channel.Unit), .. _tags]);
-    }
+    public void Close(in EngineInput input) => IsClosed = true;
 }

@@ -26,6 +26,7 @@ internal sealed class LaneBench : IAsyncDisposable
     private readonly StoreFolder _folder = new();
     private readonly LogMaker _log = new();
     private readonly Random _random = new(29);
+    private readonly List<(EngineTime At, TimeSpan By)> _steps = [];
     private int _stored;
     private MirrorLane? _lane;
 
@@ -65,6 +66,33 @@ internal sealed class LaneBench : IAsyncDisposable
         if (now > Time.GetUtcNow())
         {
             Time.SetUtcNow(now);
+        }
+    }
+
+    /// <summary>The wall clock is set forward.</summary>
+    public void StepClock(TimeSpan by)
+    {
+        EngineTime at = _log.Inputs[^1].Time;
+        _steps.Add((at, by));
+        _log.Start(at, Begin + TimeSpan.FromSeconds(at.Seconds) + _steps.Aggregate(TimeSpan.Zero, (all, step) => all + step.By), kind: ClockEventKind.WallStep);
+        Store.Append([.. _log.Inputs.Skip(_stored)]);
+        _stored = _log.Inputs.Count;
+    }
+
+    /// <summary>Every reading of the log: what the schema's README says of it, worked out apart from the code; without a value where it is a fault.</summary>
+    public IEnumerable<(string Channel, long UtcMilliseconds, double? Value, double? Least, double? Greatest)> Measured()
+    {
+        foreach (EngineInput input in _log.Inputs.Where(i => i.Kind is InputKind.Sample or InputKind.Fault))
+        {
+            long utc = Begin.ToUnixTimeMilliseconds() + (input.Time.Nanoseconds / 1_000_000) + (long)_steps.Where(s => s.At < input.Time).Sum(s => s.By.TotalMilliseconds);
+            if (input.Kind == InputKind.Fault)
+            {
+                yield return ($"channel-{input.Channel}", utc, null, null, null);
+                continue;
+            }
+
+            (double least, double greatest) = input.Reading.HasExtremes ? (input.Reading.Minimum, input.Reading.Maximum) : (input.Reading.Raw, input.Reading.Raw);
+            yield return ($"channel-{input.Channel}", utc, (12.5 * input.Reading.Raw) - 1.25, (12.5 * least) - 1.25, (12.5 * greatest) - 1.25);
         }
     }
 

@@ -23,6 +23,7 @@ internal static class MirrorKeys
             new("key-file", KeyKind.Text, "File that holds the token or password, readable by its owner only; from the folder of the bench file.", "\"mirror-key\"") { Default = "no sign-in" },
             NoticeKeys.TrustFile,
             new("counts", KeyKind.Choice, "How the server is asked how many readings it holds: a server may say yes and drop a line, and only counts tell. promql: /api/v1/query; influxql: /query; flux: /api/v2/query. By the same way the page Site asks for all benches of the server.", "\"promql\"") { Choices = Slugs.All<CountWay>(), Default = "\"influxql\" with way = \"v1\", else \"none\"" },
+            new("detail", KeyKind.Choice, "How much of the readings the server gets: every reading; or for each channel one line a second or a minute with mean, least, greatest, number of values and of faults, which is enough for years of many benches. Counts are compared of readings only. A changed detail is sent from the beginning.", "\"minute\"") { Choices = Slugs.All<MirrorDetail>(), Default = "\"reading\"" },
             new("site", KeyKind.Text, "Value of the tag site, where one server holds several sites.", "\"annex\"") { Default = "no such tag", Maximum = 100 },
             new("past", KeyKind.Flag, "Whether what was stored before the mirror was set up is sent too.", "false") { Default = "true" },
             new("tell-after", KeyKind.Duration, "Behind or waiting for longer than this, people are told, at medium priority.", "\"30 min\"") { Default = "\"30 min\"", Minimum = 60, Maximum = 604800 },

@@ -52,6 +52,7 @@ internal static class MirrorEndpoints
         report.Settings.Id,
         Slugs.Of(report.Settings.Way),
         Slugs.Of(report.Settings.Counts),
+        Slugs.Of(report.Settings.Detail),
         Slugs.Of(report.State),
         report.Trouble,
         report.Remedy,
@@ -74,7 +75,7 @@ internal static class MirrorEndpoints
 internal sealed record MirrorsAnswer(string Bench, IReadOnlyList<MirrorAnswer> Mirrors);
 
 /// <summary>
-/// One server. <c>State</c>: level (all that is stored was sent), catching-up (it sends, and there is more) or waiting (it can't now, and tries again).
+/// One server. <c>Detail</c>: reading (every one), second or minute (means). <c>State</c>: level (all that is stored was sent), catching-up (it sends, and there is more) or waiting (it can't now, and tries again).
 /// <c>BehindSeconds</c> is about what is new; <c>OlderInputs</c> counts what was stored before or while the server was away and is still to be sent.
 /// <c>Compared</c> readings were held against the server's own count: <c>Missing</c> it does not hold though it took them twice, <c>Doubled</c> it holds more than once.
 /// </summary>
@@ -82,6 +83,7 @@ internal sealed record MirrorAnswer(
     string Id,
     string Way,
     string Counts,
+    string Detail,
     string State,
     string? Trouble,
     string? Remedy,

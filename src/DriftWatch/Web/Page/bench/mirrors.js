@@ -20,7 +20,10 @@ function standing(mirror) {
     : mirror.olderInputs > 0 ? `${count(mirror.olderInputs)} inputs of before are still to be sent` : `${words.duration(mirror.behindSeconds)} behind`;
 }
 
-const compared = mirror => (mirror.counts === 'none' ? ways.none
+const details = { reading: 'every reading', second: 'means of a second', minute: 'means of a minute' };
+
+const compared = mirror => (mirror.detail !== 'reading' ? 'not compared: it gets means'
+  : mirror.counts === 'none' ? ways.none
   : mirror.countTrouble ? `▲ can’t be compared: ${mirror.countTrouble}`
   : mirror.compared === 0 ? `${ways[mirror.counts]}; nothing compared yet`
   : `${ways[mirror.counts]}: ${count(mirror.compared)} readings, ${mirror.missing === 0 ? 'none missing' : `▲ ${count(mirror.missing)} missing`}${mirror.doubled > 0 ? `, ▲ ${count(mirror.doubled)} held more than once` : ''}`);
@@ -31,7 +34,7 @@ export function show({ mirrors }, model) {
   for (const mirror of mirrors) {
     if (!cards.has(mirror.id)) {
       const title = make('h3'), state = make('p', { className: 'standing' }), says = make('p', { className: 'says' });
-      const known = facts({ taken: 'Taken', last: 'Last taken', compared: 'Counts', refused: 'Refused', expired: 'Never sent', clock: 'Its clock' });
+      const known = facts({ detail: 'Gets', taken: 'Taken', last: 'Last taken', compared: 'Counts', refused: 'Refused', expired: 'Never sent', clock: 'Its clock' });
       const element = make('li', { className: 'card' }, title, state, says, known.list);
       at('mirror-list').append(element);
       cards.set(mirror.id, { element, title, state, says, known });
@@ -43,7 +46,8 @@ export function show({ mirrors }, model) {
     say(state, `${mirror.trouble ? '▲' : sign} ${standing(mirror)}`);
     say(says, mirror.trouble ? `${mirror.trouble}. Remedy: ${mirror.remedy}.` : '');
     known.fill({
-      taken: `${count(mirror.taken)} readings since this service began`,
+      detail: details[mirror.detail],
+      taken: `${count(mirror.taken)} lines since this service began`,
       last: mirror.lastTaken ? words.instant(Date.parse(mirror.lastTaken), model.utcNow) : 'nothing yet',
       compared: compared(mirror),
       refused: mirror.refused > 0 ? `▲ ${count(mirror.refused)} lines, kept here` : '',
