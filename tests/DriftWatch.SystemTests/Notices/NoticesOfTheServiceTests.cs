@@ -112,6 +112,61 @@ public sealed class NoticesOfTheServiceTests(ITestOutputHelper output)
     }
 
     [Fact]
+    public async Task Wrong_mail_settings_and_expired_certificates_are_told_by_check_and_at_the_start_with_what_to_do()
+    {
+        using EmitterBench bench = NewBench();
+        using var far = new Receivers(Path.Combine(bench.Folder, "far"));
+        using var expired = new Receivers(Path.Combine(bench.Folder, "expired"));
+        await far.BeginAsync();
+        await expired.BeginTlsAsync(TimeProvider.System.GetUtcNow().AddDays(-2));
+        far.WriteSecret("wrong", "not the password");
+        int line = File.ReadAllText(bench.BenchFile).Count(c => c == '\n');
+        File.AppendAllText(bench.BenchFile, string.Create(CultureInfo.InvariantCulture, $"""
+            [[notice]]
+            id = "mail"
+            e-mail = {Mail(far.MailPort, far.At("wrong"), far.At("mail.pem"), "starttls")}
+            [[notice]]
+            id = "no-mail"
+            e-mail = {Mail(Receivers.FreePort(), far.At("password"), far.At("mail.pem"), "starttls")}
+            [[notice]]
+            id = "old-mail"
+            e-mail = {Mail(expired.MailPort, expired.At("password"), expired.At("tls.pem"), "tls")}
+            [[notice]]
+            id = "old-broker"
+            mqtt = {'{'} host = "127.0.0.1", port = {expired.BrokerPort}, tls = true, topic = "a", user = "{Receivers.User}", password-file = "{expired.At("password")}", trust-file = "{expired.At("tls.pem")}" {'}'}
+
+            """));
+        string day = TimeProvider.System.GetUtcNow().AddDays(-2).ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
+        string[] told =
+        [
+            "route mail: it refuses the user or the password",
+            "route no-mail: nobody listens there; look at host and port",
+            $"route old-mail: its certificate expired on {day}",
+            $"route old-broker: its certificate expired on {day}",
+        ];
+        (int code, string said) = await ServiceProcess.RunAsync("check", bench.BenchFile, "--quiet");
+        output.WriteLine(said);
+        Assert.Equal(0, code);
+        for (int i = 0; i < told.Length; i++)
+        {
+            string warning = Assert.Single(said.Split('\n'), l => l.Contains(told[i], StringComparison.Ordinal));
+            Assert.Contains($"bench.toml({line + 1 + (3 * i)},1): warning: {told[i]}", warning, StringComparison.Ordinal);
+            Assert.Contains(';', warning); // what to do about it
+        }
+
+        Assert.DoesNotContain("not the password", said, StringComparison.Ordinal);
+        Assert.Equal(1, (await ServiceProcess.RunAsync("check", bench.BenchFile, "--quiet", "--strict")).Code);
+
+        using ServiceProcess service = await ServiceProcess.WatchAsync(bench.BenchFile, Path.Combine(bench.Folder, "store"));
+        await Receivers.UntilAsync(() => told.All(t => service.Said.Any(s => s.Contains(t, StringComparison.Ordinal))), "all are told at the start", said: () => Tail(service));
+        Assert.Equal("fresh", Receivers.Text((await service.GetAsync($"/api/v1/benches/{EmitterBench.Id}/health")).GetProperty("judging"), "state"));
+
+        static string Mail(int port, string password, string trust, string security) => string.Create(
+            CultureInfo.InvariantCulture,
+            $"{{ host = \"localhost\", port = {port}, security = \"{security}\", user = \"{Receivers.User}\", password-file = \"{password}\", from = \"bench@example.org\", to = [\"shift@example.org\"], trust-file = \"{trust}\" }}");
+    }
+
+    [Fact]
     public async Task The_service_manager_is_told_that_it_is_ready_and_that_it_lives()
     {
         using EmitterBench bench = NewBench();

@@ -97,6 +97,56 @@ public sealed class RoutesAndReceiversTests(ITestOutputHelper output) : IDisposa
     }
 
     [Fact]
+    public async Task A_web_server_that_hangs_until_we_give_up_and_comes_back_is_told_each_once_in_order()
+    {
+        using var far = new Receivers(Path.Combine(_folder, "far"));
+        await far.BeginAsync();
+        using BenchStore store = BenchStore.Open(Path.Combine(_folder, "store"), new BenchStoreOptions { BallastBytes = 0 });
+        var clock = Stopwatch.StartNew();
+        await using var desk = new NoticeDesk(store, new NoticeDeskOptions
+        {
+            Now = () => new EngineTime(clock.Elapsed.Ticks * 100),
+            StoreTrouble = () => null,
+            Logger = NullLogger.Instance,
+        });
+        desk.Use(Bench(), Settings(far));
+        desk.Start();
+        await Receivers.UntilAsync(() => desk.Reports().Count == 3, "the desk has its routes");
+        Happen(store, desk, 1);
+        await Receivers.UntilAsync(() => far.Posts.Count == 1, "the first is told", said: () => Stand(desk));
+
+        far.WebhookMode = "hang";
+        Happen(store, desk, 2);
+        Happen(store, desk, 3);
+        await Receivers.UntilAsync(() => far.Letters.Count == 3, "who hangs holds nobody else up", seconds: 12, said: () => Stand(desk));
+        await Receivers.UntilAsync(() => Hanging().Count == 2, "it is given up and tried again", seconds: 40, said: () => Stand(desk));
+        Assert.Equal("no answer in time", desk.Reports()[0].LastError);
+        far.WebhookMode = "ok";
+        Happen(store, desk, 4);
+        await Receivers.UntilAsync(() => far.Posts.Count == 4, "all are told once it is back", seconds: 60, said: () => Stand(desk));
+        await NoticesOfTheServiceTests.SettleAsync(far);
+
+        Assert.Equal(["alarm-1", "alarm-2", "alarm-3", "alarm-4"], far.Posts.Select(AlarmOf));
+        Assert.All(Hanging(), r => Assert.Equal("alarm-2", AlarmOf(r))); // the others wait behind it
+        List<JsonElement> second = [.. far.Requests.Where(r => Receivers.Text(r, "method") == "POST" && AlarmOf(r) == "alarm-2")];
+        Assert.Equal(3, second.Count);
+        Assert.Single(second.Select(r => Receivers.Header(r, "idempotency-key")).Distinct());
+        Assert.Single(second.Select(r => Receivers.Text(r, "body")).Distinct());
+        Assert.All(second, r => Assert.True(r.GetProperty("signed").GetBoolean())); // each try anew, or a late one would be taken for a replay
+        Assert.Equal(3, second.Select(r => Receivers.Header(r, "driftwatch-timestamp")).Distinct().Count());
+
+        // 15 s of patience, then 2 s and 4 s less a jitter of up to half; a turn may come a second late.
+        double[] at = [.. second.Select(r => r.GetProperty("at").GetDouble())];
+        output.WriteLine($"tries at 0 s, {at[1] - at[0]:0.0} s, {at[2] - at[0]:0.0} s");
+        Assert.InRange(at[1] - at[0], 15.9, 20);
+        Assert.InRange(at[2] - at[1], 16.9, 22);
+        Assert.Empty(store.OpenNotices());
+        Assert.Null(desk.Reports()[0].FailingSinceUtc);
+
+        List<JsonElement> Hanging() => [.. far.Requests.Where(r => Receivers.Text(r, "method") == "POST" && Receivers.Text(r, "mode") == "hang")];
+    }
+
+    [Fact]
     public async Task A_test_and_a_check_say_what_is_wrong_with_each_route()
     {
         using var far = new Receivers(Path.Combine(_folder, "far"));

@@ -299,6 +299,17 @@ public sealed partial class NightPageTests(BrowserFixture fixture, RecordedNight
         await Expect(_page.Locator("#list-none")).ToBeVisibleAsync();
     }
 
+    /// <summary>The figures that articles about ANSI/ISA-18.2, IEC 62682 and EEMUA 191 give, and where the page says they are from.</summary>
+    private static readonly (string Measure, string Target)[] PublishedTargets =
+    [
+        ("per-10-minutes", "Target: about 1, at most 2. Source: secondary sources"),
+        ("per-day", "Target: about 150, at most 300. Source: from memory"),
+        ("periods-over", "Target: under 1 %. Source:"),
+        ("floods", "Target: none. Source: secondary sources (more than 10)"),
+        ("chattering", "Target: none. Source: from memory"),
+        ("stale", "Target: none. Source: from memory"),
+    ];
+
     [Theory]
     [InlineData(390, 844)]
     [InlineData(1280, 800)]
@@ -315,6 +326,11 @@ public sealed partial class NightPageTests(BrowserFixture fixture, RecordedNight
             await OpenAsync($"{Night}&at=2026-01-15T11:10:00Z", width, height, scheme);
             await StoryAsync();
             await Expect(_page.Locator("#health-said")).ToContainTextAsync("calls");
+            foreach ((string measure, string target) in PublishedTargets)
+            {
+                await Expect(_page.Locator($"li[data-measure='{measure}'] .target")).ToContainTextAsync(target);
+            }
+
             Assert.Equal(width, await _page.EvaluateAsync<int>("document.documentElement.scrollWidth"));
             await KeepAsync($"night-{width}-{scheme.ToString().ToLowerInvariant()}.png");
             var result = await _page.RunAxe();

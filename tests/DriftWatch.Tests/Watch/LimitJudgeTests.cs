@@ -99,6 +99,25 @@ public class LimitJudgeTests
         Assert.True(lines.Count <= 4, $"{lines.Count} lines for one flapping value");
     }
 
+    [Fact]
+    public void A_value_that_is_back_must_stay_back_for_the_off_delay_and_then_was_over_when_it_came_back()
+    {
+        ChannelDefinition channel = TestBench.Series(1, "level", ChannelRole.AudioLevel, "dB") with
+        {
+            Limits = [new LimitDefinition { Side = LimitSide.Low, Severity = Severity.Alarm, Value = -20, Deadband = 1, OffDelay = TimeSpan.FromSeconds(5), Source = "test" }],
+        };
+
+        // Back at 12 s, gone again at 15 s, inside the deadband at 18 s, back for good at 21 s.
+        Night Night(double until) => new Night(TestBench.Of(channel))
+            .Series(1, 0, 10, -10).Series(1, 10, 12, -25).Series(1, 12, 15, -10).Series(1, 15, 18, -25).Series(1, 18, 21, -19.5).Series(1, 21, until, -10);
+        Assert.Equal([FindingPhase.Raised], Limits(25.9).Select(l => l.Phase));
+        List<FindingLine> lines = Limits(26.5);
+        Assert.Equal([FindingPhase.Raised, FindingPhase.Ended], lines.Select(l => l.Phase));
+        Assert.Equal((T(10), T(21)), (lines[1].Start, lines[1].End));
+
+        List<FindingLine> Limits(double until) => Night(until).Judge().FindAll(l => l.Kind == FindingKinds.BelowLimit);
+    }
+
     [Theory]
     [InlineData(90, "regulator-filter-or-leak")]
     [InlineData(55, "supply-low")]

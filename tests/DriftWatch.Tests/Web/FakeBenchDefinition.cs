@@ -78,7 +78,7 @@ public static class FakeBenchDefinition
         LimitDefinition rfLow = Limit(LimitSide.Low, Severity.Advisory, -2, LimitReference.Baseline);
         return
         [
-            Series(1, "supply-air", "Supply air", ChannelRole.SupplyAir, "psi", null, null, Limit(LimitSide.Low, Severity.Advisory, 75)),
+            Series(1, "supply-air", "Supply air", ChannelRole.SupplyAir, "psi", null, null, Limit(LimitSide.Low, Severity.Advisory, 75) with { OffDelay = TimeSpan.FromSeconds(12) }),
             Series(2, "regulated-air", "Regulated air", ChannelRole.RegulatedAir, "psi", 50, null,
                 Limit(LimitSide.Low, Severity.Advisory, 48), Limit(LimitSide.High, Severity.Advisory, 52),
                 Limit(LimitSide.Low, Severity.Alarm, 45), Limit(LimitSide.High, Severity.Alarm, 56)),

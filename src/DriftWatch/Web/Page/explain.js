@@ -91,7 +91,8 @@ function limitLine(limit, unit, baseline) {
   const now = limit.reference === 'absolute' ? '' : baseline === null ? ' There is no baseline now, so it is not judged.' : ` Now that is ${units.show(at, unit)}.`;
   const delay = limit.onDelaySeconds > 0 ? `Said after ${seconds(limit.onDelaySeconds)}` : 'Said at once';
   const over = limit.reference === 'baseline-fraction' ? `${limit.deadband} of the baseline` : units.showChange(limit.deadband, unit).replace('+', '');
-  const inside = limit.deadband > 0 ? `; over when back by ${over}${limit.offDelaySeconds > 0 ? ` for ${seconds(limit.offDelaySeconds)}` : ''}` : '';
+  const back = [limit.deadband > 0 && `by ${over}`, limit.offDelaySeconds > 0 && `for ${seconds(limit.offDelaySeconds)}`].filter(Boolean).join(' ');
+  const inside = back ? `; over when back ${back}` : '';
   const judged = limit.judgedIn.length === 0 ? 'in every state' : `while ${limit.judgedIn.map(s => words.stateWords(s).word.toLowerCase()).join(', ')}, or the state is unknown`;
   item.append(title, element('p', `${delay}${inside}. Judged ${judged}.${now}`), element('p', `Source: ${limit.source}.`, 'source'));
   return item;

@@ -54,6 +54,7 @@ public sealed class BenchPageTests(BrowserFixture fixture) : IAsyncLifetime
         await Expect(row.Locator(".value")).ToHaveTextAsync("80.25 psi");
         await row.GetByRole(AriaRole.Button).ClickAsync();
         await Expect(opened.Page.Locator("#explain")).ToContainTextAsync("psi = 25 × V − 12.5");
+        await Expect(opened.Page.Locator("#explain")).ToContainTextAsync("Said at once; over when back for 12 s."); // it has no deadband
         Assert.Empty(opened.Mishaps);
     }
 

@@ -46,6 +46,20 @@ public class AlarmDeskTests
     }
 
     [Fact]
+    public void A_line_of_a_limit_against_a_baseline_has_the_baseline_that_held_then()
+    {
+        ChannelDefinition channel = TestBench.Series(1, "level", ChannelRole.AudioLevel, "dB") with
+        {
+            Limits = [new LimitDefinition { Side = LimitSide.Low, Severity = Severity.Alarm, Reference = LimitReference.Baseline, Value = -3, Source = "test" }],
+        };
+        List<AlarmTransition> book = Book(new Night(TestBench.Of(channel)).Series(1, 0, 50, -10)
+            .At(45.05, new BaselineCommand { Id = Guid.Empty, By = "Ida Wren" })
+            .Series(1, 50, 60, -13.5).Series(1, 60, 130, -10)).Book;
+        Assert.Equal([AlarmStep.Raised, AlarmStep.Returned], book.Select(a => a.Step));
+        Assert.All(book, a => Assert.Equal((-13.5, -13.0, -10.0), (a.Value!.Value, Math.Round(a.Limit!.Value, 9), Math.Round(a.Baseline!.Value, 9))));
+    }
+
+    [Fact]
     public void What_belongs_together_joins_the_alarm_of_what_came_first()
     {
         List<AlarmTransition> book = Book(Sagging(back: 60, until: 70)).Book;
