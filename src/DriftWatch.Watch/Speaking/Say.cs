@@ -1,4 +1,5 @@
 using System.Globalization;
+using DriftWatch.Measurement.Units;
 
 namespace DriftWatch.Watch.Speaking;
 
@@ -6,7 +7,7 @@ namespace DriftWatch.Watch.Speaking;
 internal static class Say
 {
     public static string Number(double value) => double.IsFinite(value)
-        ? value.ToString(Math.Abs(value) switch { >= 100 => "0.#", >= 1 => "0.0#", _ => "0.0##" }, CultureInfo.InvariantCulture)
+        ? value.ToString(Math.Abs(value) switch { >= 100 => "0.#", >= 1 => "0.0#", _ => "0.0##" }, NumbersForPeople.Format)
         : "?";
 
     public static string Number(double? value) => value is { } number ? Number(number) : "?";

@@ -4,6 +4,7 @@ using System.Text;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Units;
 
 namespace DriftWatch.Notices;
 
@@ -188,7 +189,7 @@ internal sealed class NoticeWriter(string bench, string label, TimeZoneInfo? zon
         return line.Length <= 200 ? line : line[..199] + "…";
     }
 
-    private static void Line(StringBuilder text, FormattableString line) => text.Append(line.ToString(CultureInfo.InvariantCulture)).Append('\n');
+    private static void Line(StringBuilder text, FormattableString line) => text.Append(line.ToString(NumbersForPeople.Format)).Append('\n');
 
     private AlarmNotice Make(NoticeKind kind, string id, AlarmPriority priority, long utc, string subject, string text) => new()
     {

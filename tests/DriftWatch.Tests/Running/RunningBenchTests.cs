@@ -1,5 +1,6 @@
 using System.Globalization;
 using DriftWatch.Configuration;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
@@ -70,6 +71,36 @@ public sealed class RunningBenchTests : IDisposable
         Assert.Equal(Enumerable.Range(1, log.Count).Select(n => (long)n), log.Select(i => i.Number));
         Assert.Equal(3, log.Count(i => i.Kind == InputKind.Bench));
         Assert.Contains(log, i => i.Kind == InputKind.Sample && i.Time > now && i.Time < now + TimeSpan.FromSeconds(1));
+    }
+
+    [Fact]
+    public async Task A_store_that_takes_nothing_is_an_alarm_that_is_listed_from_memory_and_stands_in_the_book_afterwards()
+    {
+        Write(gain: 1);
+        string id;
+        await using (RunningBench bench = Start())
+        {
+            await Until(() => bench.Store.LastNumber > 10);
+            string month = Directory.GetFiles(Path.Combine(_folder, "store"), "????-??.db").Single();
+            Execute(month, "CREATE TRIGGER refusing BEFORE INSERT ON journal BEGIN SELECT RAISE(ABORT, 'refused'); END");
+            await Until(() => bench.OpenAlarms.Count > 0);
+            AlarmTransition open = Assert.Single(bench.OpenAlarms);
+            id = open.Id;
+            Assert.Equal(("store-failing.bench", AlarmState.Unacknowledged, AlarmPriority.High), (open.Tag, open.To, open.Priority));
+            Assert.Contains("refused", open.Text, StringComparison.Ordinal);
+            Assert.Equal(FindingKinds.StoreFailing, Assert.Single(bench.OpenFindings).Kind);
+            Assert.Empty(bench.LatestAlarms(10).Rows);
+            await Assert.ThrowsAsync<IOException>(() => bench.EnterAsync(new AcknowledgeCommand { Id = Guid.CreateVersion7(), By = "Ida Wren", Finding = id }, default));
+            await Until(() => bench.OpenAlarms.Single().To == AlarmState.Acknowledged);
+
+            Execute(month, "DROP TRIGGER refusing");
+            await Until(() => bench.OpenFindings.Count == 0); // and its alarm for a minute more
+            Assert.Equal([AlarmStep.Raised, AlarmStep.Acknowledged], bench.LatestAlarms(10).Rows.Select(r => r.Line.Step));
+        }
+
+        await using RunningBench again = Start();
+        AlarmTransition kept = Assert.Single(again.OpenAlarms);
+        Assert.Equal((id, AlarmState.Acknowledged, "Ida Wren"), (kept.Id, kept.To, kept.By));
     }
 
     [Fact]

@@ -143,6 +143,7 @@ public class LimitJudgeTests
         Assert.Equal(-10.0, taken.Details.Single(d => d.Name == "level").Number!.Value, 1e-9);
         FindingLine low = Assert.Single(lines, l => l.Kind == FindingKinds.BelowLimit);
         Assert.Equal((T(50), -13.0), (low.RaisedAt, Math.Round(low.Limit!.Value, 9)));
+        Assert.Contains("is −13.5 dB, below the limit of −13.0 dB", low.Text, StringComparison.Ordinal); // a true minus sign, for people
     }
 
     [Fact]

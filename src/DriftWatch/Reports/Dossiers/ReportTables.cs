@@ -5,6 +5,7 @@ using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Units;
 using DriftWatch.Reports.Documents;
 using DriftWatch.Reports.Dossiers.Figures;
 
@@ -98,7 +99,7 @@ internal static class ReportTables
             ],
             [.. BaselineComparison.Of(before, now).Select(d => (IReadOnlyList<Cell>)[
                 Label(dossier, d.Channel), NumberText.Unit(d.Unit), Number(d.Before?.Value), Number(d.After?.Value), Number(d.Difference),
-                d.Errors is { } errors ? errors.ToString("0.0", CultureInfo.InvariantCulture).Replace('-', '−') : "", d.Remark])]);
+                d.Errors is { } errors ? errors.ToString("0.0", NumbersForPeople.Format) : "", d.Remark])]);
     }
 
     private static string Words(TakenBaseline baseline, ReportClock clock) =>

@@ -1,4 +1,5 @@
 using System.Globalization;
+using DriftWatch.Measurement.Units;
 
 namespace DriftWatch.Reports.Dossiers.Figures;
 
@@ -14,7 +15,7 @@ internal static class NumberText
         }
 
         int places = Math.Clamp(3 - (int)Math.Floor(Math.Log10(Math.Abs(value))), 0, 6);
-        string text = Math.Round(value, places).ToString("F" + places.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture);
+        string text = Math.Round(value, places).ToString("F" + places.ToString(CultureInfo.InvariantCulture), NumbersForPeople.Format);
         return Signed(text.Contains('.', StringComparison.Ordinal) ? text.TrimEnd('0').TrimEnd('.') : text);
     }
 
@@ -28,7 +29,7 @@ internal static class NumberText
 
         int places = Math.Clamp(1 - (int)Math.Floor(Math.Log10(Math.Abs(unsure))), 0, 6);
         double rounded = Math.Round(value, places);
-        return Signed((rounded == 0 ? 0 : rounded).ToString("F" + places.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture));
+        return Signed((rounded == 0 ? 0 : rounded).ToString("F" + places.ToString(CultureInfo.InvariantCulture), NumbersForPeople.Format));
     }
 
     /// <summary>A unit's symbol as it is printed; the files have its plain name.</summary>
@@ -45,8 +46,8 @@ internal static class NumberText
     public static string At(double value, double step)
     {
         int places = Math.Clamp((int)Math.Ceiling(-Math.Log10(Math.Max(step, 1e-12))), 0, 9);
-        return Signed(value.ToString("F" + places.ToString(CultureInfo.InvariantCulture), CultureInfo.InvariantCulture));
+        return Signed(value.ToString("F" + places.ToString(CultureInfo.InvariantCulture), NumbersForPeople.Format));
     }
 
-    private static string Signed(string text) => text is "-0" ? "0" : text.Replace('-', '−');
+    private static string Signed(string text) => text is "−0" ? "0" : text;
 }
