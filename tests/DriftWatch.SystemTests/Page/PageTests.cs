@@ -1,6 +1,7 @@
 using System.Text.RegularExpressions;
 using Deque.AxeCore.Playwright;
 using DriftWatch.Acquisition.Sampling;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
@@ -239,7 +240,25 @@ public sealed partial class PageTests(BrowserFixture fixture) : IAsyncLifetime
             await Expect(Strip("room-temperature")).ToHaveAttributeAsync("data-mood", "stale");
             Assert.Equal(width, await _page.EvaluateAsync<int>("document.documentElement.scrollWidth"));
             await Expect(_page.Locator(".strip[data-history=loaded]")).ToHaveCountAsync(16);
-            await KeepAsync($"page-{width}-{scheme.ToString().ToLowerInvariant()}.png");
+            ILocator more = _page.Locator(".alarm .folded, .finding .folded");
+            if (width < 600)
+            {
+                ILocator raised = Alarm("air-below-setpoint.regulated-air").Locator("dt", new() { HasText = "Raised" });
+                await Expect(raised).ToBeHiddenAsync(); // rarely asked for, and a screen is soon full
+                await KeepAsync($"page-{width}-{scheme.ToString().ToLowerInvariant()}.png");
+                await Alarm("air-below-setpoint.regulated-air").Locator(".folded > summary").FocusAsync();
+                await _page.Keyboard.PressAsync("Enter");
+                await Expect(raised).ToBeVisibleAsync();
+                _bench.Book(_bench.OpenAlarms.Single(a => a.Tag == "air-below-setpoint.regulated-air") with { Input = 9000, Step = AlarmStep.CauseNamed, Cause = "regulator" });
+                await Expect(Alarm("air-below-setpoint.regulated-air")).ToContainTextAsync("Regulator");
+                await Expect(raised).ToBeVisibleAsync(); // what a person opened stays open when more is said
+            }
+            else
+            {
+                await Expect(more).ToHaveCountAsync(0);
+            }
+
+            await KeepAsync($"page-{width}-{scheme.ToString().ToLowerInvariant()}-opened.png");
             var result = await _page.RunAxe();
             Assert.True(result.Violations.Length == 0, string.Join("\n", result.Violations.Select(
                 v => $"{v.Id}: {v.Help}: {string.Join(" | ", v.Nodes.Take(3).Select(n => n.Html))}")));

@@ -1,7 +1,7 @@
 // Alarms that are not back to normal: what waits for a person first, then by priority and age. Each says how it stands in
 // words and by a shape, what came first, its probable cause, and what a person may do about it.
 
-import { fill } from './dom.js';
+import { fill, folded, isNarrow } from './dom.js';
 import * as words from './words.js';
 
 const at = id => document.getElementById(id);
@@ -62,6 +62,7 @@ export class Alarms {
     this.model = model;
     this.acts = acts;
     this.items = new Map();
+    this.opened = new Set();
   }
 
   show() {
@@ -90,10 +91,10 @@ export class Alarms {
     const key = [alarm.id, alarm.input, alarm.place, this.model.aboutAlarm(alarm).input, cause?.id, cause?.input, together.map(a => a.id)].join('|');
     const known = this.items.get(alarm.tag);
     if (known?.dataset.key === key) return known; // keeps the focus, and what is open, where they are
-    const wasOpen = known?.querySelector('details')?.open ?? false;
+    const wasOpen = known?.querySelector('.doors details')?.open ?? false;
     const item = this.make(alarm, this.model.aboutAlarm(alarm), cause, together);
     item.dataset.key = key;
-    const more = item.querySelector('details');
+    const more = item.querySelector('.doors details');
     if (more) more.open = wasOpen;
     this.items.set(alarm.tag, item);
     return item;
@@ -120,15 +121,15 @@ export class Alarms {
     first.className = 'first-action';
     first.hidden = !cause?.details?.firstAction;
     first.textContent = first.hidden ? '' : `Do first: ${words.sentence(cause.details.firstAction)}`;
-    const facts = document.createElement('dl');
+    const facts = document.createElement('dl'), rare = isNarrow() ? document.createElement('dl') : facts;
     if (about.value !== null && about.limit !== null) {
-      fact(facts, 'Value', `${words.quantity(about.value, about.unit ?? '')} against ${words.quantity(about.limit, about.unit ?? '')}`);
+      fact(rare, 'Value', `${words.quantity(about.value, about.unit ?? '')} against ${words.quantity(about.limit, about.unit ?? '')}`);
     }
-    if (alarm.firstOut) fact(facts, 'Came first', tagWords(this.model, tagOfFinding(alarm.firstOut)));
+    if (alarm.firstOut) fact(rare, 'Came first', tagWords(this.model, tagOfFinding(alarm.firstOut)));
     fact(facts, 'Cause', alarm.cause ? causeWords(alarm, cause) : 'not said yet');
     if (alarm.active) fact(facts, 'If nobody acts', alarm.consequence);
-    if (alarm.findings > 1) fact(facts, 'With it', `${alarm.findings - 1} more, under Findings`);
-    fact(facts, 'Raised', words.instant(Date.parse(alarm.raised), now));
+    if (alarm.findings > 1) fact(rare, 'With it', `${alarm.findings - 1} more, under Findings`);
+    fact(rare, 'Raised', words.instant(Date.parse(alarm.raised), now));
     if (alarm.active) {
       const age = fact(facts, 'Age', ' ');
       age.dataset.since = alarm.raised;
@@ -136,7 +137,8 @@ export class Alarms {
     }
     if (alarm.shelvedUntil) fact(facts, 'Until', words.instant(Date.parse(alarm.shelvedUntil), now));
     if (alarm.by) fact(facts, 'Last act', `${words.kind(alarm.step)} by ${alarm.by} (${words.identity(alarm.identity)})${alarm.why ? `: ${alarm.why}` : ''}`);
-    item.append(title, how, text, first, facts, this.doors(alarm, name, together));
+    const more = rare === facts ? [] : [folded(rare, `More of ${name}`, this.opened, alarm.tag)];
+    item.append(title, how, text, first, facts, ...more, this.doors(alarm, name, together));
     return item;
   }
 

@@ -48,3 +48,13 @@ export function facts(names) {
     },
   };
 }
+
+/** A screen as narrow as a hand holds: what is rarely asked for is folded there. */
+export const isNarrow = () => matchMedia('(max-width: 600px)').matches;
+
+/** Facts that open at a touch. They stay open when they are made anew, as their line changes: <opened> keeps the keys of those that are. */
+export function folded(facts, summary, opened, key) {
+  const box = make('details', { className: 'folded', open: opened.has(key) }, make('summary', { textContent: 'More', ariaLabel: summary }), facts);
+  box.addEventListener('toggle', () => (box.open ? opened.add(key) : opened.delete(key)));
+  return box;
+}

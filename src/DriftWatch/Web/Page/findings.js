@@ -1,7 +1,7 @@
 // Findings: those that last first, newest on top, then earlier ones. Each says what, since when, how far beyond which
 // limit, and why as far as can be told.
 
-import { fill } from './dom.js';
+import { fill, folded, isNarrow } from './dom.js';
 import * as words from './words.js';
 
 const at = id => document.getElementById(id);
@@ -30,6 +30,7 @@ export class Findings {
     this.model = model;
     this.acknowledge = acknowledge;
     this.items = new Map();
+    this.opened = new Set();
   }
 
   show() {
@@ -51,6 +52,7 @@ export class Findings {
   prune(shown) {
     const ids = new Set(shown.map(f => f.id));
     for (const id of this.items.keys()) if (!ids.has(id)) this.items.delete(id);
+    for (const id of this.opened) if (!ids.has(id)) this.opened.delete(id);
   }
 
   item(finding, isOpen) {
@@ -77,11 +79,11 @@ export class Findings {
     title.append(rank, ' ', words.kind(finding.kind));
     const text = document.createElement('p');
     text.textContent = words.sentence(finding.text);
-    const facts = document.createElement('dl');
+    const facts = document.createElement('dl'), rare = isNarrow() ? document.createElement('dl') : facts;
     const label = finding.channel ? this.model.byId.get(finding.channel)?.definition.label ?? finding.channel : '';
     line(facts, 'Where', label);
-    line(facts, 'Value', against(finding, this.model.byId.get(finding.channel)?.definition));
-    line(facts, 'Began', words.instant(Date.parse(finding.start), this.model.utcNow));
+    line(rare, 'Value', against(finding, this.model.byId.get(finding.channel)?.definition));
+    line(rare, 'Began', words.instant(Date.parse(finding.start), this.model.utcNow));
     if (isOpen) {
       const lasts = line(facts, 'Lasts', ' ');
       lasts.dataset.since = finding.start;
@@ -89,12 +91,13 @@ export class Findings {
     } else if (finding.end) {
       line(facts, 'Over', words.instant(Date.parse(finding.end), this.model.utcNow));
     }
-    if (finding.severity !== 'note') line(facts, 'Cause', finding.cause);
+    if (finding.severity !== 'note') line(rare, 'Cause', finding.cause);
     const { shelvedBy, shelvedUntil } = finding.details ?? {};
     if (isOpen && shelvedUntil) {
       line(facts, 'Shelved', `until ${words.instant(Date.parse(shelvedUntil), this.model.utcNow)} by ${shelvedBy}`);
     }
     item.append(title, text, facts);
+    if (rare !== facts) item.append(folded(rare, `More of ${words.kind(finding.kind)}${label ? `, ${label}` : ''}`, this.opened, finding.id));
     if (by) {
       const seen = document.createElement('p');
       seen.className = 'seen';
