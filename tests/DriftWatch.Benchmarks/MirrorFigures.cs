@@ -25,6 +25,7 @@ public static class MirrorFigures
     {
         Drain(output, size == Size.Full ? TimeSpan.FromDays(Days()) : TimeSpan.FromMinutes(6), size);
         Fleet(output, benches: size == Size.Full ? 200 : 5, seconds: size == Size.Full ? 60 : 3);
+        MirrorTierFigures.Run(output, benches: size == Size.Full ? 1000 : 5, hours: size == Size.Full ? 6 : 1);
     }
 
     private static double Days() =>
@@ -73,6 +74,11 @@ public static class MirrorFigures
         MirrorReport report = lane.Report;
         lane.DisposeAsync().AsTask().GetAwaiter().GetResult();
         server.Flush();
+        if (size == Size.Full)
+        {
+            Charts(output, server, length);
+        }
+
         if (drained is not { } took)
         {
             output.WriteLine($"mirror: not drained within {live.TotalMinutes:0} min; {report}");
@@ -83,6 +89,22 @@ public static class MirrorFigures
             $"mirror, {length.TotalDays:0.###} days x {ChannelsOfABench} channels x 10 Hz = {readings:N0} readings of backlog, drained in {took.TotalSeconds:0.0} s = {readings / took.TotalSeconds:N0} readings/s while the bench went on (target 300,000); "
             + $"{ours.TotalSeconds / took.TotalSeconds:0.00} cores here, {theirs.TotalSeconds / took.TotalSeconds:0.00} in the server; what is new was at most {behind.TotalSeconds:0.0} s behind");
         output.WriteLine($"mirror, a live commit of a second of readings, disk included: {Middle(alone):0.0} ms alone (99 %: {Share(alone, 0.99):0.0}), {Middle(beside):0.0} ms beside the backlog (99 %: {Share(beside, 0.99):0.0}, worst {beside.Max():0.0})");
+    }
+
+    /// <summary>What it costs the server to show one channel of every reading: a night, and the whole of it.</summary>
+    private static void Charts(TextWriter output, VictoriaMetricsPeer server, TimeSpan length)
+    {
+        using var way = new LineServer(new LineServerOptions { Url = server.Url, Bucket = "driftwatch" }, new SocketsHttpHandler());
+        string channel = PracticeBench.TwentyAtTenHertz.Channels[1].Id;
+        foreach ((string what, TimeSpan span, int step) in ((string, TimeSpan, int)[])[("12 h", TimeSpan.FromHours(12), 60), ("all of it", length, 600)])
+        {
+            DateTimeOffset end = TimeProvider.System.GetUtcNow();
+            TimeSpan theirs = server.Processor;
+            long began = Stopwatch.GetTimestamp();
+            string answer = way.AskAsync(
+                $"/api/v1/query_range?query={Uri.EscapeDataString($"rollup(driftwatch_reading_value{{channel=\"{channel}\"}}[{step}s])")}&start={(end - span).ToUnixTimeSeconds()}&end={end.ToUnixTimeSeconds()}&step={step}&nocache=1", CancellationToken.None).GetAwaiter().GetResult();
+            output.WriteLine($"mirror, {what} of one channel at 10 Hz in columns of {step} s: {Stopwatch.GetElapsedTime(began).TotalMilliseconds:0} ms, {(server.Processor - theirs).TotalMilliseconds:0} ms of processor in the server ({answer.Length:N0} characters)");
+        }
     }
 
     /// <summary>Benches that each send a second of 20 channels x 10 Hz every second, each over a connection of its own, as their services would.</summary>

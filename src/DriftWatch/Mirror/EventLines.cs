@@ -29,6 +29,7 @@ internal static class EventLines
     public const string Finding = "driftwatch_finding";
     public const string Standing = "driftwatch_bench";
     public const string Drift = "driftwatch_drift";
+    public const string Nearest = "driftwatch_nearest";
     public const string Pass = "driftwatch_pass";
 
     public static void Write(AlarmTransition line, IReadOnlyList<(string Name, string? Value)> tags, LineText text)
@@ -65,12 +66,22 @@ internal static class EventLines
         text.End(utcMilliseconds);
     }
 
-    /// <summary>One line for each channel and quantity whose drift can be told.</summary>
+    /// <summary>One line for each channel and quantity whose drift can be told, and one more for that which uses most of its tolerance.</summary>
     public static void WriteDrifts(BenchStanding standing, string bench, IReadOnlyList<(string Name, string? Value)> tags, LineText text, long utcMilliseconds)
     {
         foreach (ChannelDrift drift in standing.Drifts.Where(d => d.SlopePerHour is not null))
         {
-            text.Begin(LineText.Head(Drift, [("bench", bench), ("of", drift.Id), ("unit", drift.Unit), .. tags]));
+            Write(Drift, drift);
+        }
+
+        if (standing.Drifts.Where(d => d.UsedShare is not null).MaxBy(d => d.UsedShare) is { } nearest)
+        {
+            Write(Nearest, nearest); // a site of a thousand benches asks for a thousand lines, not for all of them
+        }
+
+        void Write(string measurement, ChannelDrift drift)
+        {
+            text.Begin(LineText.Head(measurement, [("bench", bench), ("of", drift.Id), ("unit", drift.Unit), .. tags]));
             text.Field("value", drift.Value ?? double.NaN);
             text.Field("baseline", drift.Baseline ?? double.NaN);
             text.Field("limit", drift.Limit ?? double.NaN);

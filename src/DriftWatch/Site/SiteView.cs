@@ -63,7 +63,8 @@ internal sealed class SiteView(ISiteServer server, TimeProvider time)
             .GroupBy(a => (a.Bench, a.Alarm)).Select(g => g.MaxBy(a => a.Since)!) // one alarm may have had other channels and units: the newest counts
             .Where(a => a.State != AlarmState.Normal)
             .ToLookup(a => a.Bench, StringComparer.Ordinal);
-        ILookup<string?, SiteDrift?> drifts = (await server.NewestAsync(EventLines.Drift, ["use", "slope", "leaves", "minutes_left"], DriftsOld, cancel))
+        ILookup<string?, SiteDrift?> drifts = (await server.NewestAsync(EventLines.Nearest, ["use", "slope", "leaves", "minutes_left", "utc"], DriftsOld, cancel))
+            .OrderByDescending(r => r.Field("utc")) // another may have used most a minute ago
             .ToLookup(r => r.Tag("bench"), DriftOf, StringComparer.Ordinal);
         ILookup<string?, SitePass?> passes = (await server.NewestAsync(EventLines.Pass, ["stage", "verdict", "utc"], BookBack, cancel))
             .ToLookup(r => r.Tag("bench"), PassOf, StringComparer.Ordinal);
@@ -75,7 +76,7 @@ internal sealed class SiteView(ISiteServer server, TimeProvider time)
                 .Select(b => b with
                 {
                     Alarms = [.. alarms[b.Bench].OrderByDescending(a => a.Priority).ThenBy(a => a.Since)],
-                    Drift = drifts[b.Bench].MaxBy(d => d?.Use),
+                    Drift = drifts[b.Bench].FirstOrDefault(),
                     Pass = passes[b.Bench].MaxBy(p => p?.Since),
                 })
                 .OrderByDescending(b => b.IsSilent ? 0 : b.Standing.Unanswered).ThenByDescending(b => b.IsSilent)

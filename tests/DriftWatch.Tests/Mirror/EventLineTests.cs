@@ -45,6 +45,7 @@ public sealed class EventLineTests
             """
             driftwatch_drift,bench=west,of=regulated-air,unit=psi,site=annex value=48.5,baseline=50,limit=47,use=0.5,slope=-1.5,slope_low=-1.75,slope_high=-1.25,leaves=1i,minutes_left=60,minutes_left_low=51.5,minutes_left_high=72,utc=5 5000
             driftwatch_drift,bench=west,of=rf-1,unit=dB,site=annex value=0.25,baseline=0,slope=0.125,leaves=0i,utc=5 5000
+            driftwatch_nearest,bench=west,of=regulated-air,unit=psi,site=annex value=48.5,baseline=50,limit=47,use=0.5,slope=-1.5,slope_low=-1.75,slope_high=-1.25,leaves=1i,minutes_left=60,minutes_left_low=51.5,minutes_left_high=72,utc=5 5000
 
             """.ReplaceLineEndings("\n"),
             text.Take());

@@ -45,9 +45,9 @@ public sealed class SiteViewTests
         {
             Drifts =
             [
-                Row(("bench", "west"), ("of", "regulated-air"), ("unit", "psi"))([("use", 0.6), ("slope", -1.5), ("leaves", 1), ("minutes_left", 48)]),
-                Row(("bench", "west"), ("of", "rf-1"), ("unit", "dB"))([("use", 0.2), ("slope", 0.1), ("leaves", 0), ("minutes_left", 9)]), // of a minute ago: now it does not leave
-                Row(("bench", "west"), ("of", "rf-2"), ("unit", "dB"))([("slope", 0.1), ("leaves", 0)]),
+                Row(("bench", "west"), ("of", "regulated-air"), ("unit", "psi"))([("use", 0.6), ("slope", -1.5), ("leaves", 1), ("minutes_left", 48), ("utc", 90)]),
+                Row(("bench", "west"), ("of", "rf-1"), ("unit", "dB"))([("use", 0.7), ("slope", 0.1), ("leaves", 0), ("minutes_left", 9), ("utc", 30)]), // used most a minute ago
+                Row(("bench", "west"), ("of", "rf-2"), ("unit", "dB"))([("slope", 0.1), ("leaves", 0), ("utc", 30)]),
             ],
             Passes =
             [
@@ -120,7 +120,7 @@ public sealed class SiteViewTests
         public IReadOnlyList<SiteRow> Passes { get; init; } = [];
 
         public Task<IReadOnlyList<SiteRow>> NewestAsync(string measurement, IReadOnlyList<string> fields, TimeSpan within, CancellationToken cancel) =>
-            Task.FromResult(measurement switch { "driftwatch_bench" => standings, "driftwatch_alarm" => alarms, "driftwatch_drift" => Drifts, "driftwatch_pass" => Passes, _ => [] });
+            Task.FromResult(measurement switch { "driftwatch_bench" => standings, "driftwatch_alarm" => alarms, "driftwatch_nearest" => Drifts, "driftwatch_pass" => Passes, _ => [] });
 
         public void Dispose()
         {
