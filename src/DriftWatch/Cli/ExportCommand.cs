@@ -1,5 +1,6 @@
 using System.CommandLine;
 using DriftWatch.Acquisition.Recordings;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
@@ -20,13 +21,14 @@ internal static class ExportCommand
         {
             Description = "csv: plain recording in engineering units, one row an instant. parquet: the same as a Parquet table. "
                 + "log: the exact recording, every input as it was judged; replays byte for byte. "
+                + "fleet: Parquet in the same columns for every bench, a row a reading and a file a month, below the folder --out; so that one question goes over the years of many benches. "
                 + "findings: the finding lines of a store as they were told, JSON Lines. Default: by the ending of --out.",
             HelpName = "FORMAT",
         };
-        format.AcceptOnlyFromAmong("csv", "parquet", "log", "findings");
+        format.AcceptOnlyFromAmong("csv", "parquet", "fleet", "log", "findings");
         var output = new Option<string>("--out")
         {
-            Description = "The file to write: NAME.csv, NAME.csv.gz, NAME.parquet, NAME.dwlog.gz or NAME.jsonl. It appears only once it is whole.",
+            Description = "The file to write: NAME.csv, NAME.csv.gz, NAME.parquet, NAME.dwlog.gz or NAME.jsonl; for fleet the folder of all benches. A file appears only once it is whole.",
             HelpName = "FILE",
             Required = true,
         };
@@ -39,6 +41,7 @@ internal static class ExportCommand
         {
             Description = "CSV and Parquet: add id.min and id.max, the least and the greatest inside each period.",
         };
+        var site = new Option<string?>("--site") { Description = "fleet: what stands in the column site. Default: nothing.", HelpName = "NAME" };
         Option<string?> bench = SourceArguments.Bench();
         Option<bool> ignore = SourceArguments.IgnoreUnknown();
         Option<string[]> profiles = SourceArguments.Profiles();
@@ -47,7 +50,7 @@ internal static class ExportCommand
             "Writes what a bench recorded into a file for other tools (CSV or Parquet, in engineering units) or for an exact "
             + "replay (the log). Frames go to a file of their own beside it, NAME.CHANNEL.frames.csv or .parquet.")
         {
-            source, output, format, channels, from, to, decimals, extremes, bench, ignore, profiles,
+            source, output, format, channels, from, to, decimals, extremes, site, bench, ignore, profiles,
         };
         command.SetAction((parsed, cancel) =>
         {
@@ -60,6 +63,7 @@ internal static class ExportCommand
                 parsed.GetValue(to),
                 parsed.GetValue(decimals),
                 parsed.GetValue(extremes),
+                parsed.GetValue(site),
                 parsed.InvocationConfiguration.Error);
             return RunAsync(job, parsed.GetValue(bench), parsed.GetValue(ignore), parsed.GetValue(profiles), cancel);
         });
@@ -67,11 +71,12 @@ internal static class ExportCommand
             notSound: null,
             new HelpExample("driftwatch export bench-data/annex --out night.csv.gz --from 2026-03-01T20:00:00Z --to 2026-03-02T06:00:00Z", "one night of every channel, for any tool"),
             new HelpExample("driftwatch export bench-data/annex --out air.parquet --channels regulated-air,supply-air", "two channels as a Parquet table"),
+            new HelpExample("driftwatch export bench-data/annex --format fleet --out fleet --from 2026-01-01T00:00:00Z --to 2027-01-01T00:00:00Z", "a year of a bench beside those of the others: fleet/annex/readings-2026-01.parquet and so on"),
             new HelpExample("driftwatch export bench-data/annex --out all.dwlog.gz", "the exact log, to be judged again"));
     }
 
     internal sealed record Job(
-        string Source, string Output, string Format, IReadOnlyList<string> Channels, long? From, long? To, int? Decimals, bool Extremes, TextWriter Error);
+        string Source, string Output, string Format, IReadOnlyList<string> Channels, long? From, long? To, int? Decimals, bool Extremes, string? Site, TextWriter Error);
 
     internal static async Task<int> RunAsync(Job job, string? benchFile, bool ignoreUnknown, string[]? profiles, CancellationToken cancel)
     {
@@ -89,7 +94,7 @@ internal static class ExportCommand
         }
 
         using IInputSource opened = SourceArguments.Open(job.Source, benchFile, ignoreUnknown, profiles);
-        (BenchDefinition _, IReadOnlyList<ChannelDefinition> channels, IInputSource feed) = SourceArguments.Select(opened, job.Source, job.Channels);
+        (BenchDefinition ofBench, IReadOnlyList<ChannelDefinition> channels, IInputSource feed) = SourceArguments.Select(opened, job.Source, job.Channels);
         if (job.Format == "log")
         {
             long inputs = await WorkProgress.RunAsync("exporting", progress => Task.FromResult(WriteLog(job, feed, progress, cancel)));
@@ -98,9 +103,12 @@ internal static class ExportCommand
         }
 
         feed = AppliedBack.Over(opened, feed);
-        IExportTarget target = job.Format == "csv"
-            ? new CsvExport(job.Output, channels, job.Decimals, job.Extremes)
-            : await ParquetExport.CreateAsync(job.Output, channels, job.Extremes);
+        IExportTarget target = job.Format switch
+        {
+            "csv" => new CsvExport(job.Output, channels, job.Decimals, job.Extremes),
+            "fleet" => new FleetExport(job.Output, ofBench.Id, job.Site, channels),
+            _ => await ParquetExport.CreateAsync(job.Output, channels, job.Extremes),
+        };
         await using (target)
         {
             ExportSummary summary = await WorkProgress.RunAsync(
@@ -109,6 +117,14 @@ internal static class ExportCommand
             if (summary.Rows + summary.Frames == 0)
             {
                 throw new CommandException(ExitCode.BadInput, $"{job.Source}: no reading lies in that span; nothing was written");
+            }
+
+            if (target is FleetExport fleet && opened is StoreSource store)
+            {
+                foreach (AlarmTransition line in store.Alarms().Where(l => l.AtUtc >= (job.From ?? long.MinValue) && l.AtUtc < (job.To ?? long.MaxValue)))
+                {
+                    await fleet.AlarmAsync(line);
+                }
             }
 
             await target.CompleteAsync();

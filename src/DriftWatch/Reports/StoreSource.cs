@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Findings;
@@ -65,6 +66,20 @@ internal sealed class StoreSource : IInputSource
             {
                 cursor = finding.Cursor;
                 yield return finding.Line;
+            }
+        }
+    }
+
+    /// <summary>Every line of the book of alarms, oldest first.</summary>
+    public IEnumerable<AlarmTransition> Alarms()
+    {
+        long cursor = 0;
+        while (_reader.Alarms(cursor, FindingsAtOnce) is { Count: > 0 } page)
+        {
+            foreach (StoredAlarm alarm in page)
+            {
+                cursor = alarm.Cursor;
+                yield return alarm.Line;
             }
         }
     }

@@ -78,6 +78,57 @@ public sealed class ParquetSecondReaderTests : IDisposable
         Assert.Equal(points.Select(p => (double?)p.Input.Frame.Values[p.Point]), Column<double?>(file, 5));
     }
 
+    /// <summary>Of many benches one table: a row a reading in the same columns, the months in files of their own.</summary>
+    [Fact]
+    public async Task A_fleet_s_rows_are_the_readings_in_the_order_of_time()
+    {
+        const long beforeMidnight = 1_774_998_000_000_000_000; // 2026-03-31T23:00:00Z
+        List<EngineInput> readings = Readings(new Random(11));
+        string folder = _folder.PathOf("fleet");
+        (int code, _, string error) = await CommandLineTests.RunAsync("export", Write(readings, beforeMidnight), "--format", "fleet", "--out", folder, "--site", "Quarry Lane");
+        Assert.True(code == ExitCode.Done, error);
+
+        string bench = Assert.Single(Directory.GetDirectories(folder));
+        Assert.Equal(["frames-2026-03.parquet", "frames-2026-04.parquet", "readings-2026-03.parquet", "readings-2026-04.parquet"], Directory.GetFiles(bench).Select(Path.GetFileName).Order(StringComparer.Ordinal));
+        EngineInput[] due = [.. readings.Where(i => i.Kind is InputKind.Sample or InputKind.Fault).OrderBy(i => i.Time).ThenBy(i => i.Channel)];
+        using var file = new ParquetFileReader(Path.Combine(bench, "readings-2026-03.parquet"));
+        using var april = new ParquetFileReader(Path.Combine(bench, "readings-2026-04.parquet"));
+        Assert.Equal(due.Count(i => i.Time.Seconds < 3600), file.FileMetaData.NumRows);
+        Assert.Equal(
+            ["time", "bench", "site", "channel", "unit", "value", "min", "max", "fault"],
+            Enumerable.Range(0, file.FileMetaData.NumColumns).Select(i => file.FileMetaData.Schema.Column(i).Name));
+        Assert.Equal("fleet-readings/1", file.FileMetaData.KeyValueMetadata["driftwatch.format"]);
+        Assert.Equal(due.Select(i => (beforeMidnight + i.Time.Nanoseconds) / 1000), [.. Column<long>(file, 0, physical: true), .. Column<long>(april, 0, physical: true)]);
+        Assert.All(Both<string?>(1), id => Assert.Equal(Path.GetFileName(bench), id));
+        Assert.All(Both<string?>(2), site => Assert.Equal("Quarry Lane", site));
+        Assert.Equal(due.Select(i => i.Channel == 0 ? "air" : "vacuum"), Both<string?>(3));
+        Assert.Equal(due.Select(i => i.Channel == 0 ? "psi" : "inH2O"), Both<string?>(4));
+        Calibration[] calibrations = [new LineCalibration(25, -12.5), Vacuum];
+        Assert.Equal(due.Select(i => i.Reading.IsFault ? null : Bits(calibrations[i.Channel].Convert(i.Reading.Raw))), Both<double?>(5).Select(Bits));
+        Assert.Equal(due.Select(i => i.Reading.HasExtremes), Both<double?>(6).Select(v => v is not null));
+        Assert.Equal(due.Select(i => i.Reading.IsFault ? i.Reading.Fault.ToSlug() : null), Both<string?>(8));
+
+        T[] Both<T>(int column) => [.. Column<T>(file, column), .. Column<T>(april, column)];
+    }
+
+    [Fact]
+    public async Task A_store_s_book_of_alarms_lies_beside_its_readings()
+    {
+        string recording = Path.Combine(PracticeRig.GuideAndHeadTests.RepositoryFile("replay-data"), "tape-lift", "recording.csv.gz");
+        string store = _folder.PathOf("store");
+        await CommandLineTests.RunAsync("import", recording, "--store", store);
+        string folder = _folder.PathOf("fleet");
+        (int code, _, string error) = await CommandLineTests.RunAsync("export", store, "--format", "fleet", "--out", folder);
+        Assert.True(code == ExitCode.Done, error);
+        string bench = Assert.Single(Directory.GetDirectories(folder));
+        using var alarms = new ParquetFileReader(Path.Combine(bench, "alarms.parquet"));
+        (_, string told, _) = await CommandLineTests.RunAsync("alarms", store, "--json");
+        string[] lines = told.Split('\n', StringSplitOptions.RemoveEmptyEntries);
+        Assert.NotEmpty(lines);
+        Assert.Equal(lines.Length, alarms.FileMetaData.NumRows);
+        Assert.All(Column<string?>(alarms, 4).Zip(lines), pair => Assert.Contains($"\"tag\":\"{pair.First}\"", pair.Second, StringComparison.Ordinal));
+    }
+
     private static void AssertChannel(
         List<EngineInput> readings, int key, Calibration calibration, double?[] values, double?[] minima, double?[] maxima, string?[] faults, string what)
     {
@@ -149,7 +200,7 @@ public sealed class ParquetSecondReaderTests : IDisposable
         return inputs;
     }
 
-    private string Write(List<EngineInput> readings)
+    private string Write(List<EngineInput> readings, long startUtc = StartUtc)
     {
         BenchDefinition bench = RecordingFolder.Bench("air", "vacuum", "timing");
         bench = bench with
@@ -165,7 +216,7 @@ public sealed class ParquetSecondReaderTests : IDisposable
         using FileStream file = File.Create(path);
         using var writer = new EngineLogWriter(file, gzip: false);
         long number = 0;
-        writer.Write(EngineInput.OfClock(default, new ClockEvent(ClockEventKind.Started, new TimeAnchor(default, StartUtc))) with { Number = ++number });
+        writer.Write(EngineInput.OfClock(default, new ClockEvent(ClockEventKind.Started, new TimeAnchor(default, startUtc))) with { Number = ++number });
         writer.Write(EngineInput.OfBench(default, bench) with { Number = ++number });
         foreach (EngineInput input in readings)
         {
