@@ -123,7 +123,7 @@ public sealed record RunBegan : EntryBody
     /// <summary>Place at the beginning by the counter of the bench, seconds; 0 at the head of the tape.</summary>
     public double StartSeconds { get; init; }
 
-    /// <summary>What the head wheel's rate said of the standard; null where nothing measures it.</summary>
+    /// <summary>What the head wheel's rate said of the standard; null where nobody asked it, as entries of old have it.</summary>
     public TelemetryProof? Standard { get; init; }
 }
 

@@ -81,7 +81,10 @@ public static class RunReview
         }
     }
 
-    /// <summary>The stretches that have to be run again: what was grave enough for that verdict and each mark, with handles, joined where they nearly touch.</summary>
+    /// <summary>
+    /// The stretches that have to be run again: what was grave enough for that verdict and each mark, with handles, joined where they
+    /// nearly touch, and cut in two where the counter was set anew: no other tool could find a place that runs over that.
+    /// </summary>
     /// <param name="items">Of the run.</param>
     /// <param name="rules">Which are grave enough, and how they are cut.</param>
     /// <param name="places">Of the run.</param>
@@ -110,13 +113,8 @@ public static class RunReview
 
         return
         [
-            .. cut.Select(c =>
-            {
-                long from = Math.Max(beganUtc, c.From - handle);
-                long to = Math.Min(endedUtc, c.To + handle);
-                return new TapeSection(
-                    places.At(from).Seconds, places.At(to).Seconds, (from - beganUtc) / 1e9, (to - beganUtc) / 1e9, [.. c.Reasons.Distinct()]);
-            }),
+            .. cut.SelectMany(c => places.Pieces(Math.Max(beganUtc, c.From - handle), Math.Min(endedUtc, c.To + handle)).Select(p => new TapeSection(
+                p.FromSeconds, p.ToSeconds, (p.FromUtc - beganUtc) / 1e9, (p.ToUtc - beganUtc) / 1e9, [.. c.Reasons.Distinct()]))),
         ];
     }
 

@@ -16,7 +16,7 @@ public sealed record RunFacts
     /// <summary>Whether a person took a baseline between the pass's opening and the run's end.</summary>
     public required bool HasBaseline { get; init; }
 
-    /// <summary>What the wheel's rate said of the standard; null where nothing measures it.</summary>
+    /// <summary>What the wheel's rate said of the standard; null where nobody asked it.</summary>
     public TelemetryProof? Standard { get; init; }
 }
 

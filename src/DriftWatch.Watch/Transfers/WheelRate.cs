@@ -15,12 +15,18 @@ public static class WheelRate
 
     /// <param name="revolutionsPerSecond">Mean over some seconds; null where nothing measures it.</param>
     /// <param name="standard">Of the tape, "525/60" or "625/50".</param>
-    /// <returns>Null where nothing measures it or the wheel is at rest.</returns>
-    public static TelemetryProof? Check(double? revolutionsPerSecond, string standard)
+    /// <returns>That it can't be told, and why, where nothing measures it or the wheel is at rest: what was not checked is said.</returns>
+    public static TelemetryProof Check(double? revolutionsPerSecond, string standard)
     {
-        if (revolutionsPerSecond is not { } rate || rate < Of525 / 2)
+        if (revolutionsPerSecond is not { } rate)
         {
-            return null; // coasting or at rest
+            return new TelemetryProof(ProofStanding.CannotTell, "No reading of the head wheel's speed: the standard was not checked.");
+        }
+
+        if (rate < Of525 / 2)
+        {
+            return new TelemetryProof(
+                ProofStanding.CannotTell, string.Create(CultureInfo.InvariantCulture, $"The wheel was not up to speed ({rate:0.0} turns a second): the standard was not checked."));
         }
 
         string seen = Math.Abs(rate - Of525) < Near ? "525/60" : Math.Abs(rate - Of625) < Near ? "625/50" : "no standard";

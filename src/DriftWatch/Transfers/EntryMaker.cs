@@ -265,7 +265,7 @@ internal sealed class EntryMaker(
             Cue = cue,
             Basis = counter?.Role switch { ChannelRole.Timecode => PositionBasis.Timecode, ChannelRole.TapeCounter => PositionBasis.Counter, _ => PositionBasis.ElapsedTime },
             Channel = counter?.Id,
-            StartSeconds = request.StartSeconds ?? 0,
+            StartSeconds = (counter is null ? request.StartSeconds : telemetry.ValueAt(counter.Id, about, "s") ?? request.StartSeconds) ?? 0,
             Standard = standard is null ? null : WheelRate.Check(telemetry.WheelRateAt(about), standard),
         };
     }

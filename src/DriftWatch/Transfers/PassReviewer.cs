@@ -9,9 +9,13 @@ namespace DriftWatch.Transfers;
 /// <param name="Progress">What is missing and what comes next.</param>
 /// <param name="ByRules">Null before the run has ended.</param>
 /// <param name="Places">In words, how places on the tape are known; null before the run.</param>
+/// <param name="Standard">What the wheel's rate says of the tape's standard; null before the run.</param>
 internal sealed record PassReview(
-    IReadOnlyList<ReviewItem> Items, IReadOnlyList<TapeSection> Sections, PassProgress Progress, VerdictJudgement? ByRules, string? Places)
+    IReadOnlyList<ReviewItem> Items, IReadOnlyList<TapeSection> Sections, PassProgress Progress, VerdictJudgement? ByRules, string? Places, TelemetryProof? Standard)
 {
+    /// <summary>A run may begin before the wheel is up to speed: then its rate is asked once more. Source: our own choice, several times a wheel's run-up.</summary>
+    private const long WheelUpAfter = 60_000_000_000;
+
     /// <param name="telemetry">Of the bench that ran it.</param>
     /// <param name="book">That the pass stands in.</param>
     /// <param name="pass">Any pass of the book.</param>
@@ -23,26 +27,30 @@ internal sealed record PassReview(
         PassProgress progress = PassProgress.Of(tape, pass, procedures);
         if (pass.RunBegan is not { } began)
         {
-            return new PassReview([], [], progress, null, null);
+            return new PassReview([], [], progress, null, null, null);
         }
 
         long begin = began.Entry.AboutUtc;
         long end = pass.RunEnded?.Entry.AboutUtc ?? Math.Max(nowUtc, begin + 1);
         TapePlaces places = telemetry.Places(began, end);
         IReadOnlyList<ReviewItem> items = RunReview.Items(pass, telemetry.Findings(begin, end), places, end);
+        TelemetryProof standard = began.Body.Standard is { Standing: not ProofStanding.CannotTell } told
+            ? told
+            : WheelRate.Check(telemetry.WheelRateAt(Math.Min(end, begin + WheelUpAfter)), tape.Standard);
         var facts = new RunFacts
         {
             Items = items,
             Progress = progress,
             UnwatchedPercent = telemetry.UnwatchedPercent(begin, end),
             HasBaseline = telemetry.HasBaseline(Math.Min(begin, pass.Opened.AboutUtc), end),
-            Standard = began.Body.Standard ?? WheelRate.Check(telemetry.WheelRateAt(Math.Min(end, begin + 60_000_000_000)), tape.Standard),
+            Standard = standard,
         };
         return new PassReview(
             items,
             RunReview.Sections(items, procedures.Rules, places, begin, end),
             progress,
             pass.RunEnded is null ? null : VerdictJudgement.Of(procedures.Rules, facts),
-            TapePlaces.Words(began.Body.Basis, tape.SpeedInchesPerSecond));
+            TapePlaces.Words(began.Body.Basis, tape.SpeedInchesPerSecond),
+            standard);
     }
 }

@@ -44,7 +44,8 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
     public TapePlaces Places(Said<RunBegan> began, long toUtc)
     {
         ChannelDefinition? counter = bench.Channels.FirstOrDefault(c => c.Id == began.Body.Channel);
-        return new TapePlaces(began, counter is null ? [] : Values(counter, began.Entry.AboutUtc, toUtc, "s"));
+        long before = Nanoseconds(TimeSpan.FromSeconds(TapePlaces.LongestSilence)); // the run seldom begins at the instant of a reading
+        return new TapePlaces(began, counter is null ? [] : Values(counter, began.Entry.AboutUtc - before, toUtc + before, "s"));
     }
 
     /// <summary>The wheel's rate over the five seconds before an instant, revolutions a second; null where it was not read.</summary>

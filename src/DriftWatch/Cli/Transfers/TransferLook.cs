@@ -122,7 +122,7 @@ internal static class TransferLook
         if (look.Pass.RunBegan is { } began)
         {
             output.WriteLine($"run from {UtcText.FromNanoseconds(began.Entry.AboutUtc)} to {(look.Pass.RunEnded is { } over ? UtcText.FromNanoseconds(over.Entry.AboutUtc) : "-")}; places {look.Review.Places}");
-            output.WriteLine(began.Body.Standard is { } rate ? $"standard {Slugs.Of(rate.Standing)}: {rate.Text}" : "standard not told by the wheel: no reading of its rate");
+            output.WriteLine(look.Review.Standard is { } rate ? $"standard {Slugs.Of(rate.Standing)}: {rate.Text}" : "standard not checked");
         }
 
         if (look.Pass.Verdict is { } verdict)

@@ -88,14 +88,26 @@ internal enum RunSource
 
 /// <param name="Stretch">Begin and end.</param>
 /// <param name="Source">Who says so.</param>
-/// <param name="StartSeconds">Place on the tape at its begin.</param>
+/// <param name="StartSeconds">Place on the tape at its begin, where no counter tells it.</param>
 /// <param name="Position">What places on the tape rest on, in words.</param>
 /// <param name="Places">By the counter of a run that has one; null: time since the begin.</param>
 internal sealed record DossierRun(UtcStretch Stretch, RunSource Source, double StartSeconds, string Position, TapePlaces? Places = null)
 {
     /// <summary>Place on the tape in seconds; null outside of the run.</summary>
     public double? PlaceOf(long utc) =>
-        utc < Stretch.FromUtc || utc > Stretch.ToUtc ? null : Places?.At(utc).Seconds ?? StartSeconds + ((utc - Stretch.FromUtc) / 1e9);
+        utc < Stretch.FromUtc || utc > Stretch.ToUtc ? null : Places?.At(utc).Seconds ?? Elapsed(utc);
+
+    /// <summary>What of a stretch lies in the run, cut where the counter was set anew.</summary>
+    public IReadOnlyList<PlacePiece> Pieces(UtcStretch stretch)
+    {
+        (long from, long to) = (Math.Clamp(stretch.FromUtc, Stretch.FromUtc, Stretch.ToUtc), Math.Clamp(stretch.ToUtc, Stretch.FromUtc, Stretch.ToUtc));
+        return Places?.Pieces(from, to) ?? [new PlacePiece(from, to, Elapsed(from), Elapsed(to))];
+    }
+
+    /// <summary>Where the counter was set anew within the run.</summary>
+    public IReadOnlyList<PlaceBreak> Breaks => Places?.Breaks(Stretch.FromUtc, Stretch.ToUtc) ?? [];
+
+    private double Elapsed(long utc) => StartSeconds + ((utc - Stretch.FromUtc) / 1e9);
 }
 
 /// <summary>The machine was in one state.</summary>

@@ -21,6 +21,7 @@ internal static class ReportTape
         TapeDescribed tape = transfer.Tape;
         yield return new Fact("Tape", tape.Title is { } title ? $"{tape.Identifier}, {title}" : tape.Identifier);
         yield return new Fact("Recorded", string.Create(CultureInfo.InvariantCulture, $"{tape.Standard}, {BandWord(tape.Band)}, {tape.SpeedInchesPerSecond:0.###} inches a second"));
+        yield return new Fact("Standard", transfer.Review?.Standard is { } wheel ? $"{ProofWord(wheel.Standing)}. {wheel.Text}" : "not checked: the lists of the site are not known");
         foreach ((string name, string? text) in new[] { ("Carrier", tape.Carrier), ("Condition", tape.Condition), ("Earlier passes", tape.PreviousPasses) })
         {
             if (text is { Length: > 0 })
@@ -82,7 +83,7 @@ internal static class ReportTape
                 "To be run again, with handles and joined where they nearly touch; the same list as CSV, edit list and WebVTT by 'driftwatch transfer review'.",
                 [new Column("from", 1), new Column("to", 1), new Column("length", 1), new Column("why", 6)],
                 [.. sections.Select(s => (IReadOnlyList<Cell>)[
-                    FigureFrame.PlaceText(s.FromSeconds), FigureFrame.PlaceText(s.ToSeconds), FigureFrame.PlaceText(s.ToSeconds - s.FromSeconds), string.Join(" ", s.Reasons)])]);
+                    FigureFrame.PlaceText(s.FromSeconds), FigureFrame.PlaceText(s.ToSeconds), FigureFrame.PlaceText(s.RunToSeconds - s.RunFromSeconds), string.Join(" ", s.Reasons)])]);
         }
 
         yield return new Heading("Pre-flight and line-up");
@@ -170,6 +171,13 @@ internal static class ReportTape
         Measurement.Transfers.Verdict.Sound => "sound",
         Measurement.Transfers.Verdict.SoundWithRemarks => "sound with remarks",
         _ => "run again",
+    };
+
+    private static string ProofWord(ProofStanding standing) => standing switch
+    {
+        ProofStanding.Proved => "● proved by the readings",
+        ProofStanding.Contradicted => "▲ contradicted by the readings",
+        _ => "○ can't be told",
     };
 
     private static string BandWord(TapeBand band) => band switch

@@ -2,6 +2,7 @@ using System.Globalization;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Reports.Documents;
 using DriftWatch.Reports.Dossiers.Figures;
+using DriftWatch.Watch.Transfers;
 
 namespace DriftWatch.Reports.Dossiers;
 
@@ -11,6 +12,8 @@ namespace DriftWatch.Reports.Dossiers;
 /// </summary>
 internal static class TransferReport
 {
+    private const int ToldBreaks = 4; // the strip shows all
+
     public static Document Of(Dossier dossier, TimeZoneInfo zone, DateTimeOffset made)
     {
         var clock = new ReportClock(zone);
@@ -46,7 +49,7 @@ internal static class TransferReport
             new Fact("Watched", Watched(dossier)),
         ]);
         yield return new Subheading("What was wrong, and where on the tape");
-        yield return new Figure(new TapeStrip(frame, troubles), $"Places on the tape, as h:mm:ss, are told {dossier.Run.Position}.");
+        yield return new Figure(new TapeStrip(frame, troubles), $"Places on the tape, as h:mm:ss, are told {dossier.Run.Position}.{Interrupted(dossier.Run, clock)}");
         if (troubles.Count == 0)
         {
             yield return new Paragraph("Nothing was found that a person should look at. There is nothing to do.", Tone.Lead);
@@ -58,7 +61,7 @@ internal static class TransferReport
                 [new Column("", 0.6), new Column("on the tape", 1.5), new Column("what was wrong", 4.2), new Column("what to do", 4.2)],
                 [.. troubles.Select(t => (IReadOnlyList<Cell>)[
                     new Cell(t.Number.ToString(CultureInfo.InvariantCulture), t.Standing),
-                    $"{FigureFrame.PlaceText(t.FromSeconds)} to {FigureFrame.PlaceText(t.ToSeconds)}", $"{t.What} {t.OnTheTape}", t.ToDo])]);
+                    FigureFrame.PlaceText(dossier.Run, t.Stretch), $"{t.What} {t.OnTheTape}", t.ToDo])]);
         }
 
         yield return new Subheading("What this rests on");
@@ -68,6 +71,20 @@ internal static class TransferReport
         yield return new Facts([new Fact("SHA-256 of the record", dossier.Record.Sha256)], IsCode: true);
         yield return new Paragraph(
             "▲ marks an alarm: tape or transfer were at risk. ◇ marks an advisory: worth looking at. ● marks what is in order, ○ what nobody has said yet.", Tone.Small);
+    }
+
+    /// <summary>Where a counter did not run on with the tape, or was silent: then a place is less than it seems.</summary>
+    private static string Interrupted(DossierRun run, ReportClock clock)
+    {
+        IReadOnlyList<PlaceBreak> breaks = run.Breaks;
+        string set = breaks.Count == 0 ? "" : $" It was set anew or jumped {breaks.Count switch
+        {
+            1 => "once",
+            _ => string.Create(CultureInfo.InvariantCulture, $"{breaks.Count} times"),
+        }}, {string.Join("; ", breaks.Take(ToldBreaks).Select(b => $"at {clock.Time(b.ToUtc)} {clock.Zone} from {FigureFrame.PlaceText(b.FromSeconds)} to {FigureFrame.PlaceText(b.ToSeconds)}"))}{(breaks.Count > ToldBreaks ? "; …" : "")}: "
+            + "places before and behind that (dashed upright) do not run on, and one place may stand for two.";
+        double silent = run.Places?.Silent(run.Stretch.FromUtc, run.Stretch.ToUtc) ?? 0;
+        return set + (silent == 0 ? "" : $" It gave no reading for {ReportClock.Length((long)(silent * 1e9))}: there a place is its last reading and the time since.");
     }
 
     /// <summary>Of the person who gave it; a span has none, and none is made up for it.</summary>

@@ -98,12 +98,9 @@ internal sealed record Trouble(
         }
 
         bool shows = seen.Count > 0;
-        (double from, double to) = shows
-            ? (Place(dossier, seen.Min(s => s.FromUtc)), Place(dossier, seen.Max(s => s.ToUtc)))
-            : (0, 0);
-        double end = Place(dossier, dossier.Run.Stretch.ToUtc);
-        double handle = dossier.Transfer?.Procedures?.Rules.Review.HandleSeconds ?? Handle;
-        string again = $"Run {FigureFrame.PlaceText(Math.Max(dossier.Run.StartSeconds, from - handle))} to {FigureFrame.PlaceText(Math.Min(end, to + handle))} again once that is mended.";
+        UtcStretch beyond = shows ? new UtcStretch(seen.Min(s => s.FromUtc), seen.Max(s => s.ToUtc)) : default;
+        long handle = (long)((dossier.Transfer?.Procedures?.Rules.Review.HandleSeconds ?? Handle) * 1e9);
+        string again = $"Run {FigureFrame.PlaceText(dossier.Run, new UtcStretch(beyond.FromUtc - handle, beyond.ToUtc + handle))} again once that is mended.";
         return new Trouble(
             0,
             all.Exists(f => f.Line.Severity == Severity.Alarm) ? Standing.Bad : Standing.Doubtful,
@@ -111,7 +108,7 @@ internal sealed record Trouble(
             Place(dossier, stretch.FromUtc),
             Place(dossier, stretch.ToUtc),
             what,
-            shows ? $"What carries the picture was beyond its limits from {FigureFrame.PlaceText(from)} to {FigureFrame.PlaceText(to)}."
+            shows ? $"What carries the picture was beyond its limits from {FigureFrame.PlaceText(dossier.Run, beyond)}."
                 : "What carries the picture stayed within its alarm limits.",
             string.Join(' ', new[] { finding.FirstAction, shows ? again : finding.FirstAction is null ? "Look at this part of the picture; no cause was named." : null }.OfType<string>()),
             [.. all.Select(f => f.Number)]);

@@ -60,7 +60,9 @@ internal static class ReviewExports
         {
             // Whole frames around the stretch, and one at least, so that nothing of it is cut away.
             long from = Math.Max(0, (long)Math.Floor(row.FromSeconds * framesPerSecond));
-            long to = Math.Max(from + 1, (long)Math.Ceiling(row.ToSeconds * framesPerSecond));
+            // What lasts over a counter's being set anew is as long as it ran: its last place lies before its first, or anywhere.
+            double end = row.ToSeconds < row.FromSeconds ? row.FromSeconds + row.RunToSeconds - row.RunFromSeconds : row.ToSeconds;
+            long to = Math.Max(from + 1, (long)Math.Ceiling(end * framesPerSecond));
             text.Append(CultureInfo.InvariantCulture, $"\r\n{++number:000}  {source,-8} B     C        {Code(from, rate)} {Code(to, rate)} {Code(recorded, rate)} {Code(recorded + to - from, rate)}\r\n* {OneLine(row.Text)}\r\n");
             recorded += to - from;
         }

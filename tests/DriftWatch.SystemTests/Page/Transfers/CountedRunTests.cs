@@ -100,6 +100,7 @@ public sealed class CountedRunTests(BrowserFixture fixture) : IAsyncLifetime, ID
         await StartAsync(seconds: 300, "tape-counter", "timecode"); // tape that stands ends no run meanwhile
         await using OpenedPage opened = await OpenAsync();
         IPage page = opened.Page;
+        await Expect(page.Locator("#next")).ToContainTextAsync("Pre-flight"); // the pass is shown, at its own stage
         await page.Locator("#stage-run").EvaluateAsync("stage => { stage.open = true; }");
         await Expect(page.Locator("#run-start")).ToBeHiddenAsync(); // nobody is asked what a channel tells
         await page.Locator("#begin-run").ClickAsync();

@@ -54,6 +54,7 @@ public sealed class PassPageTests(BrowserFixture fixture) : IAsyncLifetime, IDis
         await Expect(page.Locator("#next")).ToHaveTextAsync("Done.");
         await page.EvaluateAsync("document.querySelectorAll('.stage').forEach(s => { s.open = true; })");
         await Expect(page.Locator("#given-by")).ToContainTextAsync("Given by Ida Wren (declared)");
+        await Expect(page.Locator("#run-standard")).ToHaveTextAsync("Standard ○ can’t tell: No reading of the head wheel's speed: the standard was not checked.");
         await Expect(page.Locator("#sections tr")).ToHaveCountAsync(1);
         await Expect(page.Locator("#reasons li").First).ToBeVisibleAsync();
         await Expect(page.Locator("[data-key=head-hours] .signed")).ToContainTextAsync("▲ contradicted: 512 h of 500 h.");

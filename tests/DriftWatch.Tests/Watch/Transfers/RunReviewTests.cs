@@ -40,7 +40,36 @@ public sealed class RunReviewTests
         Assert.Equal(new TapePlace(1001, PositionBasis.Counter), places.At(Utc(101)));
         Assert.Equal(new TapePlace(1005, PositionBasis.Counter), places.At(Utc(105)));
         Assert.Equal(new TapePlace(1022, PositionBasis.ElapsedTime), places.At(Utc(122)));
-        Assert.Equal(PositionBasis.ElapsedTime, places.At(Utc(99)).Basis);
+        Assert.Equal(new TapePlace(999, PositionBasis.Counter), places.At(Utc(99))); // the run begins between two readings
+        Assert.Equal(new TapePlace(990, PositionBasis.ElapsedTime), places.At(Utc(90)));
+        Assert.Equal(48, places.Silent(Utc(99), Utc(151)));
+        Assert.Empty(places.Breaks(Utc(0), Utc(200)));
+    }
+
+    [Fact]
+    public void A_counter_without_a_reading_leaves_the_time_since_the_begin()
+    {
+        TapePlaces places = Places(new RunBegan { Cue = RunCue.State, Basis = PositionBasis.Counter, Channel = "counter", StartSeconds = 750 });
+        Assert.Equal(new TapePlace(760, PositionBasis.ElapsedTime), places.At(Utc(110)));
+        Assert.Equal(100, places.Silent(Utc(100), Utc(200)));
+    }
+
+    [Fact]
+    public void A_counter_that_is_set_anew_cuts_the_tape_and_one_that_is_wound_does_not()
+    {
+        var began = new RunBegan { Cue = RunCue.State, Basis = PositionBasis.Counter, Channel = "counter" };
+        TapePlaces places = Places(began, (Utc(100), 1000), (Utc(102), 1002), (Utc(104), 0), (Utc(106), 2));
+        Assert.Equal(new PlaceBreak(Utc(102), Utc(104), 1002, 0), Assert.Single(places.Breaks(Utc(100), Utc(106))));
+        Assert.Equal(1003, places.At(Utc(103)).Seconds); // on the one side or the other, never 501
+        Assert.Equal([(1001.0, 1004.0), (0.0, 1.0)], places.Pieces(Utc(101), Utc(105)).Select(p => (p.FromSeconds, Math.Round(p.ToSeconds, 6))));
+        ReviewItem mark = new("m", "mark", Severity.Note, null, Utc(103), Utc(103), places.At(Utc(103)), places.At(Utc(103)), "Mark.");
+        Assert.Equal(
+            [(0.0, 4.0), (4.0, 6.0)],
+            RunReview.Sections([mark], Rules, places, Utc(100), Utc(106)).Select(s => (s.RunFromSeconds, Math.Round(s.RunToSeconds, 6))));
+
+        TapePlaces wound = Places(began, (Utc(100), 1000), (Utc(102), 960), (Utc(104), 920), (Utc(106), 918)); // 20 times play, back
+        Assert.Empty(wound.Breaks(Utc(100), Utc(106)));
+        Assert.Equal(980, wound.At(Utc(101)).Seconds);
     }
 
     [Fact]
@@ -103,17 +132,20 @@ public sealed class RunReviewTests
     [InlineData(200.0, "625/50", ProofStanding.Contradicted)]
     public void A_wrong_standard_shows_in_the_wheels_rate(double rate, string standard, ProofStanding standing)
     {
-        TelemetryProof proof = WheelRate.Check(rate, standard)!;
+        TelemetryProof proof = WheelRate.Check(rate, standard);
         Assert.Equal(standing, proof.Standing);
         VerdictJudgement judged = VerdictJudgement.Of(Rules, Facts([]) with { Standard = proof });
         Assert.Equal(standing == ProofStanding.Contradicted ? Verdict.RunAgain : Verdict.Sound, judged.Verdict);
     }
 
-    [Fact]
-    public void A_wheel_at_rest_or_unmeasured_tells_nothing()
+    [Theory]
+    [InlineData(null, "No reading of the head wheel's speed: the standard was not checked.")]
+    [InlineData(3.0, "The wheel was not up to speed (3.0 turns a second): the standard was not checked.")]
+    public void A_wheel_at_rest_or_unmeasured_can_t_tell_and_says_so(double? rate, string says)
     {
-        Assert.Null(WheelRate.Check(null, "525/60"));
-        Assert.Null(WheelRate.Check(3, "525/60"));
+        TelemetryProof proof = WheelRate.Check(rate, "525/60");
+        Assert.Equal((ProofStanding.CannotTell, says), (proof.Standing, proof.Text));
+        Assert.Equal(Verdict.Sound, VerdictJudgement.Of(Rules, Facts([]) with { Standard = proof }).Verdict);
     }
 
     private static RunFacts Facts(IReadOnlyList<ReviewItem> items) => new() { Items = items, Progress = Complete, UnwatchedPercent = 0, HasBaseline = true };

@@ -3,6 +3,7 @@ using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Reports.Plots;
 using DriftWatch.Watch.Alarms.Health;
+using DriftWatch.Watch.Transfers;
 using SkiaSharp;
 
 namespace DriftWatch.Reports.Dossiers.Figures;
@@ -55,26 +56,38 @@ internal sealed class FigureFrame
     /// <summary>Where an instant lies in a drawing a thousand wide.</summary>
     public float X(long utc) => Left + (float)(At(utc) / Seconds * (1000 - Left - Right));
 
-    /// <summary>Round places on the tape with their labels.</summary>
-    public IEnumerable<(float X, string Label)> Places()
+    /// <summary>
+    /// Round places on the tape and when the tape stood there, no more than fit beside each other: where it was wound back, or its
+    /// counter set anew, a place comes twice.
+    /// </summary>
+    public static IEnumerable<(long Utc, string Label)> RoundPlaces(DossierRun run)
     {
-        DossierRun run = Dossier.Run;
-        foreach (double place in RoundPlaces(run))
+        double step = Steps.FirstOrDefault(s => run.Stretch.Nanoseconds / 1e9 / s <= Ticks, 7200);
+        long least = run.Stretch.Nanoseconds / (2 * Ticks);
+        long last = long.MinValue / 2;
+        foreach (PlacePiece piece in run.Pieces(run.Stretch))
         {
-            yield return (X(run.Stretch.FromUtc + (long)((place - run.StartSeconds) * 1e9)), PlaceText(place));
+            double before = piece.FromSeconds - 1e-9; // one that stands at a round place stands there
+            for (long at = piece.FromUtc, from = at; from < piece.ToUtc; from = at)
+            {
+                at = Math.Min(from + EngineTime.NanosecondsPerSecond, piece.ToUtc);
+                double place = run.PlaceOf(at)!.Value;
+                double round = step * (place > before ? Math.Floor(place / step) : Math.Ceiling(place / step));
+                bool passed = place > before ? round > before : place < before && round < before;
+                long utc = passed ? from + (long)((at - from) * ((round - before) / (place - before))) : 0;
+                before = place;
+                if (passed && utc - last >= least)
+                {
+                    last = utc;
+                    yield return (utc, PlaceText(round));
+                }
+            }
         }
     }
 
-    /// <summary>Round places on the tape from the run's begin to its end, no more than fit beside each other, in seconds.</summary>
-    public static IEnumerable<double> RoundPlaces(DossierRun run)
-    {
-        double seconds = run.Stretch.Nanoseconds / 1e9;
-        double step = Steps.FirstOrDefault(s => seconds / s <= Ticks, 7200);
-        for (double place = Math.Ceiling(run.StartSeconds / step) * step; place <= run.StartSeconds + seconds; place += step)
-        {
-            yield return place;
-        }
-    }
+    /// <summary>Where on the tape a stretch of the run lies, in words; a counter that was set anew makes two of it.</summary>
+    public static string PlaceText(DossierRun run, UtcStretch stretch) =>
+        string.Join(" and ", run.Pieces(stretch).Select(p => $"{PlaceText(p.FromSeconds)} to {PlaceText(p.ToSeconds)}"));
 
     /// <summary>A place on the tape as h:mm:ss.</summary>
     public static string PlaceText(double seconds)
@@ -86,9 +99,9 @@ internal sealed class FigureFrame
     /// <summary>The machine's states over time with the places on the tape above them.</summary>
     public void DrawStates(SKCanvas canvas, float top)
     {
-        foreach ((float x, string label) in Places())
+        foreach ((long utc, string label) in RoundPlaces(Dossier.Run))
         {
-            PlotInk.Text(canvas, label, x, top + 10, 11, PlotInk.Grey, align: SKTextAlign.Center);
+            PlotInk.Text(canvas, label, X(utc), top + 10, 11, PlotInk.Grey, align: SKTextAlign.Center);
         }
 
         PlotInk.Text(canvas, "on the tape", 1000 - Right + 8, top + 10, 11, PlotInk.Grey);

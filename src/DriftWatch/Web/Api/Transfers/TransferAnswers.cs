@@ -156,11 +156,12 @@ internal sealed record ReviewItemAnswer(string Id, string Kind, string Severity,
 
 internal sealed record SectionAnswer(double FromSeconds, double ToSeconds, double RunFromSeconds, double RunToSeconds, string[] Reasons);
 
-/// <summary><c>Places</c> says how places on the tape are known, null before the run; <c>Verdict</c> is that of the rules, null before its end.</summary>
-internal sealed record ReviewAnswer(string? Places, ReviewItemAnswer[] Items, SectionAnswer[] Sections, string? Verdict, ReasonAnswer[] Reasons, string Next)
+/// <summary><c>Places</c> says how places on the tape are known and <c>Standard</c> what the wheel's rate says of the tape's, both null before the run; <c>Verdict</c> is that of the rules, null before its end.</summary>
+internal sealed record ReviewAnswer(string? Places, ProofAnswer? Standard, ReviewItemAnswer[] Items, SectionAnswer[] Sections, string? Verdict, ReasonAnswer[] Reasons, string Next)
 {
     public static ReviewAnswer Of(PassReview review) => new(
         review.Places,
+        ProofAnswer.Of(review.Standard),
         [.. review.Items.Select(ReviewItemAnswer.Of)],
         [.. review.Sections.Select(s => new SectionAnswer(s.FromSeconds, s.ToSeconds, s.RunFromSeconds, s.RunToSeconds, [.. s.Reasons]))],
         review.ByRules is { } verdict ? Slugs.Of(verdict.Verdict) : null,

@@ -14,6 +14,9 @@ const formats = [['csv', 'CSV'], ['edl', 'edit list'], ['vtt', 'WebVTT']];
 const severitySigns = { alarm: '▲ Alarm', advisory: '◇ Advisory', note: '○ Note' };
 const kinds = { mark: '■ Mark', note: '◦ Note' };
 
+/** By the clock: a counter may be set anew between an item's begin and its end. */
+const lasts = item => (Date.parse(item.to) - Date.parse(item.from)) / 1000;
+
 export class Review {
   constructor(view) {
     this.view = view;
@@ -77,13 +80,13 @@ export class Review {
     this.rowsKey = key;
     const sections = review.sections.map(s => make('tr', {},
       make('th', { scope: 'row', textContent: `${terms.place(s.fromSeconds)} to ${terms.place(s.toSeconds)}` }),
-      make('td', { textContent: words.duration(s.toSeconds - s.fromSeconds) }), make('td', { textContent: s.reasons.map(words.sentence).join(' ') })));
+      make('td', { textContent: words.duration(s.runToSeconds - s.runFromSeconds) }), make('td', { textContent: s.reasons.map(words.sentence).join(' ') })));
     at('sections').replaceChildren(...sections);
     at('sections-box').hidden = sections.length === 0;
     say(at('sections-said'), sections.length === 0 ? 'Nothing has to be run again.' : `${terms.many(sections.length, 'section')} to run again, with handles at both ends.`);
     const rows = review.items.map(item => make('tr', { data: { severity: item.severity } },
       make('th', { scope: 'row', textContent: item.place }),
-      make('td', { textContent: item.toSeconds - item.fromSeconds >= 0.1 ? words.duration(item.toSeconds - item.fromSeconds) : '' }),
+      make('td', { textContent: lasts(item) >= 0.1 ? words.duration(lasts(item)) : '' }),
       make('td', { textContent: kinds[item.kind] ?? `${severitySigns[item.severity] ?? item.severity}: ${words.kind(item.kind)}` }),
       make('td', { textContent: words.sentence(item.text) })));
     at('items').replaceChildren(...rows);

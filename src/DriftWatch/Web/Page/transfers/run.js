@@ -57,11 +57,9 @@ export class Run {
     if (!run) return pass.stage === 'given-up' ? 'none' : 'not yet';
     const ended = run.ended;
     say(at('run-began'), `Began ${run.beganBy === 'state' ? 'by the machine’s state' : 'by hand'}: ${terms.signed(run.began)}${ended ? `. Ended: ${terms.signed(ended)}.` : `. It ends by itself once tape has stood for ${words.duration(runEndsAfterSeconds)}, or by hand.`}`);
-    at('run-standard').hidden = !run.standard;
-    if (run.standard) {
-      say(at('run-standard'), `Standard ${terms.proof(run.standard)}`);
-      at('run-standard').dataset.standing = run.standard.standing;
-    }
+    const standard = run.standard ?? { standing: 'cannot-tell', text: 'nobody asked the head wheel’s speed' }; // entries of old have none
+    say(at('run-standard'), `Standard ${terms.proof(standard)}`);
+    at('run-standard').dataset.standing = standard.standing;
     say(at('run-lasts'), runs ? 'Runs for' : 'Ran for');
     this.beat();
     this.showNotes(pass);
