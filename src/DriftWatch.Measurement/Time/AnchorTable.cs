@@ -101,14 +101,14 @@ public static class UtcText
     public static long ToNanoseconds(DateTimeOffset instant) =>
         (instant.UtcTicks - DateTimeOffset.UnixEpoch.Ticks) * TimeSpan.NanosecondsPerTick;
 
-    /// <summary>Reads RFC 3339 with any fraction and offset; false when the text is not such a time.</summary>
+    /// <summary>Reads RFC 3339 with any fraction and offset; false when the text is not such a time, or one that nanoseconds since 1970 don't reach (1678 to 2261).</summary>
     public static bool TryParse(string text, out long utcNanoseconds)
     {
         bool ok = DateTimeOffset.TryParse(
             text,
             CultureInfo.InvariantCulture,
             DateTimeStyles.AssumeUniversal | DateTimeStyles.AdjustToUniversal,
-            out DateTimeOffset instant);
+            out DateTimeOffset instant) && instant.Year is > 1677 and < 2262;
         utcNanoseconds = ok ? ToNanoseconds(instant) : 0;
         return ok;
     }

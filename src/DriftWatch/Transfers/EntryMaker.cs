@@ -104,7 +104,7 @@ internal sealed class EntryMaker(
             case "check-signed":
                 return Check(request, about, out body);
             case "line-up-step":
-                return Step(request, pass, nowUtc, out body);
+                return Step(request, pass, about, nowUtc, out body);
             case "run-began":
                 body = Began(request, pass, about, RunCue.Hand);
                 return null;
@@ -174,7 +174,7 @@ internal sealed class EntryMaker(
         return null;
     }
 
-    private EntryProblem? Step(EntryRequest request, BookPass? pass, long nowUtc, out EntryBody? body)
+    private EntryProblem? Step(EntryRequest request, BookPass? pass, long about, long nowUtc, out EntryBody? body)
     {
         body = null;
         string? standard = pass is null ? null : book.Tape(book.TransferOf(pass).Tape)!.Now.Standard;
@@ -196,7 +196,16 @@ internal sealed class EntryMaker(
 
         bool done = request.Done ?? true;
         double? after = request.After;
-        if (done && after is null && request.ReadBy is { } live && present is not null)
+        if (done && after is null && request.ReadBy is { } then && about < nowUtc - ClocksApart)
+        {
+            // Written down afterwards: what it reads now is not what it read.
+            after = told.At(step.Key, then, about) ?? telemetry.ValueAt(then, about, step.Unit);
+            if (after is null)
+            {
+                return new("readBy", $"What '{then}' read at {UtcText.FromNanoseconds(about)} is not known.", "Give 'after' as a person read it off, without 'readBy', or leave 'about' out.");
+            }
+        }
+        else if (done && after is null && request.ReadBy is { } live && present is not null)
         {
             PresentReading now = present(step, live);
             if (now.Value is null)

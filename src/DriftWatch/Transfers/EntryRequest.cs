@@ -67,7 +67,7 @@ internal sealed record EntryRequest
 
     /// <summary>
     /// The channel or quantity, one of the step's, that read both; none where a person read them off. Where <c>after</c> is left out, a
-    /// service that samples takes what it reads now.
+    /// service that samples takes what it reads now, and any what a channel had read where <c>about</c> is an instant that was.
     /// </summary>
     public string? ReadBy { get; init; }
 

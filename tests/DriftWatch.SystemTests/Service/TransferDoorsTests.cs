@@ -6,14 +6,15 @@ namespace DriftWatch.SystemTests.Service;
 
 /// <summary>
 /// A tape's way through the bench by both doors: the power goes after each entry and nothing of what was answered is lost or entered twice;
-/// and ninety recorded minutes taken through by commands, and by what the page sends, give one report.
+/// and ninety recorded minutes taken through by commands, and by the door that the page uses, give one report. No page is opened here: what
+/// a person writes down afterwards in a browser is <c>WrittenAfterwardsTests</c>.
 /// </summary>
 public sealed partial class TransferDoorsTests : IDisposable
 {
     private const string Name = "sound-transfer";
     private readonly string _folder = Directory.CreateTempSubdirectory("driftwatch-doors-").FullName;
 
-    /// <summary>The way of a pass, each entry with its instant in the recording, by the fields that the page sends.</summary>
+    /// <summary>The way of a pass, each entry with its instant in the recording, by the fields of the door.</summary>
     private static readonly (string Verb, string Kind, string At, (string Key, object Value)[] Fields)[] Way =
     [
         ("tape", "tape-described", "07:50:00", [("identifier", "MC-0117"), ("title", "Harbour regatta"), ("standard", "525/60"), ("band", "high-band"), ("speedInchesPerSecond", 15.0), ("condition", "two splices")]),
@@ -73,7 +74,7 @@ public sealed partial class TransferDoorsTests : IDisposable
     }
 
     [Fact]
-    public async Task Ninety_recorded_minutes_give_the_same_report_by_commands_and_by_what_the_page_sends()
+    public async Task Ninety_recorded_minutes_give_the_same_report_by_commands_and_by_the_door()
     {
         string recordings = Path.Combine(Checkout(), "replay-data", Name);
         string[] stores = ["by-commands", "by-page"];

@@ -59,6 +59,13 @@ public class TimeTests
         Assert.Equal(text, UtcText.FromNanoseconds(utc));
     }
 
+    [Theory]
+    [InlineData("2999-01-01T00:00:00Z")]
+    [InlineData("2262-04-12T00:00:00Z")] // 2^63 ns end a quarter of an hour before it
+    [InlineData("1600-01-01T00:00:00Z")]
+    [InlineData("0001-01-01T00:00:00Z")]
+    public void A_year_that_nanoseconds_don_t_reach_is_no_time_and_never_another_one(string text) => Assert.False(UtcText.TryParse(text, out _));
+
     [Fact]
     public void UTC_text_never_shows_an_instant_that_has_not_been_reached() =>
         Assert.Equal("1970-01-01T00:00:00.999Z", UtcText.FromNanoseconds(999_999_999));

@@ -48,7 +48,12 @@ public sealed class PassPageTests(BrowserFixture fixture) : IAsyncLifetime, IDis
         await Expect(page.Locator("[data-key=setpoint] .proof")).ToContainTextAsync("Readings now ○ can’t tell");
         await page.EvaluateAsync("document.querySelector('#stage-line-up').open = true");
         await Expect(page.Locator("#step-now")).ToContainTextAsync("−4.3 dB");
+        await page.Locator("#when-title").ClickAsync();
+        await page.GetByLabel("Happened at").FillAsync("2026-01-15T08:50");
+        await Expect(page.Locator("#when-title")).ToHaveTextAsync("◇ The next entry is dated 2026-01-15 08:50:00");
         await opened.CheckLooksAsync("in-hand");
+        await page.EvaluateAsync("scrollTo(0, 1200)");
+        await Expect(page.Locator("#when-title")).ToBeInViewportAsync(); // it stays in sight while it dates what is entered
 
         await page.GotoAsync(new Uri(_served.Address, $"transfers.html?bench=practice&transfer={KnownBook.Done}&pass=1").ToString());
         await Expect(page.Locator("#next")).ToHaveTextAsync("Done.");

@@ -5,6 +5,7 @@ import * as acts from '../acts.js';
 import * as api from '../api.js';
 import { make, say } from '../dom.js';
 import { newId } from '../entry-id.js';
+import * as when from './when.js';
 
 export function read(key) {
   try {
@@ -17,8 +18,12 @@ export function read(key) {
 /** Whether the service may have taken it all the same, so that it has to be sent again under the same id. */
 export const isOpen = problem => !(problem.status >= 400 && problem.status < 500);
 
-/** Enters under the name that acts, or that acted when it was kept; `what` names the act on this page. */
-export async function enter(bench, what, { by = acts.signer(), ...fields }, ownId = null) {
+/**
+ * Enters under the name that acts, or that acted when it was kept; `what` names the act on this page. It is dated as the fields say, else as
+ * is written above all forms, else now.
+ */
+export async function enter(bench, what, { by = acts.signer(), ...given }, ownId = null) {
+  const fields = { ...given, about: given.about ?? when.about() };
   const key = `driftwatch.entry.${bench}.${what}`;
   const sent = JSON.stringify([by, fields]);
   const before = read(key);
@@ -27,6 +32,7 @@ export async function enter(bench, what, { by = acts.signer(), ...fields }, ownI
   try {
     const answer = await api.enter(bench, { ...fields, id, by });
     localStorage.removeItem(key);
+    if (given.about === undefined) when.clear();
     return answer;
   } catch (problem) {
     if (!isOpen(problem)) localStorage.removeItem(key);

@@ -122,7 +122,7 @@ export class LineUp {
       aid ? make('p', {}, aid) : null].filter(Boolean));
     at('step-now').replaceChildren('Reads now ', parts.live, ' ', parts.liveSaid);
     parts.afterField = field(`In the end${unit ? `, ${unit}` : ''}`, parts.after);
-    parts.afterSaid = make('p', { className: 'field taken', textContent: 'In the end: the service takes what it reads when you record.' });
+    parts.afterSaid = make('p', { className: 'field taken', textContent: 'In the end: the service takes what it reads when you record, or read when it happened.' });
     at('step-form').replaceChildren(
       make('div', { className: 'fields' }, field('Read', parts.by), make('div', { className: 'pair' }, field(`Before${unit ? `, ${unit}` : ''}`, parts.before), parts.take), parts.afterField, parts.afterSaid,
         field('What was turned', parts.turned, 'long'), field('Note (needed where it is left out)', parts.note, 'long')),

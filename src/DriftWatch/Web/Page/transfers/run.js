@@ -7,6 +7,7 @@ import { newId } from '../entry-id.js';
 import * as words from '../words.js';
 import { enter, isOpen, keep, numberInput, numberOf, field, forget, read, textOf, tried, trouble } from './entry.js';
 import * as terms from './terms.js';
+import * as when from './when.js';
 
 const markKey = 'k';
 const keysKey = 'driftwatch.keys'; // the same choice as on the page 'Now'
@@ -118,9 +119,10 @@ export class Run {
   }
 
   endRun() {
+    const ended = at('when').validity.badInput ? undefined : when.about(); // what is no instant is said where it is sent
     return acts.withName(() => acts.question({
       title: 'End the run',
-      text: 'The run ends now, for good: a pass has one run. What is not on it is run in another pass.',
+      text: `The run ends ${ended === undefined ? 'now' : `as of ${words.instant(Date.parse(ended), Date.now())}`}, for good: a pass has one run. What is not on it is run in another pass.`,
       button: 'End it',
       input: false,
       act: async () => {
@@ -137,13 +139,20 @@ export class Run {
     this.mark();
   }
 
-  /** A mark is of the instant at which it was set, whenever it is sent. */
+  /** A mark is of the instant at which it was set, or that is written above, whenever it is sent. */
   async mark(note) {
-    const about = new Date(this.view.model.utcNow).toISOString();
+    let about;
+    try {
+      about = when.about() ?? new Date(this.view.model.utcNow).toISOString();
+    } catch (problem) {
+      say(at('mark-said'), problem.message);
+      return;
+    }
     const place = terms.place(this.place(Date.parse(about)).seconds);
     await acts.withName(async by => {
       this.keepUnsent([...this.unsent(), { id: newId(), by, about, note, place, transfer: this.view.transfer.id, pass: this.pass.id }]);
       if (note) forget(at('note'));
+      when.clear();
       say(at('mark-said'), `Mark set at ${place}.`);
       await this.flush();
     });

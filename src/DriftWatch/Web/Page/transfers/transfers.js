@@ -11,6 +11,7 @@ import { Polled } from '../polled.js';
 import { List, address } from './list.js';
 import { PassView } from './pass.js';
 import * as ran from './ran.js';
+import * as when from './when.js';
 
 const bookMs = 3000, passMs = 2000;
 
@@ -75,6 +76,7 @@ function open(transfer, pass) {
 }
 
 addEventListener('popstate', () => go());
+when.begin();
 at('act-name').addEventListener('click', acts.askName);
 at('back').addEventListener('click', event => {
   event.preventDefault();
