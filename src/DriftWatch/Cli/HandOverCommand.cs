@@ -31,7 +31,7 @@ internal static class HandOverCommand
 
             string[] files = DocumentFile.Checked(parsed.GetValue(output));
             HandOver shift = HandOverReader.Read(SourceArguments.StoreFolder(parsed.GetRequiredValue(store)), begin, end);
-            Document document = HandOverDocument.Of(shift, SourceArguments.ZoneOf(parsed.GetValue(zone)!), (time ?? TimeProvider.System).GetUtcNow());
+            Document document = HandOverDocument.Of(shift, SourceArguments.ZoneOf(parsed.GetValue(zone)!), (time ?? TimeProvider.System).GetUtcNow(), whole: files.Length == 0);
             if (files.Length == 0)
             {
                 TextDocument.Write(parsed.InvocationConfiguration.Output, document);

@@ -144,7 +144,8 @@ public static class AlarmHealth
         void Add(AlarmTransition since, long? until)
         {
             long end = until ?? span.Whole.ToUtc;
-            if (end - since.RaisedUtc > StaleNanoseconds && end > span.Whole.FromUtc)
+            // By the time that was watched: nobody knows what stood in a silent week.
+            if (span.WatchedWithin(new UtcStretch(since.RaisedUtc, end)) > StaleNanoseconds && end > span.Whole.FromUtc)
             {
                 stale.Add(new StaleAlarm(since.Id, since.Tag, since.RaisedUtc, until));
             }

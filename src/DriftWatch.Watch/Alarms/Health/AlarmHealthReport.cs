@@ -9,7 +9,7 @@ public sealed record TagCount(string Tag, int Calls, double Share);
 /// <summary>The most often a tag was raised within one minute, and when that minute ended.</summary>
 public sealed record ChatteringTag(string Tag, int MostInAMinute, long AtUtc);
 
-/// <summary>An alarm that stood for more than a day; until null where it had not returned by the end of the span.</summary>
+/// <summary>An alarm that stood for more than a day of what was watched; until null where it had not returned by the end of the span.</summary>
 public sealed record StaleAlarm(string Id, string Tag, long SinceUtc, long? UntilUtc);
 
 /// <summary>Calls of one priority, their share of all calls of the span (unknown without a call), and what it is held against.</summary>

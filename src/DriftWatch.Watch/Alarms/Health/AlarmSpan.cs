@@ -19,6 +19,7 @@ public sealed class AlarmSpan
     private const double LeastWatchedShare = 0.5;
 
     private readonly List<UtcStretch> _watched;
+    private readonly List<UtcStretch>? _everWatched;
 
     /// <param name="whole">The span.</param>
     /// <param name="watched">When it was watched, in any order, cut to the span here; null: throughout.</param>
@@ -31,7 +32,8 @@ public sealed class AlarmSpan
         }
 
         Whole = whole;
-        _watched = Joined((watched ?? [whole]).Select(w => w.Within(whole)).Where(w => w.Nanoseconds > 0));
+        _everWatched = watched is null ? null : Joined(watched);
+        _watched = Joined((_everWatched ?? [whole]).Select(w => w.Within(whole)).Where(w => w.Nanoseconds > 0));
     }
 
     public UtcStretch Whole { get; }
@@ -40,6 +42,9 @@ public sealed class AlarmSpan
     public IReadOnlyList<UtcStretch> Watched => _watched;
 
     public double WatchedMinutes => _watched.Sum(w => w.Nanoseconds / 60e9);
+
+    /// <summary>How much of a stretch was watched, before the span as well, nanoseconds.</summary>
+    public long WatchedWithin(UtcStretch stretch) => _everWatched is null ? stretch.Nanoseconds : _everWatched.Sum(w => w.Within(stretch).Nanoseconds);
 
     public bool Has(long utc) => utc >= Whole.FromUtc && utc < Whole.ToUtc;
 

@@ -37,7 +37,7 @@ public static class HealthRows
                 "chattering", $"tags raised {AlarmTargets.ChatterRaised} times or more within a minute", report.Chattering.Count,
                 string.Join(", ", report.Chattering.Select(c => $"{c.Tag} ({c.MostInAMinute})")), AlarmTargets.MemorySource),
             Counted(
-                "stale", $"stood for more than {AlarmTargets.StaleHours} h", report.Stale.Count,
+                "stale", $"stood for more than {AlarmTargets.StaleHours} h that were watched", report.Stale.Count,
                 string.Join(", ", report.Stale.Select(s => $"{s.Tag} since {UtcText.FromNanoseconds(s.SinceUtc)}")), AlarmTargets.MemorySource),
             Plain("standing", "stood at the end", Standing(report)),
             Plain("waiting", "waited for a person at the end", Whole(report.Waiting)),

@@ -166,7 +166,7 @@ internal static class ReportTape
         _ => "",
     };
 
-    private static string Word(Verdict verdict) => verdict switch
+    internal static string Word(Verdict verdict) => verdict switch
     {
         Measurement.Transfers.Verdict.Sound => "sound",
         Measurement.Transfers.Verdict.SoundWithRemarks => "sound with remarks",

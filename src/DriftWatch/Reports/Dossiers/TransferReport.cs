@@ -27,6 +27,7 @@ internal static class TransferReport
             .. ReportTape.Blocks(dossier, clock),
             .. Figures(dossier, frame, groups),
             .. ReportTables.Blocks(dossier, clock),
+            .. ReportSettings.Blocks(dossier),
         ];
         string what = dossier.Transfer is null ? "Report on a span of the record" : "Transfer report";
         return new Document(
@@ -52,7 +53,11 @@ internal static class TransferReport
         yield return new Figure(new TapeStrip(frame, troubles), $"Places on the tape, as h:mm:ss, are told {dossier.Run.Position}.{Interrupted(dossier.Run, clock)}");
         if (troubles.Count == 0)
         {
-            yield return new Paragraph("Nothing was found that a person should look at. There is nothing to do.", Tone.Lead);
+            yield return new Paragraph(
+                dossier.Transfer?.Review?.Sections is { Count: > 0 } marked
+                    ? $"The readings found nothing that a person should look at. Somebody marked {(marked.Count == 1 ? "one place" : $"{marked.Count} places")} on the tape: the list of what is to be run again has {(marked.Count == 1 ? "it" : "them")}."
+                    : "Nothing was found that a person should look at. There is nothing to do.",
+                Tone.Lead);
         }
         else
         {

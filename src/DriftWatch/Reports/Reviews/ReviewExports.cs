@@ -36,6 +36,9 @@ internal static class ReviewExports
         return text.ToString();
     }
 
+    /// <summary>What an edit list can number: three digits. The rest is said in it, and stands in the CSV.</summary>
+    private const int MostEvents = 999;
+
     /// <summary>
     /// One cut for each row: source times are places on the tape, record times follow each other from zero. Non-drop
     /// frames of 30 or 25 a second; a place that is real time and not timecode is counted at 30000/1001 in 525/60.
@@ -56,7 +59,8 @@ internal static class ReviewExports
         text.Append(CultureInfo.InvariantCulture, $"TITLE: {line[..Math.Min(70, line.Length)]}\r\nFCM: NON-DROP FRAME\r\n");
         long recorded = 0;
         int number = 0;
-        foreach (ReviewRow row in rows)
+        List<ReviewRow> all = [.. rows];
+        foreach (ReviewRow row in all.Take(MostEvents))
         {
             // Whole frames around the stretch, and one at least, so that nothing of it is cut away.
             long from = Math.Max(0, (long)Math.Floor(row.FromSeconds * framesPerSecond));
@@ -65,6 +69,11 @@ internal static class ReviewExports
             long to = Math.Max(from + 1, (long)Math.Ceiling(end * framesPerSecond));
             text.Append(CultureInfo.InvariantCulture, $"\r\n{++number:000}  {source,-8} B     C        {Code(from, rate)} {Code(to, rate)} {Code(recorded, rate)} {Code(recorded + to - from, rate)}\r\n* {OneLine(row.Text)}\r\n");
             recorded += to - from;
+        }
+
+        if (all.Count > MostEvents)
+        {
+            text.Append(CultureInfo.InvariantCulture, $"\r\n* THIS LIST HAS {MostEvents} OF {all.Count} EVENTS, AS MANY AS ITS FORMAT CAN NUMBER. THE CSV HAS THEM ALL.\r\n");
         }
 
         return text.ToString();

@@ -9,26 +9,88 @@ using DriftWatch.Watch.Transfers;
 
 namespace DriftWatch.Reports.Shifts;
 
-/// <summary>A hand-over as a document of the blocks that reports are made of: one sheet for an ordinary night.</summary>
+/// <summary>
+/// A hand-over as a document of the blocks that reports are made of: one sheet, of the busiest night too. What has no room on it is counted,
+/// with where it stands; the most important has the room.
+/// </summary>
 internal static class HandOverDocument
 {
-    public static Document Of(HandOver shift, TimeZoneInfo zone, DateTimeOffset made)
+    // Rows that fill one sheet where every part of the night is a busy one. Source: our own choice, tried on A4.
+    private const int MostPasses = 2;
+    private const int MostNext = 3;
+    private const int MostAlarms = 4;
+    private const int MostDrifts = 2;
+    private const int MostDue = 2;
+    private const int MostNotes = 2;
+    private const int MostLetters = 70;
+
+    /// <param name="shift">What is told.</param>
+    /// <param name="zone">Of its times.</param>
+    /// <param name="made">When it is made.</param>
+    /// <param name="whole">All of it, however long: what is read on a screen needs no end of a sheet.</param>
+    public static Document Of(HandOver shift, TimeZoneInfo zone, DateTimeOffset made, bool whole = false)
+    {
+        Document document = Of(whole ? shift : Fitted(shift), shift, zone, made);
+        return whole ? document : document with { Blocks = [.. document.Blocks.Select(Shortened)] };
+    }
+
+    private static Document Of(HandOver told, HandOver shift, TimeZoneInfo zone, DateTimeOffset made)
     {
         var clock = new ReportClock(zone);
         List<Block> blocks =
         [
             Lead(shift),
-            new Facts([.. Running(shift, clock)]),
-            .. Next(shift),
-            .. Alarms(shift, clock),
-            .. Drifts(shift, clock),
-            .. Due(shift),
-            .. Notes(shift, clock),
+            new Facts([.. Running(told, clock)]),
+            .. Next(told),
+            .. Alarms(told, clock),
+            .. Drifts(told, clock),
+            .. Due(told),
+            .. Notes(told, clock),
+            .. More(told, shift),
         ];
         return new Document(
             "Shift hand-over", $"{shift.Bench.Machine.Label}, {clock.Stretch(shift.Span)}", blocks, made,
             $"Shift hand-over, bench {shift.Bench.Id}, as of {clock.Instant(shift.Span.ToUtc)} {clock.Zone}.");
     }
+
+    /// <summary>What has the room: by the order that each list has, what runs before what waits, and what people wrote before what they signed, the newest of it.</summary>
+    private static HandOver Fitted(HandOver shift)
+    {
+        List<HandOverNote> notes = [.. shift.Notes.OrderBy(n => n.AtUtc).TakeLast(MostNotes)];
+        List<HandOverPass> passes = [.. shift.Passes.OrderBy(p => p.Stage > PassStage.Running).ThenByDescending(p => p.SinceUtc).Take(MostPasses)];
+        return shift with
+        {
+            Passes = [.. shift.Passes.Where(p => passes.Exists(k => k.Id == p.Id))],
+            Next = [.. shift.Next.Take(MostNext)],
+            Alarms = [.. shift.Alarms.Take(MostAlarms)],
+            Drifts = [.. shift.Drifts.Take(MostDrifts)],
+            Due = [.. shift.Due.OrderBy(d => !d.IsOverdue).Take(MostDue)],
+            Notes = notes,
+            Entries = [.. shift.Entries.OrderBy(e => e.FromUtc).TakeLast(MostNotes - notes.Count)],
+        };
+    }
+
+    /// <summary>What has no room, counted.</summary>
+    private static IEnumerable<Block> More(HandOver told, HandOver shift)
+    {
+        (int Count, string Of)[] more =
+        [
+            (shift.Next.Count - told.Next.Count, "more to do"), (shift.Alarms.Count - told.Alarms.Count, "alarms of less weight"),
+            (shift.Drifts.Count - told.Drifts.Count, "drifts that have more time"), (shift.Due.Count - told.Due.Count, "overdue or not to be told"),
+            (shift.Notes.Count + shift.Entries.Count - told.Notes.Count - told.Entries.Count, "earlier notes and entries"), (shift.Passes.Count - told.Passes.Count, "passes"),
+        ];
+        string[] said = [.. more.Where(m => m.Count > 0).Select(m => string.Create(CultureInfo.InvariantCulture, $"{m.Count} {m.Of}"))];
+        return said.Length == 0 ? [] : [new Paragraph($"Not on this sheet: {string.Join(", ", said)}. All stand on the page 'Shift', and 'driftwatch handover' without --out tells them.")];
+    }
+
+    /// <summary>Of what people wrote as much as a row holds; what is to be done is told whole.</summary>
+    private static Block Shortened(Block block) => block switch
+    {
+        Table table => table with { Rows = [.. table.Rows.Select(r => (IReadOnlyList<Cell>)[.. r.Select(c => c with { Text = Shortened(c.Text) })])] },
+        _ => block,
+    };
+
+    private static string Shortened(string text) => text.Length <= MostLetters ? text : string.Concat(text.AsSpan(0, MostLetters).TrimEnd(), " …");
 
     /// <summary>The night in a badge: the gravest of what waits.</summary>
     private static Badge Lead(HandOver shift)
@@ -60,8 +122,6 @@ internal static class HandOverDocument
             string place = pass.Place is { } at ? $", at {at} ({pass.PlaceBasis})" : "";
             yield return new Fact("Transfer", $"{pass.Tape}, pass {pass.Number}: {Words(pass.Stage)} since {clock.Instant(pass.SinceUtc)}{place}");
         }
-
-        yield return new Fact("Times", clock.Zone);
     }
 
     private static IEnumerable<Block> Next(HandOver shift)
@@ -82,7 +142,7 @@ internal static class HandOverDocument
         }
 
         yield return new Table(
-            "", [new Column("stands", 1.5), new Column("priority", 0.95), new Column("since", 2.05), new Column("what", 4), new Column("who, until when and why", 2.5)],
+            "", [new Column("stands", 1.5), new Column("priority", 0.95), new Column("since", 2.6), new Column("what", 3.7), new Column("who and why", 2.25)],
             [.. shift.Alarms.Select(a => (IReadOnlyList<Cell>)[
                 new Cell(Words(a), StandingOf(a)), Measurement.Channels.Slugs.Of(a.Priority), clock.Instant(a.RaisedUtc), a.Text, Act(a, clock)])]);
     }
@@ -150,7 +210,7 @@ internal static class HandOverDocument
 
         yield return new Table(
             "",
-            [new Column("at", 1.95), new Column("on the tape", 1.1), new Column("who", 1.3), new Column("of", 1.4), new Column("what", 3.9)],
+            [new Column("at", 2.5), new Column("place", 1.1), new Column("who", 1.3), new Column("of", 1.4), new Column("what", 3.9)],
             [.. shift.Notes.Select(n => (n.AtUtc, Row: (IReadOnlyList<Cell>)[
                     clock.Instant(n.AtUtc), n.Place?.ToString() ?? "", n.By, n.About ?? "the shift", n.Kind == "note" ? n.Text : $"{Capital(n.Kind)}: {n.Text}"]))
                 .Concat(shift.Entries.Select(e => (AtUtc: e.FromUtc, Row: (IReadOnlyList<Cell>)[clock.Instant(e.FromUtc), "", e.By, e.About ?? "", e.Text])))

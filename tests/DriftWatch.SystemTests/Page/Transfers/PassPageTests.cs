@@ -49,7 +49,7 @@ public sealed class PassPageTests(BrowserFixture fixture) : IAsyncLifetime, IDis
         await page.EvaluateAsync("document.querySelector('#stage-line-up').open = true");
         await Expect(page.Locator("#step-now")).ToContainTextAsync("−4.3 dB");
         await page.Locator("#when-title").ClickAsync();
-        await page.GetByLabel("Happened at").FillAsync("2026-01-15T08:50");
+        await page.GetByLabel("Happened at").FillAsync("2026-01-15 08:50");
         await Expect(page.Locator("#when-title")).ToHaveTextAsync("◇ The next entry is dated 2026-01-15 08:50:00");
         await opened.CheckLooksAsync("in-hand");
         await page.EvaluateAsync("scrollTo(0, 1200)");

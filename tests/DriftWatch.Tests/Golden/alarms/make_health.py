@@ -167,7 +167,7 @@ def measures():
                 worst[l[2]] = max(worst.get(l[2], 0), n)
     out["chattering"] = {f"kind.channel-{tag}": n for tag, n in sorted(worst.items())}
 
-    # What stood more than a day.
+    # What stood more than a day of the time that was watched, before the span as well.
     stale = []
     for tag in sorted({l[2] for l in seen}):
         since = None
@@ -175,7 +175,7 @@ def measures():
             if l[5] and since is None:
                 since, alarm = l[7], l[1]
             elif not l[5] and since is not None:
-                if l[0] - since > DAY and l[0] > FROM:
+                if sum(max(0, min(b, l[0]) - max(a, since)) for a, b in WATCHED) > DAY and l[0] > FROM:
                     stale.append([alarm, BASE + since, None if l[3] == "end" else BASE + l[0]])
                 since = None
     out["stale"] = stale

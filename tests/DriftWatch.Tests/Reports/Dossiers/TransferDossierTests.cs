@@ -79,6 +79,44 @@ public sealed class TransferDossierTests : IDisposable
         Assert.Superset(new HashSet<string> { "Ida", "Ben" }, agents);
     }
 
+    /// <summary>Read back by the rules of RFC 4180: each device of the chain in its order, with the fields of the trade's coding history.</summary>
+    [Fact]
+    public void The_process_history_has_every_device_of_the_chain_in_its_order()
+    {
+        Dossier dossier = DossierReader.OfTransfer(Store, "0190a6f0-0002", null);
+        using var stream = new MemoryStream();
+        ProcessHistory.Write(stream, dossier);
+        string[] lines = System.Text.Encoding.UTF8.GetString(stream.ToArray()).Split("\r\n");
+        Assert.Equal("order,role,manufacturer,model,serialNumber,signal,settings,notes", lines[0]);
+        Assert.Equal("", lines[^1]);
+        string[][] rows = [.. lines[1..^1].Select(Cells)];
+        Assert.All(rows, r => Assert.Equal(8, r.Length));
+        Assert.Equal(["1", "tape reproduction", "", "Marram Coast Sound & Picture Archive, machine 2 (practice rig)", "", "525/60", "", "from 2026-01-15T08:02:10.000Z to 2026-01-15T09:26:50.000Z"], rows[0]);
+        Assert.Equal(["2", "measurement of the machine", "", "practice-rig", ""], rows[1][..5]);
+        Assert.Equal($"bench file {dossier.Bench.SourceHash}", rows[1][6]);
+        Assert.StartsWith("Practice rig: supply-air, regulated-volts, ", rows[1][7], StringComparison.Ordinal); // regulated air is a ratio of two, and no input
+        Assert.Equal(["3", "judgement and record", "", "DriftWatch", "", "", $"version {dossier.Software}", $"record SHA-256 {dossier.Record.Sha256}"], rows[2]);
+        Assert.Equal(3, rows.Length);
+
+        static string[] Cells(string line) =>
+            [.. System.Text.RegularExpressions.Regex.Matches(line, "(?:^|,)(?:\"(?<q>(?:[^\"]|\"\")*)\"|(?<p>[^,\"]*))", System.Text.RegularExpressions.RegexOptions.ExplicitCapture, TimeSpan.FromSeconds(1))
+                .Select(m => m.Groups["q"].Success ? m.Groups["q"].Value.Replace("\"\"", "\"", StringComparison.Ordinal) : m.Groups["p"].Value)];
+    }
+
+    [Fact]
+    public void The_settings_that_judged_stand_in_the_report_with_their_sources()
+    {
+        Dossier dossier = DossierReader.OfTransfer(Store, "0190a6f0-0002", null);
+        Document report = TransferReport.Of(dossier, TimeZoneInfo.Utc, Made);
+        Assert.Contains(report.Blocks.OfType<Heading>(), h => h.Text == "The settings that judged");
+        Table limits = report.Blocks.OfType<Table>().Single(t => t.Caption.StartsWith("Limits in force", StringComparison.Ordinal));
+        Assert.Equal(dossier.Bench.Channels.Sum(c => c.Limits.Count) + dossier.Bench.Quantities.Sum(q => q.Limits.Count), limits.Rows.Count);
+        Assert.All(limits.Rows, r => Assert.NotEmpty(r[^1].Text));
+        Assert.Contains(limits.Rows, r => r[1].Text == "below 43.75 psi: alarm" && r[^1].Text.Contains("87.5 %", StringComparison.Ordinal)); // the bearing's trip
+        Table rules = report.Blocks.OfType<Table>().Single(t => t.Caption.StartsWith("Rules of the verdict", StringComparison.Ordinal));
+        Assert.Contains(rules.Rows, r => r[0].Text == "gaps" && r[1].Text == "unwatched, more than 0.1 % of the run" && r[2].Text == "sound with remarks");
+    }
+
     [Theory]
     [InlineData("ffff", null, "The book holds no transfer ffff")]
     [InlineData("0190a6f0-0002", 7, "has no pass 7")]

@@ -40,6 +40,21 @@ public sealed class ReviewExportTests
         Assert.Equal(2, lines.Count(l => l.Length > 0 && char.IsAsciiDigit(l[0])));
     }
 
+    [Theory]
+    [InlineData(999, false)]
+    [InlineData(1000, true)]
+    public void An_edit_list_numbers_no_more_than_three_digits_can_and_says_what_is_missing(int count, bool says)
+    {
+        ReviewRow[] rows = [.. Enumerable.Range(0, count).Select(i => new ReviewRow(i, i + 1, i, i + 1, "mark", "A mark."))];
+        string[] lines = ReviewExports.EditList(rows, "VT 1047 pass 1", "VT 1047", "625/50", PositionBasis.Counter).Split("\r\n", StringSplitOptions.RemoveEmptyEntries);
+        string[] events = [.. lines.Where(l => char.IsAsciiDigit(l[0]))];
+        Assert.Equal(999, events.Length);
+        Assert.All(events, e => Assert.Equal(' ', e[3]));
+        Assert.StartsWith("999  VT1047   B     C        00:16:38:00 00:16:39:00 ", events[^1], StringComparison.Ordinal);
+        Assert.Equal(says, lines[^1] == "* THIS LIST HAS 999 OF 1000 EVENTS, AS MANY AS ITS FORMAT CAN NUMBER. THE CSV HAS THEM ALL.");
+        Assert.Equal(count + 1, ReviewExports.Csv(rows).Split("\r\n", StringSplitOptions.RemoveEmptyEntries).Length);
+    }
+
     [Fact]
     public void WebVtt_has_its_signature_ends_after_begins_and_no_markup()
     {

@@ -128,6 +128,52 @@ public sealed class HandOverMakerTests
         Assert.Equal("Nothing waits, nothing stands, nothing drifts", Assert.IsType<Badge>(document.Blocks[0]).Word);
     }
 
+    /// <summary>Forty alarms, thirty drifts and a hundred notes of a thousand letters: one sheet of paper, the most important on it, and the rest counted.</summary>
+    [Fact]
+    public void The_busiest_shift_fits_on_one_sheet_and_says_what_does_not()
+    {
+        HandOver shift = BusyShift();
+        Document sheet = HandOverDocument.Of(shift, TimeZoneInfo.Utc, DateTimeOffset.UnixEpoch);
+        using var pdf = new MemoryStream();
+        PdfDocument.Write(pdf, sheet);
+        if (Environment.GetEnvironmentVariable("DRIFTWATCH_SCREENSHOTS") is { Length: > 0 } folder)
+        {
+            File.WriteAllBytes(Path.Combine(folder, "busy-shift.pdf"), pdf.ToArray());
+        }
+
+        Assert.Equal(1, System.Text.Encoding.Latin1.GetString(pdf.ToArray()).Split("/Type /Page\n").Length - 1);
+        Table alarms = sheet.Blocks.OfType<Table>().First(t => t.Columns[0].Title == "stands");
+        Assert.All(alarms.Rows, r => Assert.Equal("waits", r[0].Text)); // those that wait come first
+        Table notes = sheet.Blocks.OfType<Table>().Last();
+        Assert.Equal(
+            FormattableString.Invariant($"Not on this sheet: {shift.Next.Count - 3} more to do, {40 - alarms.Rows.Count} alarms of less weight, 28 drifts that have more time, {shift.Notes.Count + shift.Entries.Count - notes.Rows.Count} earlier notes and entries, 4 passes. All stand on the page 'Shift', and 'driftwatch handover' without --out tells them."),
+            Assert.Single(sheet.Blocks.OfType<Paragraph>(), p => p.Text.StartsWith("Not on this sheet", StringComparison.Ordinal)).Text);
+        Assert.Contains(sheet.Blocks.OfType<Facts>().First().Items, i => i.Value.Contains("running since", StringComparison.Ordinal)); // the one that runs has the room
+        Assert.StartsWith("note 99 ", notes.Rows[^1][^1].Text, StringComparison.Ordinal); // the newest
+
+        Document whole = HandOverDocument.Of(shift, TimeZoneInfo.Utc, DateTimeOffset.UnixEpoch, whole: true);
+        Assert.Equal(40, whole.Blocks.OfType<Table>().First(t => t.Columns[0].Title == "stands").Rows.Count);
+        Assert.DoesNotContain(whole.Blocks.OfType<Paragraph>(), p => p.Text.StartsWith("Not on this sheet", StringComparison.Ordinal));
+    }
+
+    private static HandOver BusyShift()
+    {
+        ShiftFacts facts = Facts();
+        var acts = new Acts();
+        HandOverDrift drift = new() { Id = "x", Label = "A quantity of some name", Unit = "psi", AtUtc = Begin, Value = 49.25, Limit = 52.5, UsedShare = 0.4, SlopePerHour = 0.123, SlopePerHourLow = 0.1, SlopePerHourHigh = 0.2, MinutesLeft = 50, MinutesLeftLow = 40, MinutesLeftHigh = 60 };
+        HandOver shift = HandOverMaker.Of(facts with
+        {
+            Drifts = [.. Enumerable.Range(0, 30).Select(i => drift with { MinutesLeft = 50 + i })],
+            Alarms = [.. Enumerable.Range(1, 40).Select(i => Alarm(i, $"below-limit.channel-{i:00}", i % 2 == 0 ? AlarmState.Unacknowledged : AlarmState.Acknowledged, i % 3 == 0 ? AlarmPriority.High : AlarmPriority.Medium))],
+        });
+        HandOverNote note = new(Begin, "Ida Wren", "note", "VT 1047, pass 1", new TapePlace(100, PositionBasis.Counter), "");
+        return shift with
+        {
+            Notes = [.. Enumerable.Range(0, 100).Select(i => note with { AtUtc = Begin + (i * Second), Text = $"note {i} " + string.Concat(Enumerable.Repeat("of many words ", 80)) })],
+            Passes = [.. Enumerable.Range(1, 6).Select(i => shift.Passes[0] with { Id = Acts.Id(0x9b, i), Stage = i == 6 ? PassStage.Running : PassStage.Ended, Place = i == 6 ? shift.Passes[0].Place : null })],
+        };
+    }
+
     private static ShiftFacts Facts()
     {
         BenchDefinition bench = SampleBench.Create();

@@ -119,7 +119,15 @@ export class Run {
   }
 
   endRun() {
-    const ended = at('when').validity.badInput ? undefined : when.about(); // what is no instant is said where it is sent
+    let ended;
+    try {
+      ended = when.about();
+    } catch (problem) {
+      say(this.error, problem.message);
+      this.error.hidden = false;
+      return;
+    }
+    this.error.hidden = true;
     return acts.withName(() => acts.question({
       title: 'End the run',
       text: `The run ends ${ended === undefined ? 'now' : `as of ${words.instant(Date.parse(ended), Date.now())}`}, for good: a pass has one run. What is not on it is run in another pass.`,

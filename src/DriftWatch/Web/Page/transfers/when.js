@@ -2,15 +2,18 @@
 // entry and is then gone, so that none is dated by a box that was forgotten; the same day is taken again by a button.
 
 import { at, say } from '../dom.js';
+import { localText, localTime } from '../local-time.js';
 import * as words from '../words.js';
 
 let former = ''; // as it was written
 
 /** The instant that is written, in ms; null for now. What is no instant is said. */
 export function chosen() {
-  const { value, validity } = at('when');
-  if (validity.badInput) throw new Error('Happened at: day and time are not whole. Write both, or press ‘Now’.');
-  return value === '' ? null : Date.parse(value); // without a zone it is that of this browser, as every time on this page
+  const text = at('when').value;
+  if (text.trim() === '') return null;
+  const ms = localTime(text);
+  if (Number.isNaN(ms)) throw new Error(`Happened at: ‘${text.trim()}’ is no day and time. Write it such as ${localText(Date.now())}, or press ‘Now’.`);
+  return ms;
 }
 
 /** As the service takes it; undefined for now. */
@@ -30,15 +33,16 @@ function show() {
   let ms = null;
   try {
     ms = chosen();
-  } catch (problem) {
-    say(at('when-said'), problem.message);
+  } catch {
+    say(at('when-said'), `Write day and time, such as ${localText(Date.now())}.`); // half of it is typed: no error yet
+    say(at('when-title'), '◇ The next entry is dated');
     return;
   }
   at('when-box').dataset.set = String(ms !== null);
   say(at('when-title'), ms === null ? 'Write down afterwards' : `◇ The next entry is dated ${words.day(ms)} ${words.clock(ms)}`);
   say(at('when-said'), ms === null ? 'Empty: what you enter happens now.' : `That is ${words.day(ms)} ${words.clockWithZone(ms)}, or ${new Date(ms).toISOString().slice(0, 19)}Z. It goes with the next entry and is then empty again.`);
   at('when-again').hidden = ms !== null || former === '';
-  say(at('when-again'), `Take ${former.replace('T', ' ')} again`);
+  say(at('when-again'), `Take ${former} again`);
 }
 
 export function begin() {

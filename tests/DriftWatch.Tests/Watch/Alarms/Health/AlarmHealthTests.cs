@@ -112,6 +112,18 @@ public sealed class AlarmHealthTests
         Assert.Equal(["c"], Of(book, 2 * Day, 3 * Day).Stale.Select(s => s.Id)); // b was over before
     }
 
+    [Theory]
+    [InlineData(Hour, Hour, false)] // an hour on either side of a week in which nothing ran
+    [InlineData(20 * Hour, 4 * Hour, false)] // a day to the second
+    [InlineData(20 * Hour, (4 * Hour) + 1, true)]
+    public void A_silent_week_does_not_stand(double before, double after, bool isStale)
+    {
+        Book book = new Book().Raise(0, "a");
+        UtcStretch[] watched = [new(Book.Utc(0), Book.Utc(before)), new(Book.Utc(7 * Day), Book.Utc((7 * Day) + after))];
+        var span = new AlarmSpan(new UtcStretch(Book.Utc(6 * Day), Book.Utc((7 * Day) + after)), watched);
+        Assert.Equal(isStale, AlarmHealth.Of(book.Lines, span).Stale.Count == 1);
+    }
+
     [Fact]
     public void A_wait_begins_anew_with_the_call_after_an_answer_and_ends_unanswered_on_the_shelf()
     {

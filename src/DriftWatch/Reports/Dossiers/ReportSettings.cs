@@ -1,0 +1,75 @@
+using System.Globalization;
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Transfers;
+using DriftWatch.Reports.Documents;
+using DriftWatch.Reports.Dossiers.Figures;
+
+namespace DriftWatch.Reports.Dossiers;
+
+/// <summary>The settings that judged, each with its source: who reads the report years later has no bench file beside it.</summary>
+internal static class ReportSettings
+{
+    public static IEnumerable<Block> Blocks(Dossier dossier)
+    {
+        yield return new Heading("The settings that judged");
+        yield return new Table(
+            "Limits in force. A value beyond one for 'after' is said; it is over once it has been back by more than 'back by' for 'over'.",
+            [
+                new Column("channel", 2), new Column("limit", 2.3), new Column("after", 0.8, true), new Column("back by", 1, true), new Column("over", 0.8, true),
+                new Column("judged while", 1.6), new Column("source", 3.2),
+            ],
+            [.. dossier.Channels.SelectMany(c => c.Channel.Limits.Select((limit, i) => Row(c.Channel, limit, i)))]);
+        yield return new Facts([.. Judgement(dossier.Bench)]);
+        if (dossier.Transfer?.Procedures is not { } lists)
+        {
+            yield break;
+        }
+
+        yield return new Table(
+            string.Create(CultureInfo.InvariantCulture, $"Rules of the verdict; the worst that is met holds. Sections to run again have {NumberText.Short(lists.Rules.Review.HandleSeconds)} s before and after and are joined where they are closer than {NumberText.Short(lists.Rules.Review.JoinSeconds)} s ({lists.Rules.Review.Source})."),
+            [new Column("rule", 1.7), new Column("met by", 3), new Column("no better than", 1.5), new Column("source", 4)],
+            [.. lists.Rules.Rules.Select(r => (IReadOnlyList<Cell>)[r.Key, MetBy(r), ReportTape.Word(r.Verdict), r.Source])]);
+        yield return new Facts(
+        [
+            new Fact("SHA-256 of the check list", lists.Checks.Hash), new Fact("SHA-256 of the line-up", lists.LineUp.Hash), new Fact("SHA-256 of the rules", lists.Rules.Hash),
+        ], IsCode: true);
+    }
+
+    private static IReadOnlyList<Cell> Row(ChannelDefinition channel, LimitDefinition limit, int number)
+    {
+        string unit = NumberText.Unit(channel.Unit);
+        string at = limit.Reference switch
+        {
+            LimitReference.Absolute => $"{NumberText.Short(limit.Value)} {unit}",
+            LimitReference.Baseline => $"baseline {(limit.Value < 0 ? "−" : "+")} {NumberText.Short(Math.Abs(limit.Value))} {unit}",
+            _ => $"{NumberText.Short(100 * limit.Value)} % of the baseline",
+        };
+        string back = limit.Deadband == 0 ? "" : limit.Reference == LimitReference.BaselineFraction ? $"{NumberText.Short(100 * limit.Deadband)} % of it" : $"{NumberText.Short(limit.Deadband)} {unit}";
+        return
+        [
+            number == 0 ? channel.Label : "", $"{(limit.Side == LimitSide.Low ? "below" : "above")} {at.TrimEnd()}: {Slugs.Of(limit.Severity)}", Time(limit.OnDelay), back.TrimEnd(), Time(limit.OffDelay),
+            limit.JudgedIn.Count == 0 ? "always" : string.Join(", ", limit.JudgedIn.Select(FigureFrame.WordOf)), limit.Source,
+        ];
+    }
+
+    private static IEnumerable<Fact> Judgement(BenchDefinition bench)
+    {
+        JudgementSettings rules = bench.Judgement;
+        yield return new Fact("Air is up", $"from {NumberText.Short(100 * rules.AirUpFraction)} % of its setpoint, gone below {NumberText.Short(100 * rules.AirGoneFraction)} % (common practice, no source)");
+        yield return new Fact("Tape is on the guide", $"above {NumberText.Short(rules.TapeOnGuideInH2O)} inH2O (derived from the venturi's dead-head vacuum)");
+        yield return new Fact("Heads read tape", rules.RfPresentDb is { } level ? $"above {NumberText.Short(level)} dB (bench file)" : "within 20 dB of the baseline, or above −30 dB without one");
+        yield return new Fact("After lock", $"gated judgements wait for {Time(rules.SettleAfterLock)} (the trade's table: suppress 5 s after lock)");
+        yield return new Fact("Baseline", $"by the machine itself after {Time(rules.BaselineAfter)} of settled running in which nothing is wrong (common practice, no source)");
+    }
+
+    private static string MetBy(VerdictRule rule)
+    {
+        string kinds = rule.When != VerdictCondition.Findings ? Slugs.Of(rule.When)
+            : $"{(rule.Kinds.Count == 0 ? "any finding" : string.Join(", ", rule.Kinds))} of {Slugs.Of(rule.Severity)} or worse{(rule.LongerThanSeconds > 0 ? $", longer than {NumberText.Short(rule.LongerThanSeconds)} s" : "")}";
+        return rule.MoreThan > 0 ? $"{kinds}, more than {NumberText.Short(rule.MoreThan)}{(rule.When == VerdictCondition.Unwatched ? " % of the run" : "")}" : kinds;
+    }
+
+    private static string Time(TimeSpan time) => time == TimeSpan.Zero ? "at once"
+        : time.TotalMinutes >= 2 ? string.Create(CultureInfo.InvariantCulture, $"{time.TotalMinutes:0.##} min") : string.Create(CultureInfo.InvariantCulture, $"{time.TotalSeconds:0.##} s");
+}
