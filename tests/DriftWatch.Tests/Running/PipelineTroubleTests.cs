@@ -145,6 +145,32 @@ public sealed class PipelineTroubleTests
     }
 
     [Fact]
+    public void A_crash_while_only_the_records_refuse_keeps_the_alarm_and_the_next_process_ends_it()
+    {
+        using var bench = new PipelineBench();
+        string records = Path.Combine(bench.Folder, "records.db");
+        using (BenchStore store = bench.Open())
+        {
+            BenchPipeline pipeline = bench.Begin(store);
+            bench.Turn(pipeline, air: 4, times: 12);
+            Execute(records, "CREATE TRIGGER refusing BEFORE INSERT ON finding BEGIN SELECT RAISE(ABORT, 'refused'); END");
+            bench.Turn(pipeline, air: 1, times: 80);
+            Assert.Contains(bench.Unstored, a => a.Tag == "store-failing.bench");
+            Assert.Empty(bench.Book);
+        }
+
+        Execute(records, "DROP TRIGGER refusing");
+        using BenchStore again = bench.Open();
+        BenchPipeline next = bench.Begin(again);
+        bench.Turn(next, air: 4, times: 650);
+        next.Step(final: true);
+        (string[] judged, string[] stored) = PipelineBench.BookOf(again);
+        Assert.Equal(judged, stored);
+        using BenchReader reader = again.OpenReader();
+        Assert.Equal([AlarmStep.Raised, AlarmStep.Returned], reader.Alarms(0, 100).Select(a => a.Line).Where(a => a.Tag == "store-failing.bench").Select(a => a.Step));
+    }
+
+    [Fact]
     public void Trouble_that_is_over_within_seconds_is_no_alarm()
     {
         using var bench = new PipelineBench();
