@@ -52,7 +52,7 @@ function running(answer, when) {
 
 function next(answer) {
   if (answer.next.length === 0) return none('Nothing is asked for.');
-  return [make('ol', { className: 'lines' }, ...answer.next.map((n, i) => beyond(make('li', {}, make('strong', { textContent: words.sentence(/[.:]$/.test(n.about) ? n.about : `${n.about}:`) }), ` ${words.sentence(n.text)}`), i >= most.next)), ...more(answer.next.length - most.next)];
+  return [make('ol', { className: 'lines' }, ...answer.next.map((n, i) => beyond(make('li', {}, make('strong', { textContent: words.sentence(/[.:]$/.test(n.about) ? n.about : `${n.about}:`) }), ` ${words.sentence(n.text)}`), i >= most.next))), ...more(answer.next.length - most.next)];
 }
 
 function alarms(answer, when) {
