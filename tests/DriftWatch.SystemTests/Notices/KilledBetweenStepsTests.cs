@@ -12,10 +12,10 @@ namespace DriftWatch.SystemTests.Notices;
 /// </summary>
 public sealed class KilledBetweenStepsTests(ITestOutputHelper output)
 {
-    /// <summary>Call of the kernel, the how manieth of it, of which file: <c>records</c>, <c>month</c>, or of a socket.</summary>
-    public static TheoryData<string, int, string> Steps()
+    /// <summary>Call of the kernel, the how manieth of it, of which file: <c>records</c>, <c>month</c>, or of a socket; and whether it is sure to be come to.</summary>
+    public static TheoryData<string, int, string, bool> Steps()
     {
-        var steps = new TheoryData<string, int, string>();
+        var steps = new TheoryData<string, int, string, bool>();
         bool all = Environment.GetEnvironmentVariable("DRIFTWATCH_LONG") == "1";
         foreach ((string call, string what, int[] few, int last) in ((string, string, int[], int)[])
         [
@@ -30,7 +30,7 @@ public sealed class KilledBetweenStepsTests(ITestOutputHelper output)
         {
             foreach (int when in all ? Enumerable.Range(1, last) : few)
             {
-                steps.Add(call, when, what);
+                steps.Add(call, when, what, few.Contains(when)); // how many there are of the others differs from night to night
             }
         }
 
@@ -39,7 +39,7 @@ public sealed class KilledBetweenStepsTests(ITestOutputHelper output)
 
     [Theory]
     [MemberData(nameof(Steps))]
-    public async Task Killed_at_a_step_of_the_way_none_is_lost_and_what_goes_twice_has_one_id(string call, int when, string what)
+    public async Task Killed_at_a_step_of_the_way_none_is_lost_and_what_goes_twice_has_one_id(string call, int when, string what, bool isSure)
     {
         using EmitterBench bench = NoticesOfTheServiceTests.NewBench();
         using var far = new Receivers(Path.Combine(bench.Folder, "far"));
@@ -55,6 +55,7 @@ public sealed class KilledBetweenStepsTests(ITestOutputHelper output)
             using TracedCalls tracer = await TracedCalls.InProcess(service.ProcessId, Path.Combine(bench.Folder, "trace"), TracedCalls.Kill(call, when), Files(Path.Combine(store, EmitterBench.Id), what));
             bench.Unplug();
             died = await service.EndsWithinAsync(TimeSpan.FromSeconds(25));
+            Assert.True(died || !isSure, $"{call} {when} of {what} was not come to in 25 s, so nothing was killed there: {NoticesOfTheServiceTests.Tail(service)}");
             if (!died)
             {
                 // There are not so many of this step: then everything has been told, and the kill comes after it.

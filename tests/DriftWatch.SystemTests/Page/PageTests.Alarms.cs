@@ -280,6 +280,9 @@ public sealed partial class PageTests
             await Look("alarms");
             await _page.Locator("#health-open").ClickAsync();
             await Expect(_page.Locator("#measures li")).ToHaveCountAsync(14);
+            await Expect(_page.Locator("[data-measure=standing] .target")).ToHaveTextAsync("Target: under 10. Source: from memory.");
+            await Expect(_page.Locator("[data-measure=most-frequent] .target")).ToContainTextAsync("not held against one machine. Source: secondary sources.");
+            await Expect(_page.Locator("#frequent li").First).ToContainTextAsync("%)");
             await Expect(_page.Locator("#health-said")).ToContainTextAsync("no conformance is claimed");
             await Look("health");
             await _page.Locator("#health-close").ClickAsync();

@@ -134,6 +134,8 @@ public sealed class QueryTests
             Retention = new() { RawMonths = 1, RollupMonths = 2 },
         });
         store.Append(log.Inputs.ToArray());
+        Measurement.Alarms.AlarmTransition[] book = [AlarmStoreTests.Line(1, 0) with { AtUtc = UtcText.ToNanoseconds(new DateTimeOffset(2026, 1, 10, 0, 1, 0, TimeSpan.Zero)) }, AlarmStoreTests.Line(log.Inputs.Count, 0)];
+        store.CommitJudged(log.Inputs.Count, [1], "build", [], book);
         store.MergeDue();
         using BenchReader reader = store.OpenReader();
         EngineTime february = EngineTime.FromSeconds(20_000);
@@ -147,6 +149,7 @@ public sealed class QueryTests
         Assert.Contains("expired", expired.Message, StringComparison.Ordinal);
         Assert.Empty(store.RetainDue());
         Assert.Equal(4, store.Anchors.Anchors.Count);
+        Assert.Equal(book, reader.Alarms(0, 10).Select(a => a.Line)); // the book of alarms never expires
     }
 
     [Fact]

@@ -29,7 +29,7 @@ public static class AlarmTargets
     /// <summary>Share of ten-minute periods with a flood's number of calls. Source: from memory.</summary>
     public static HealthTarget ShareOver { get; } = new(0.01, 0.01, "under 1 %", Memory);
 
-    /// <summary>Floods, chattering and stale alarms: none. Source: from memory.</summary>
+    /// <summary>Floods and chattering: none. Source: from memory.</summary>
     public static HealthTarget None { get; } = new(0, 0, "none", Memory);
 
     /// <summary>The same tag raised this often within a minute chatters. Source: from memory.</summary>
@@ -37,6 +37,18 @@ public static class AlarmTargets
 
     /// <summary>Longer than this, in hours, and an alarm that stands is stale: it tells nobody anything. Source: from memory.</summary>
     public const int StaleHours = 24;
+
+    /// <summary>Stale alarms on any day. Source: from memory (fewer than five).</summary>
+    public static HealthTarget Stale { get; } = new(0, 4, "none, at most 4", Memory);
+
+    /// <summary>Alarms that stand at once. Source: from memory (fewer than ten on average).</summary>
+    public static HealthTarget Standing { get; } = new(9, 9, "under 10", Memory);
+
+    /// <summary>
+    /// What is cited of the share of the ten most frequent. It is of plants with thousands of alarms: a machine has some sixty, of which ten are
+    /// most of what ever calls, so that it is shown and nothing is held against it. Source: secondary sources.
+    /// </summary>
+    public const string MostFrequentCited = "1 % to 5 % is cited, of plants with thousands of alarms; not held against one machine";
 
     /// <summary>How many of the most frequent tags are shown. Source: from memory.</summary>
     public const int MostFrequent = 10;
@@ -48,6 +60,8 @@ public static class AlarmTargets
     public const int LeastCallsForShares = 20;
 
     public static string FloodSource => Articles + " (more than 10); " + Memory + " (until fewer than 5)";
+
+    public static string ArticlesSource => Articles;
 
     public static string MemorySource => Memory;
 }

@@ -38,8 +38,8 @@ public static class HealthRows
                 string.Join(", ", report.Chattering.Select(c => $"{c.Tag} ({c.MostInAMinute})")), AlarmTargets.MemorySource),
             Counted(
                 "stale", $"stood for more than {AlarmTargets.StaleHours} h that were watched", report.Stale.Count,
-                string.Join(", ", report.Stale.Select(s => $"{s.Tag} since {UtcText.FromNanoseconds(s.SinceUtc)}")), AlarmTargets.MemorySource),
-            Plain("standing", "stood at the end", Standing(report)),
+                string.Join(", ", report.Stale.Select(s => $"{s.Tag} since {UtcText.FromNanoseconds(s.SinceUtc)}")), AlarmTargets.MemorySource, AlarmTargets.Stale),
+            new("standing", "stood at the end", Standing(report), AlarmTargets.Standing.Text, AlarmTargets.Standing.Source, AlarmTargets.Standing.Judge(report.Standing.Values.Sum())),
             Plain("waiting", "waited for a person at the end", Whole(report.Waiting)),
         };
         rows.AddRange(report.Priorities.Select(p => Share(p, report.Calls)));
@@ -52,7 +52,7 @@ public static class HealthRows
         rows.Add(Plain(
             "most-frequent", $"the {AlarmTargets.MostFrequent} most frequent tags together",
             report.MostFrequentShare.IsKnown ? $"{Percent(report.MostFrequentShare.Value)} of {Whole(report.Calls)} calls" : report.MostFrequentShare.ToString(),
-            report.MostFrequentShare.IsKnown));
+            report.MostFrequentShare.IsKnown) with { Target = AlarmTargets.MostFrequentCited, Source = AlarmTargets.ArticlesSource });
         return rows;
     }
 
@@ -83,8 +83,8 @@ public static class HealthRows
         string.Join(", ", floods.Select(f => $"{UtcText.FromNanoseconds(f.FromUtc)} to {(f.ToUtc is { } to ? UtcText.FromNanoseconds(to) : "the end")}: {f.Calls} calls")),
         AlarmTargets.FloodSource);
 
-    private static HealthRow Counted(string measure, string label, int count, string which, string source) => new(
-        measure, label, count == 0 ? "0" : $"{Whole(count)}: {which}", AlarmTargets.None.Text, source, AlarmTargets.None.Judge(count));
+    private static HealthRow Counted(string measure, string label, int count, string which, string source, HealthTarget? target = null) => new(
+        measure, label, count == 0 ? "0" : $"{Whole(count)}: {which}", (target ?? AlarmTargets.None).Text, source, (target ?? AlarmTargets.None).Judge(count));
 
     /// <summary>More of the low and fewer of the high is no harm: only a share that is too high of medium or high, or too low of low, is over. Of few calls nothing is said.</summary>
     private static HealthRow Share(PriorityShare share, int calls)

@@ -190,6 +190,46 @@ public sealed class AlarmHealthTests
         Assert.Equal(rows.Count, rows.Select(r => r.Measure).Distinct().Count());
     }
 
+    /// <summary>As cited; what stands in the articles and what is from memory is told apart by the source.</summary>
+    [Theory]
+    [InlineData("per-10-minutes", "about 1, at most 2")]
+    [InlineData("per-day", "about 150, at most 300")]
+    [InlineData("periods-over", "under 1 %")]
+    [InlineData("floods-by-periods", "none")]
+    [InlineData("floods", "none")]
+    [InlineData("chattering", "none")]
+    [InlineData("stale", "none, at most 4")]
+    [InlineData("standing", "under 10")]
+    [InlineData("waiting", "")]
+    [InlineData("priority-low", "about 80 % or more")]
+    [InlineData("priority-medium", "about 15 % or less")]
+    [InlineData("priority-high", "about 5 % or less")]
+    [InlineData("time-to-acknowledge", "")]
+    [InlineData("most-frequent", "1 % to 5 % is cited, of plants with thousands of alarms; not held against one machine")]
+    public void Each_measure_has_the_figure_that_is_cited_for_it(string measure, string target) =>
+        Assert.Equal(target, Row(Of(new Book().Raise(5, "a"), 0, Hour), measure).Target);
+
+    [Theory]
+    [InlineData(9, HealthVerdict.Within)]
+    [InlineData(10, HealthVerdict.Over)]
+    public void Ten_that_stand_at_once_are_too_many(int count, HealthVerdict verdict)
+    {
+        var book = new Book();
+        Many(book, 5, count, 1);
+        Assert.Equal(verdict, Row(Of(book, 0, Hour), "standing").Verdict);
+    }
+
+    [Theory]
+    [InlineData(0, HealthVerdict.Within)]
+    [InlineData(4, HealthVerdict.Bearable)]
+    [InlineData(5, HealthVerdict.Over)]
+    public void Five_stale_ones_are_too_many(int count, HealthVerdict verdict)
+    {
+        var book = new Book();
+        Many(book, 5, count, 1);
+        Assert.Equal(verdict, Row(Of(book, 0, 2 * Day), "stale").Verdict);
+    }
+
     [Fact]
     public void A_span_that_ends_before_it_begins_and_a_line_that_stands_twice_are_refused()
     {
