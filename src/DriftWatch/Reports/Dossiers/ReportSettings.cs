@@ -19,7 +19,7 @@ internal static class ReportSettings
                 new Column("channel", 2), new Column("limit", 2.3), new Column("after", 0.8, true), new Column("back by", 1, true), new Column("over", 0.8, true),
                 new Column("judged while", 1.6), new Column("source", 3.2),
             ],
-            [.. dossier.Channels.SelectMany(c => c.Channel.Limits.Select((limit, i) => Row(c.Channel, limit, i)))]);
+            [.. Rows(dossier)]);
         yield return new Facts([.. Judgement(dossier.Bench)]);
         if (dossier.Transfer?.Procedures is not { } lists)
         {
@@ -28,7 +28,7 @@ internal static class ReportSettings
 
         yield return new Table(
             string.Create(CultureInfo.InvariantCulture, $"Rules of the verdict; the worst that is met holds. Sections to run again have {NumberText.Short(lists.Rules.Review.HandleSeconds)} s before and after and are joined where they are closer than {NumberText.Short(lists.Rules.Review.JoinSeconds)} s ({lists.Rules.Review.Source})."),
-            [new Column("rule", 1.7), new Column("met by", 3), new Column("no better than", 1.5), new Column("source", 4)],
+            [new Column("rule", 2.1), new Column("met by", 3), new Column("no better than", 1.5), new Column("source", 4)],
             [.. lists.Rules.Rules.Select(r => (IReadOnlyList<Cell>)[r.Key, MetBy(r), ReportTape.Word(r.Verdict), r.Source])]);
         yield return new Facts(
         [
@@ -36,7 +36,24 @@ internal static class ReportSettings
         ], IsCode: true);
     }
 
-    private static IReadOnlyList<Cell> Row(ChannelDefinition channel, LimitDefinition limit, int number)
+    /// <summary>Channels with the same limits, such as those of the four heads, stand together.</summary>
+    private static IEnumerable<IReadOnlyList<Cell>> Rows(Dossier dossier)
+    {
+        var sets = dossier.Channels.Where(c => c.Channel.Limits.Count > 0)
+            .Select(c => (c.Channel.Label, Rows: c.Channel.Limits.Select(l => Row(c.Channel, l)).ToList()))
+            .GroupBy(c => string.Join('\n', c.Rows.SelectMany(r => r.Select(cell => cell.Text))), StringComparer.Ordinal);
+        foreach (var set in sets)
+        {
+            string labels = string.Join("; ", set.Select(c => c.Label));
+            foreach (IReadOnlyList<Cell> row in set.First().Rows)
+            {
+                yield return [labels, .. row];
+                labels = "";
+            }
+        }
+    }
+
+    private static IReadOnlyList<Cell> Row(ChannelDefinition channel, LimitDefinition limit)
     {
         string unit = NumberText.Unit(channel.Unit);
         string at = limit.Reference switch
@@ -48,7 +65,7 @@ internal static class ReportSettings
         string back = limit.Deadband == 0 ? "" : limit.Reference == LimitReference.BaselineFraction ? $"{NumberText.Short(100 * limit.Deadband)} % of it" : $"{NumberText.Short(limit.Deadband)} {unit}";
         return
         [
-            number == 0 ? channel.Label : "", $"{(limit.Side == LimitSide.Low ? "below" : "above")} {at.TrimEnd()}: {Slugs.Of(limit.Severity)}", Time(limit.OnDelay), back.TrimEnd(), Time(limit.OffDelay),
+            $"{(limit.Side == LimitSide.Low ? "below" : "above")} {at.TrimEnd()}: {Slugs.Of(limit.Severity)}", Time(limit.OnDelay), back.TrimEnd(), Time(limit.OffDelay),
             limit.JudgedIn.Count == 0 ? "always" : string.Join(", ", limit.JudgedIn.Select(FigureFrame.WordOf)), limit.Source,
         ];
     }
@@ -70,6 +87,6 @@ internal static class ReportSettings
         return rule.MoreThan > 0 ? $"{kinds}, more than {NumberText.Short(rule.MoreThan)}{(rule.When == VerdictCondition.Unwatched ? " % of the run" : "")}" : kinds;
     }
 
-    private static string Time(TimeSpan time) => time == TimeSpan.Zero ? "at once"
-        : time.TotalMinutes >= 2 ? string.Create(CultureInfo.InvariantCulture, $"{time.TotalMinutes:0.##} min") : string.Create(CultureInfo.InvariantCulture, $"{time.TotalSeconds:0.##} s");
+    private static string Time(TimeSpan time) => time.TotalMinutes >= 2
+        ? string.Create(CultureInfo.InvariantCulture, $"{time.TotalMinutes:0.##} min") : string.Create(CultureInfo.InvariantCulture, $"{time.TotalSeconds:0.##} s");
 }

@@ -110,7 +110,10 @@ public sealed class TransferDossierTests : IDisposable
         Document report = TransferReport.Of(dossier, TimeZoneInfo.Utc, Made);
         Assert.Contains(report.Blocks.OfType<Heading>(), h => h.Text == "The settings that judged");
         Table limits = report.Blocks.OfType<Table>().Single(t => t.Caption.StartsWith("Limits in force", StringComparison.Ordinal));
-        Assert.Equal(dossier.Bench.Channels.Sum(c => c.Limits.Count) + dossier.Bench.Quantities.Sum(q => q.Limits.Count), limits.Rows.Count);
+        Assert.All(
+            dossier.Bench.Channels.Where(c => c.Limits.Count > 0).Select(c => c.Label).Concat(dossier.Bench.Quantities.Where(q => q.Limits.Count > 0).Select(q => q.Label)),
+            label => Assert.Single(limits.Rows, r => r[0].Text.Split("; ").Contains(label)));
+        Assert.Contains(limits.Rows, r => r[0].Text == "RF head 1; RF head 2; RF head 3; RF head 4");
         Assert.All(limits.Rows, r => Assert.NotEmpty(r[^1].Text));
         Assert.Contains(limits.Rows, r => r[1].Text == "below 43.75 psi: alarm" && r[^1].Text.Contains("87.5 %", StringComparison.Ordinal)); // the bearing's trip
         Table rules = report.Blocks.OfType<Table>().Single(t => t.Caption.StartsWith("Rules of the verdict", StringComparison.Ordinal));
