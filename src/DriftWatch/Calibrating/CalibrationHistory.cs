@@ -1,4 +1,5 @@
 using System.Globalization;
+using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
@@ -59,4 +60,14 @@ internal static class CalibrationHistory
                 .Select(f => new CalibrationRow(f.Value.Channel, f.Value.Calibration, f.Value.From, table[f.Key.Key].Version == f.Key.Version)),
         ];
     }
+
+    /// <summary>
+    /// By which each channel of a bench is turned at an instant: of those that hold by then the newest, whether a bench file brought it or a person entered it.
+    /// Channels of which the store knows none are left out.
+    /// </summary>
+    /// <param name="all">As <see cref="Of"/> gives them.</param>
+    /// <param name="bench">Whose channels.</param>
+    /// <param name="utc">Nanoseconds since 1970.</param>
+    public static IEnumerable<CalibrationRow> InForceAt(IReadOnlyList<CalibrationRow> all, BenchDefinition bench, long utc) =>
+        bench.Channels.Select(c => all.LastOrDefault(r => r.Channel.Key == c.Key && !(r.ValidFromUtc > utc))).OfType<CalibrationRow>();
 }

@@ -1,3 +1,4 @@
+using DriftWatch.Calibrating;
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
@@ -84,7 +85,7 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
         ChannelDefinition? air = Of(ChannelRole.RegulatedAir);
         ChannelDefinition? dew = Of(ChannelRole.DewPoint);
         DateOnly today = DateOnly.FromDateTime(UtcText.ToDateTimeOffset(utc).UtcDateTime);
-        ChannelDefinition[] dated = [.. bench.Channels.Where(c => c.Calibration.Due is not null)];
+        CalibrationRow[] dated = [.. CalibrationHistory.InForceAt(CalibrationHistory.Of(reader), bench, utc).Where(c => c.Calibration.Due is not null)];
         return new ProofReadings
         {
             AtUtc = utc,
@@ -94,7 +95,7 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
             WheelBegan = WheelBegan(utc, air),
             DewPointCelsius = dew is null ? null : Mean(Recent(dew, utc, "degC")),
             CalibrationsDated = dated.Length,
-            CalibrationsOverdue = [.. dated.Where(c => c.Calibration.Due < today).Select(c => c.Id)],
+            CalibrationsOverdue = [.. dated.Where(c => c.Calibration.Due < today).Select(c => c.Channel.Id)],
             LeakDownUtc = upkeep.LeakDownUtc,
             HeadHours = upkeep.HeadHours,
             RanHours = upkeep.RanHours,

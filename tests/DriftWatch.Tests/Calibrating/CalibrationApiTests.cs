@@ -80,16 +80,40 @@ public sealed class CalibrationApiTests : IDisposable
         Assert.Equal(1, bench.InForce(bench.Bench.Channels[0]).Version);
     }
 
+    /// <summary>The pre-flight goes by what turns the readings at the instant signed: the file's own is overdue, and a person calibrated since.</summary>
+    [Fact]
+    public async Task An_overdue_calibration_of_the_file_is_in_date_from_the_instant_at_which_another_was_entered()
+    {
+        await using RunningBench bench = Start(due: "2026-01-31");
+        await using ServedBench served = await ServedBench.StartAsync(new WebSettings(), bench);
+        string tape = (await Enter("\"kind\":\"tape-described\",\"identifier\":\"VT 1\",\"standard\":\"525/60\",\"speedInchesPerSecond\":15")).GetProperty("tape").GetString()!;
+        string transfer = (await Enter($"\"kind\":\"transfer-opened\",\"tape\":\"{tape}\"")).GetProperty("transfer").GetString()!;
+        string opened = (await Enter($"\"kind\":\"pass-opened\",\"transfer\":\"{transfer}\"")).GetProperty("about").GetString()!;
+        Assert.Equal(("contradicted", "Past its date: air."), Told(await Read()));
+
+        await Task.Delay(TimeSpan.FromMilliseconds(20), TimeProvider.System); // an instant is told in whole milliseconds
+        await served.PostAsync("api/v1/benches/small/channels/air/calibrations", Body("\"by\":\"Ida Wren\","));
+        Assert.Equal(("proved", "All 1 calibrations that have a date are within it."), Told(await Read()));
+        Assert.Equal("contradicted", Told(await Enter($"\"kind\":\"check-signed\",\"check\":\"calibration-in-date\",\"answer\":\"done\",\"about\":\"{opened}\"")).Standing);
+        Assert.Equal("proved", Told(await Enter("\"kind\":\"check-signed\",\"check\":\"calibration-in-date\",\"answer\":\"done\"")).Standing);
+
+        Task<JsonElement> Enter(string fields) => served.PostAsync("api/v1/benches/small/entries", $"{{\"by\":\"Ida Wren\",{fields}}}");
+        async Task<JsonElement> Read() => (await served.GetAsync("api/v1/benches/small/check-list/readings")).GetProperty("items").EnumerateArray()
+            .Single(i => i.GetProperty("check").GetString() == "calibration-in-date");
+        static (string Standing, string Text) Told(JsonElement item) =>
+            (item.GetProperty("telemetry").GetProperty("standing").GetString()!, item.GetProperty("telemetry").GetProperty("text").GetString()!);
+    }
+
     private static string Body(string more = "") =>
         $"{{{more}\"sheet\":{{\"reference\":{{\"name\":\"test gauge\",\"uncertainty\":0.05}},\"tolerance\":1,\"points\":[{string.Join(',', new[] { (0, 0.5), (25, 1.5), (50, 2.51), (75, 3.5), (100, 4.5) }.Select(p => FormattableString.Invariant($"{{\"reference\":{p.Item1},\"raw\":[{p.Item2}]}}")))}]}}}}";
 
-    private RunningBench Start()
+    private RunningBench Start(string? due = null)
     {
         string bench = Path.Combine(_folder, "bench.toml");
         File.WriteAllText(
             bench,
             "[bench]\nid = \"small\"\n[[instrument]]\nid = \"rig\"\nprofile = \"practice-rig\"\npractice = { seed = 3 }\n"
-            + "[[channel]]\nid = \"air\"\ninstrument = \"rig\"\ninput = \"sensor-rail\"\nunit = \"psi\"\ncalibration = { line = { gain = 25.0, offset = -12.5 } }\n");
+            + "[[channel]]\nid = \"air\"\ninstrument = \"rig\"\ninput = \"sensor-rail\"\nunit = \"psi\"\ncalibration = { line = { gain = 25.0, offset = -12.5 }" + (due is null ? "" : $", due = \"{due}\"") + " }\n");
         return RunningBench.Start(
             new RunningBenchOptions { BenchPath = bench, StoreFolder = Path.Combine(_folder, "store"), ProfileFolders = ProfileFolders.Default }, NullLoggerFactory.Instance);
     }

@@ -164,7 +164,7 @@ internal static class ReportTables
     private static Cell Due(Calibration calibration, Dossier dossier) => calibration.Due is { } due
         ? new Cell(
             due.ToString("d MMM yyyy", CultureInfo.InvariantCulture),
-            due <= DateOnly.FromDateTime(UtcText.ToDateTimeOffset(dossier.Run.Stretch.FromUtc).UtcDateTime) ? Standing.Bad : null)
+            due < DateOnly.FromDateTime(UtcText.ToDateTimeOffset(dossier.Run.Stretch.FromUtc).UtcDateTime) ? Standing.Bad : null)
         : "";
 
     private static IEnumerable<Block> Record(Dossier dossier, ReportClock clock)

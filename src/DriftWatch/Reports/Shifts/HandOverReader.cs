@@ -66,7 +66,7 @@ internal static class HandOverReader
             Procedures = procedures,
             Places = Runs(book, span).ToDictionary(p => p.Id, p => telemetry.Places(p.RunBegan!, Math.Min(to, p.RunEnded?.Entry.AboutUtc ?? to) + 1)),
             Drifts = drifts,
-            Calibrations = [.. InForce(CalibrationHistory.Of(reader), bench, to)],
+            Calibrations = [.. CalibrationHistory.InForceAt(CalibrationHistory.Of(reader), bench, to - 1)],
             Upkeep = telemetry.UpkeepAt(to, book, procedures.Checks),
         });
     }
@@ -75,7 +75,4 @@ internal static class HandOverReader
 
     private static IEnumerable<BookPass> Runs(TransferBook book, UtcStretch span) => book.Transfers.SelectMany(t => t.Passes)
         .Where(p => p.RunBegan is { } began && began.Entry.AboutUtc < span.ToUtc && (p.RunEnded?.Entry.AboutUtc ?? span.ToUtc) >= span.FromUtc);
-
-    private static IEnumerable<CalibrationRow> InForce(IReadOnlyList<CalibrationRow> all, BenchDefinition bench, long toUtc) => bench.Channels
-        .Select(c => all.LastOrDefault(r => r.Channel.Key == c.Key && !(r.ValidFromUtc >= toUtc))).OfType<CalibrationRow>();
 }
