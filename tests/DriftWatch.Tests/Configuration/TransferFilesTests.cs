@@ -1,3 +1,4 @@
+using DriftWatch.Analysis.RfHeads;
 using DriftWatch.Configuration;
 using DriftWatch.Measurement.Transfers;
 using Xunit;
@@ -22,6 +23,34 @@ public sealed class TransferFilesTests : IDisposable
         Assert.Equal(Enum.GetValues<VerdictCondition>(), procedures.Rules.Rules.Select(r => r.When).Distinct().Order());
         Assert.All(procedures.LineUp.Steps.Where(s => s.Standard is not null), s => Assert.NotNull(s.Least));
         Assert.Equal(64, procedures.Checks.Hash.Length);
+    }
+
+    /// <summary>
+    /// A picture of right levels, read as the words of a step say it is read, stands in the middle of the step's bounds, and they are as wide as the
+    /// advisory of <c>driftwatch measure levels</c>, which is the step's aid.
+    /// </summary>
+    [Fact]
+    public void The_levels_of_the_line_up_are_those_of_the_measurement_that_helps_with_them()
+    {
+        LineUpStepDefinition[] steps = [.. TransferReader.Default.LineUp.Steps.Where(s => s.Aid == "levels")];
+        Assert.Equal(7, steps.Length);
+        foreach (LineUpStepDefinition step in steps)
+        {
+            VideoStandard standard = step.Standard == "625/50" ? VideoStandard.Lines625 : VideoStandard.Lines525WithSetUp;
+            double unit = step.Unit == "IRE" ? VideoStandard.MillivoltsPerIre : 1;
+            (OutputQuantity quantity, double right) = step.Text switch
+            {
+                var t when t.Contains("black to white", StringComparison.Ordinal) => (OutputQuantity.White, standard.WhiteMillivolts - standard.BlackMillivolts),
+                var t when t.Contains("white over blanking", StringComparison.Ordinal) => (OutputQuantity.White, standard.WhiteMillivolts),
+                var t when t.StartsWith("Black level over blanking", StringComparison.Ordinal) => (OutputQuantity.Black, standard.BlackMillivolts),
+                var t when t.StartsWith("Saturation", StringComparison.Ordinal) && t.Contains("percent of nominal", StringComparison.Ordinal) => (OutputQuantity.Saturation, 100),
+                var t when t.StartsWith("Chroma phase", StringComparison.Ordinal) && t.Contains("off nominal", StringComparison.Ordinal) => (OutputQuantity.ChromaPhase, 0.0),
+                var t when t.StartsWith("Audio zero", StringComparison.Ordinal) && t.Contains("off the reference level", StringComparison.Ordinal) => (OutputQuantity.AudioZero, 0),
+                _ => throw new InvalidOperationException($"{step.Key}: nothing here knows what is read by '{step.Text}'"),
+            };
+            Assert.Equal(right, (step.Least!.Value + step.Greatest!.Value) / 2 * unit, 1e-9);
+            Assert.Equal(OutputLevels.Tolerance(quantity, standard).Advisory, (step.Greatest.Value - step.Least.Value) / 2 * unit, 1e-9);
+        }
     }
 
     [Fact]
