@@ -22,6 +22,25 @@ public sealed class RunCueWatch(RunRule rule, MachineState runs)
     private bool _stood;
     private long? _since;
     private bool _sinceRunning;
+    private bool _recalls;
+
+    /// <summary>
+    /// Takes up what the states were since the stage of the pass began, for a process that begins in the middle of it: nothing begins or ends by
+    /// them, but tape that has stood has stood, and what ran before nobody watched and runs after it has run since then.
+    /// </summary>
+    /// <param name="states">When each began, nanoseconds since 1970, oldest first.</param>
+    /// <param name="pass">The pass that is open; null for none.</param>
+    public void Recall(IEnumerable<(long Utc, MachineState State)> states, BookPass? pass)
+    {
+        ArgumentNullException.ThrowIfNull(states);
+        foreach ((long utc, MachineState state) in states)
+        {
+            _recalls = true;
+            Look(utc, state, pass);
+        }
+
+        _recalls = true;
+    }
 
     /// <summary>Looks at one instant; ask a few times a second, or at each change of state.</summary>
     /// <param name="utc">Nanoseconds since 1970, never running back within one stage.</param>
@@ -37,9 +56,11 @@ public sealed class RunCueWatch(RunRule rule, MachineState runs)
 
         if (_stage is not (PassStage.Ready or PassStage.Running) || state == MachineState.Unknown)
         {
-            _since = null;
+            _since = _recalls ? _since : null; // whoever begins to look does not know at first
             return null;
         }
+
+        _recalls = false;
 
         // Between running and locked the servos are pulling in: tape moves, but that is no run yet and no end of one.
         bool running = state >= runs;

@@ -1,9 +1,11 @@
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Transfers;
 using DriftWatch.Watch.Transfers;
+using DriftWatch.Web.Api.Spans;
 
 namespace DriftWatch.Running;
 
@@ -14,6 +16,11 @@ internal sealed partial class RunningBench
     private RunCueWatch? _cues;
     private BenchDefinition? _cuesOf;
     private volatile bool _cueing;
+
+    /// <summary>A tape that was lined up longer ago has to stand anew before it begins a run. Source: our own choice.</summary>
+    private const long RecallsNanoseconds = 86_400L * 1_000_000_000;
+
+    private const int MostLinesRecalled = 10_000;
 
     TransferDesk? IBenchView.Transfers => _transfers;
 
@@ -36,12 +43,24 @@ internal sealed partial class RunningBench
             bool tellsLock = bench.Channels.Any(c => c.Role == ChannelRole.ServoLock);
             _cues = new RunCueWatch(_transfers.Procedures.Rules.Run, tellsLock ? MachineState.Locked : MachineState.Running);
             _cuesOf = bench;
+            Recall(_cues, _anchors.ToUtcNanoseconds(time));
         }
 
         if (_cues!.Look(_anchors.ToUtcNanoseconds(time), _engine.State, _transfers.Book.OpenPass) is { } cue)
         {
             _cueing = true;
             _ = Task.Run(() => EnterCueAsync(cue));
+        }
+    }
+
+    /// <summary>A process, or a bench file, that begins in the middle of a stage goes on from what was seen of it.</summary>
+    private void Recall(RunCueWatch cues, long nowUtc)
+    {
+        if (_transfers.Book.OpenPass is { } pass && (pass.RunBegan?.Entry ?? pass.LineUpEnded?.Entry) is { } since)
+        {
+            long from = Math.Max(since.AboutUtc, nowUtc - RecallsNanoseconds);
+            List<FindingLine> lines = [.. _reader.FindingsBetween(_anchors.FromUtcNanoseconds(from), _anchors.FromUtcNanoseconds(nowUtc), TimeSpan.FromDays(1), MostLinesRecalled).Select(f => f.Line)];
+            cues.Recall(SpanEventsAnswer.StatesOf(lines, from, nowUtc).Select(s => (s.Stretch.FromUtc, s.State)), pass);
         }
     }
 

@@ -64,6 +64,48 @@ public sealed class RunCueTests
         Assert.Equal((830, Utc(800)), (Math.Round(said), cue.AtUtc));
     }
 
+    /// <summary>The service was killed 6 s after the tape began to run and is back 9 s later: the run began where the tape did.</summary>
+    [Fact]
+    public void A_process_that_begins_in_the_middle_goes_on_from_the_states_of_before()
+    {
+        BookPass ready = Ready();
+        _watch.Recall([(Utc(-50), MachineState.AirUp), (Utc(100), MachineState.Locked), (Utc(106), MachineState.Unknown)], ready);
+        Assert.Null(Feed(ready, 115, 116, MachineState.Unknown));
+        (double said, RunCueSeen cue) = Feed(ready, 116, 140, MachineState.Locked)!.Value;
+        Assert.Equal((120, Utc(100)), (Math.Round(said), cue.AtUtc));
+    }
+
+    [Fact]
+    public void A_tape_that_stood_before_a_restart_need_not_stand_again()
+    {
+        BookPass ready = Ready();
+        _watch.Recall([(Utc(0), MachineState.AirUp)], ready);
+        Assert.Equal(135, Feed(ready, 115, 140, MachineState.Locked)!.Value.Said, 1);
+    }
+
+    [Fact]
+    public void A_tape_that_stopped_before_a_restart_stopped_then_and_one_that_ran_goes_on()
+    {
+        var acts = new Acts();
+        acts.Open().Do(Acts.Began);
+        BookPass running = acts.Book.RunningPass!;
+        _watch.Recall([(Utc(100), MachineState.Locked), (Utc(700), MachineState.AirUp), (Utc(710), MachineState.Unknown)], running);
+        (double said, RunCueSeen cue) = Feed(running, 720, 760, MachineState.AirUp)!.Value;
+        Assert.Equal((730, Utc(700)), (Math.Round(said), cue.AtUtc));
+
+        var other = new RunCueWatch(new RunRule(20, 30, "test"), MachineState.Locked);
+        other.Recall([(Utc(100), MachineState.Locked)], running);
+        Assert.Null(other.Look(Utc(900), MachineState.Locked, running));
+    }
+
+    [Fact]
+    public void Tape_that_runs_from_the_line_up_through_a_restart_begins_nothing()
+    {
+        BookPass ready = Ready();
+        _watch.Recall([(Utc(0), MachineState.Locked)], ready);
+        Assert.Null(Feed(ready, 100, 200, MachineState.Locked));
+    }
+
     [Fact]
     public void A_state_that_is_not_known_ends_nothing()
     {
