@@ -10,6 +10,12 @@ internal static class PackageWords
         ? $"Span of the record of {dossier.Bench.Label}"
         : dossier.Transfer.Tape.Title is { } title ? $"{dossier.Transfer.Tape.Identifier}, {title}" : dossier.Transfer.Tape.Identifier;
 
+    /// <summary>Standard of what was played: the tape's, as it was last described; the machine's where no tape was entered. "525/60" or "625/50".</summary>
+    public static string StandardOf(Dossier dossier) => dossier.Transfer?.Tape.Standard ?? dossier.Bench.Machine.Standard;
+
+    /// <summary>The machine's own standard by the bench file, where the tape was described as of another; else null.</summary>
+    public static string? OtherStandardOf(Dossier dossier) => dossier.Bench.Machine.Standard == StandardOf(dossier) ? null : dossier.Bench.Machine.Standard;
+
     public static string VerdictOf(Dossier dossier) => ReportTape.Verdict(dossier)?.Word ?? "none was given";
 
     public static string Readme(Dossier dossier) => string.Join('\n',

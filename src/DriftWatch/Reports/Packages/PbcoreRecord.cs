@@ -16,17 +16,16 @@ internal static class PbcoreRecord
 
     public static void Write(Stream stream, Dossier dossier)
     {
-        string id = dossier.Transfer?.Id ?? $"{dossier.Bench.Id}/{UtcText.FromNanoseconds(dossier.Run.Stretch.FromUtc)}";
         var document = new XElement(
             Pbcore + "pbcoreDescriptionDocument",
-            new XElement(Pbcore + "pbcoreIdentifier", new XAttribute("source", "DriftWatch"), id),
+            Identifiers("pbcoreIdentifier", dossier),
             new XElement(Pbcore + "pbcoreTitle", PackageWords.TitleOf(dossier)),
             new XElement(Pbcore + "pbcoreDescription", $"What the machine did while the tape was played: {dossier.Bench.Label}."),
             new XElement(
                 Pbcore + "pbcoreInstantiation",
-                new XElement(Pbcore + "instantiationIdentifier", new XAttribute("source", "DriftWatch"), id),
+                Identifiers("instantiationIdentifier", dossier),
                 new XElement(Pbcore + "instantiationDate", new XAttribute("dateType", "played"), UtcText.FromNanoseconds(dossier.Run.Stretch.FromUtc)),
-                new XElement(Pbcore + "instantiationStandard", dossier.Bench.Machine.Standard),
+                new XElement(Pbcore + "instantiationStandard", PackageWords.StandardOf(dossier)),
                 new XElement(Pbcore + "instantiationLocation", dossier.Bench.Machine.Label),
                 new XElement(Pbcore + "instantiationMediaType", "Moving Image"),
                 new XElement(Pbcore + "instantiationDuration", FigureFrame.PlaceText(dossier.Run.Stretch.Nanoseconds / 1e9)),
@@ -34,8 +33,26 @@ internal static class PbcoreRecord
         new XDocument(new XDeclaration("1.0", "UTF-8", null), document).Save(stream);
     }
 
+    /// <summary>The tape's own first, by which a catalogue knows it; beside it that of the transfer, or of the span where no tape was entered.</summary>
+    private static IEnumerable<XElement> Identifiers(string element, Dossier dossier)
+    {
+        if (dossier.Transfer is { } transfer)
+        {
+            yield return new XElement(Pbcore + element, new XAttribute("source", "shelf mark"), transfer.Tape.Identifier);
+        }
+
+        yield return new XElement(
+            Pbcore + element, new XAttribute("source", "DriftWatch"),
+            dossier.Transfer?.Id ?? $"{dossier.Bench.Id}/{UtcText.FromNanoseconds(dossier.Run.Stretch.FromUtc)}");
+    }
+
     private static IEnumerable<(string Type, string Text)> Annotations(Dossier dossier)
     {
+        if (PackageWords.OtherStandardOf(dossier) is { } other)
+        {
+            yield return ("standard of the machine", $"{other} by the bench file; the tape was described as {PackageWords.StandardOf(dossier)}");
+        }
+
         yield return ("watched share of the run", dossier.WatchedShare.ToString("0.####", CultureInfo.InvariantCulture));
         yield return ("SHA-256 of the record of the machine", dossier.Record.Sha256);
         yield return ("verdict", PackageWords.VerdictOf(dossier));

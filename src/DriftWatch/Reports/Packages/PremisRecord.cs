@@ -90,7 +90,7 @@ internal static class PremisRecord
 
         yield return new PremisEvent(
             $"{tape}/playback", "playback for transfer", $"{UtcText.FromNanoseconds(run.FromUtc)}/{UtcText.FromNanoseconds(run.ToUtc)}",
-            $"Played on {dossier.Bench.Machine.Label}, {dossier.Bench.Machine.Standard}. Places on the tape are told {dossier.Run.Position}. Watched for {(100 * dossier.WatchedShare).ToString("0.##", CultureInfo.InvariantCulture)} % of the run.",
+            $"Played on {dossier.Bench.Machine.Label}, {PackageWords.StandardOf(dossier)}{(PackageWords.OtherStandardOf(dossier) is { } other ? $" as the tape was described; by the bench file a machine of {other}" : "")}. Places on the tape are told {dossier.Run.Position}. Watched for {(100 * dossier.WatchedShare).ToString("0.##", CultureInfo.InvariantCulture)} % of the run.",
             ReportTape.Verdict(dossier)?.Word ?? "no verdict",
             troubles.Count == 0
                 ? ["Nothing was found that a person should look at."]

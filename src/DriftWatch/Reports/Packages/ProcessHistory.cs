@@ -17,7 +17,9 @@ internal static class ProcessHistory
     {
         var text = new StringBuilder("order,role,manufacturer,model,serialNumber,signal,settings,notes\r\n");
         int order = 0;
-        Row("tape reproduction", "", dossier.Bench.Machine.Label, "", dossier.Bench.Machine.Standard, "", $"from {UtcText.FromNanoseconds(dossier.Run.Stretch.FromUtc)} to {UtcText.FromNanoseconds(dossier.Run.Stretch.ToUtc)}");
+        Row(
+            "tape reproduction", "", dossier.Bench.Machine.Label, "", PackageWords.StandardOf(dossier), "",
+            $"from {UtcText.FromNanoseconds(dossier.Run.Stretch.FromUtc)} to {UtcText.FromNanoseconds(dossier.Run.Stretch.ToUtc)}{(PackageWords.OtherStandardOf(dossier) is { } other ? $"; by the bench file a machine of {other}" : "")}");
         foreach (InstrumentDefinition instrument in dossier.Bench.Instruments)
         {
             List<ChannelDefinition> its = [.. dossier.Bench.Channels.Where(c => c.Instrument == instrument.Id)];

@@ -64,19 +64,67 @@ public sealed class TransferDossierTests : IDisposable
         string[] entries = await File.ReadAllLinesAsync(Path.Combine(bag, "data", "entries.jsonl"));
         Assert.Equal(11, entries.Length); // all of the transfer; the tape's description stands in report and PREMIS
         Assert.Contains(entries, e => e.Contains("\"line-up-step\"", StringComparison.Ordinal));
-        var schemas = new XmlSchemaSet();
-        schemas.Add("http://www.loc.gov/premis/v3", GuideAndHeadTests.RepositoryFile("tests/DriftWatch.Tests/Golden/premis/premis-used.xsd"));
-        var document = XDocument.Load(Path.Combine(bag, "data", "metadata", "premis.xml"));
-        var mistakes = new List<string>();
-        document.Validate(schemas, (_, e) => mistakes.Add(e.Message));
-        Assert.Empty(mistakes);
         XNamespace premis = "http://www.loc.gov/premis/v3";
+        XDocument document = Validated(bag, "premis", premis.NamespaceName);
         Assert.Equal(
             ["pre-flight check", "line-up", "quality review", "quality review", "playback for transfer", "capture", "message digest calculation"],
             document.Descendants(premis + "eventType").Select(e => e.Value));
         HashSet<string> agents = [.. document.Descendants(premis + "agentIdentifierValue").Select(e => e.Value)];
         Assert.All(document.Descendants(premis + "linkingAgentIdentifierValue"), e => Assert.Contains(e.Value, agents));
         Assert.Superset(new HashSet<string> { "Ida", "Ben" }, agents);
+    }
+
+    /// <summary>What is handed on is the tape's own standard and shelf mark, and the machine's standard beside it: this bench is filed as 525/60.</summary>
+    [Theory]
+    [InlineData("525/60")]
+    [InlineData("625/50")]
+    public async Task The_metadata_has_the_standard_of_the_tape_and_the_machines_where_it_is_another(string standard)
+    {
+        TransferredStore.DescribeAgain(Store, standard);
+        string bag = _folder.PathOf("bag");
+        (int code, _, string error) = await CommandLineTests.RunAsync("package", Store, "--transfer", "0190a6f0-0002", "--out", bag);
+        Assert.True(code == ExitCode.Done, error);
+        const string Pbcore = "http://www.pbcore.org/PBCore/PBCoreNamespace.html";
+        const string Premis = "http://www.loc.gov/premis/v3";
+        XDocument pbcore = Validated(bag, "pbcore", Pbcore);
+        XDocument premis = Validated(bag, "premis", Premis);
+        foreach (string element in (string[])["pbcoreIdentifier", "instantiationIdentifier"])
+        {
+            Assert.Equal(
+                [("shelf mark", "MC-0117"), ("DriftWatch", TransferredStore.Transfer.ToString())],
+                pbcore.Descendants(XName.Get(element, Pbcore)).Select(e => (e.Attribute("source")!.Value, e.Value)));
+        }
+
+        Assert.Equal(standard, pbcore.Descendants(XName.Get("instantiationStandard", Pbcore)).Single().Value);
+        string[] ofTheMachine = [.. pbcore.Descendants(XName.Get("instantiationAnnotation", Pbcore)).Where(a => a.Attribute("annotationType")!.Value == "standard of the machine").Select(a => a.Value)];
+        string playback = premis.Descendants(XName.Get("eventDetail", Premis)).Single(d => d.Value.StartsWith("Played on ", StringComparison.Ordinal)).Value;
+        string device = (await File.ReadAllLinesAsync(Path.Combine(bag, "data", "metadata", "process-history.csv")))[1];
+        Assert.Contains($"(practice rig), {standard}", playback, StringComparison.Ordinal);
+        Assert.Contains($"(practice rig)\",,{standard},,", device, StringComparison.Ordinal);
+        if (standard == "525/60")
+        {
+            Assert.Empty(ofTheMachine);
+            Assert.DoesNotContain("bench file", playback, StringComparison.Ordinal);
+            Assert.DoesNotContain("bench file", device, StringComparison.Ordinal);
+        }
+        else
+        {
+            Assert.Equal(["525/60 by the bench file; the tape was described as 625/50"], ofTheMachine);
+            Assert.Contains("as the tape was described; by the bench file a machine of 525/60. Places", playback, StringComparison.Ordinal);
+            Assert.EndsWith("; by the bench file a machine of 525/60", device, StringComparison.Ordinal);
+        }
+    }
+
+    /// <summary>The file of a package, held against the content models of its schema.</summary>
+    private static XDocument Validated(string bag, string standard, string space)
+    {
+        var schemas = new XmlSchemaSet();
+        schemas.Add(space, GuideAndHeadTests.RepositoryFile($"tests/DriftWatch.Tests/Golden/{standard}/{standard}-used.xsd"));
+        var document = XDocument.Load(Path.Combine(bag, "data", "metadata", $"{standard}.xml"));
+        var mistakes = new List<string>();
+        document.Validate(schemas, (_, e) => mistakes.Add(e.Message));
+        Assert.Empty(mistakes);
+        return document;
     }
 
     /// <summary>Read back by the rules of RFC 4180: each device of the chain in its order, with the fields of the trade's coding history.</summary>

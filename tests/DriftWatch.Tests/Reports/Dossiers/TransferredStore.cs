@@ -57,6 +57,16 @@ internal static class TransferredStore
         };
     }
 
+    /// <summary>The tape turns out to be of another standard than it was described with first.</summary>
+    public static void DescribeAgain(string folder, string standard) => Append(folder, new EntryCommand
+    {
+        Id = Guid.Parse("0190a6f0-0009-7000-8000-000000000098"),
+        By = "Ida",
+        EnteredUtc = Utc("09:50:00"),
+        AboutUtc = Utc("09:50:00"),
+        Body = new TapeDescribed { Tape = Tape, Identifier = "MC-0117", Title = "Harbour Fête", Standard = standard, Band = TapeBand.HighBand, SpeedInchesPerSecond = 15 },
+    });
+
     /// <summary>Another pass of the transfer, without a run.</summary>
     public static void OpenAnotherPass(string folder) => Append(folder, new EntryCommand
     {
