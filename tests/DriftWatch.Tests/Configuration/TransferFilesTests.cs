@@ -25,6 +25,24 @@ public sealed class TransferFilesTests : IDisposable
         Assert.Equal(64, procedures.Checks.Hash.Length);
     }
 
+    /// <summary>Each by the hazard that its work has: weight, solvents, compressed air, what turns, mains, and tape that can be lost.</summary>
+    [Theory]
+    [InlineData("tape-inspected", "is not threaded")]
+    [InlineData("reels-handled", "hands and sleeves")]
+    [InlineData("path-cleaned", "wheel at rest")]
+    [InlineData("filter-drained", "relieve the pressure")]
+    [InlineData("air-before-wheel", "covers on")]
+    [InlineData("leak-down", "eye protection")]
+    [InlineData("electrics-safe", "isolate before a cover comes off")]
+    [InlineData("guide-height", "Covers on while the wheel turns")]
+    [InlineData("guide-penetration", "Covers on while the wheel turns")]
+    public void What_can_hurt_carries_its_caution(string key, string says)
+    {
+        TransferProcedures procedures = TransferReader.Default;
+        Dictionary<string, string?> cautions = procedures.Checks.Items.Select(c => (c.Key, c.Caution)).Concat(procedures.LineUp.Steps.Select(s => (s.Key, s.Caution))).ToDictionary();
+        Assert.Contains(says, cautions[key], StringComparison.Ordinal);
+    }
+
     /// <summary>
     /// A picture of right levels, read as the words of a step say it is read, stands in the middle of the step's bounds, and they are as wide as the
     /// advisory of <c>driftwatch measure levels</c>, which is the step's aid.

@@ -104,6 +104,7 @@ internal static class TransferLook
         {
             Said<CheckSigned>? said = look.Pass.Checks.FirstOrDefault(c => c.Body.Check == item.Key);
             output.WriteLine($"{item.Key,-22} {(said is null ? "not signed" : $"{Slugs.Of(said.Body.Answer)}, {said.Entry.By}, {UtcText.FromNanoseconds(said.Entry.AboutUtc)}{(said.Body.Value is null ? "" : "," + Value(said.Body.Value, item.Unit))}{Words(said.Entry)}")}");
+            WriteCaution(output, item.Caution);
             if (said?.Body.Telemetry is { } proof)
             {
                 output.WriteLine($"{"",-22} {Slugs.Of(proof.Standing)}: {proof.Text}");
@@ -115,6 +116,7 @@ internal static class TransferLook
         {
             Said<LineUpStepRecorded>? said = look.Pass.Steps.FirstOrDefault(s => s.Body.Step == step.Key);
             output.WriteLine($"{step.Key,-22} {(said is null ? "not recorded" : StepWords(said, step))}");
+            WriteCaution(output, step.Caution);
         }
 
         output.WriteLine();
@@ -128,6 +130,15 @@ internal static class TransferLook
         if (look.Pass.Verdict is { } verdict)
         {
             output.WriteLine($"verdict {Slugs.Of(verdict.Body.Verdict)} by {verdict.Entry.By}{Words(verdict.Entry)}; countersigned by {look.Pass.Countersigned?.Entry.By ?? "nobody yet"}");
+        }
+    }
+
+    /// <summary>Whether it is done or not: who looks may be about to do it again.</summary>
+    private static void WriteCaution(TextWriter output, string? caution)
+    {
+        if (caution is not null)
+        {
+            output.WriteLine($"{"",-22} caution: {caution}");
         }
     }
 

@@ -46,6 +46,8 @@ public sealed class TransferFlowTests : IDisposable
         Assert.Contains("MC-0117, 525/60, 15 in/s: pass 1, countersigned", shown, StringComparison.Ordinal);
         Assert.Contains("0.9 dB to 0.7 dB, OUTSIDE its tolerance, read by hand; turned playback gain, down", shown, StringComparison.Ordinal);
         Assert.Matches(new Regex("tape-inspected +not signed", RegexOptions.None, TimeSpan.FromSeconds(1)), shown);
+        Assert.Matches(new Regex("tape-inspected +not signed\n +caution: A tape that is sticky, mouldy or torn is not threaded", RegexOptions.None, TimeSpan.FromSeconds(1)), shown);
+        Assert.Matches(new Regex("guide-height +not recorded\n +caution: Covers on while the wheel turns", RegexOptions.None, TimeSpan.FromSeconds(1)), shown);
         Assert.Contains("countersigned by Ben", shown, StringComparison.Ordinal);
         string review = await Look("review");
         Assert.Contains("0 sections to run again", review, StringComparison.Ordinal);
