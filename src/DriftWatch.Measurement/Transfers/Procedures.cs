@@ -131,7 +131,7 @@ public enum VerdictCondition
     /// <summary>Findings within the run, of <see cref="VerdictRule.Kinds"/> and at least <see cref="VerdictRule.Severity"/>: more than so many of them.</summary>
     Findings,
 
-    /// <summary>Percent of the run that nobody watched, or in which a channel that must be there gave no reading: more than so much.</summary>
+    /// <summary>Percent of the run of which nothing at all is stored: more than so much. A channel that falls silent while others read is a finding.</summary>
     Unwatched,
 
     /// <summary>Checks that were not signed: more than so many.</summary>

@@ -51,7 +51,17 @@ public sealed class TransferDossierTests : IDisposable
         Assert.Contains("−0.4 by hand", cells);
         Assert.Contains("splice", cells);
         Assert.Contains(report.Blocks.OfType<Facts>(), f => f.Items.Contains(new Fact("Tape", "MC-0117, Harbour Fête")));
+        Assert.Contains(report.Blocks.OfType<Facts>(), f => f.Items.Contains(new Fact("Carrier", "14-inch reel")) && f.Items.Contains(new Fact("Earlier passes", "once in 1998, elsewhere")));
         Assert.Equal("Transfer report", report.Title);
+
+        // What nobody did is told as well: all items of the check list but the two that were signed, all steps for this standard but the one recorded.
+        Table preFlight = report.Blocks.OfType<Table>().Single(t => t.Caption.StartsWith("Pre-flight, as it was signed", StringComparison.Ordinal));
+        Assert.Equal(11, preFlight.Rows.Count);
+        Assert.Equal(9, preFlight.Rows.Count(r => r[1].Text == "not signed"));
+        Assert.Contains(preFlight.Rows, r => r[0].Text == "Every instrument of the bench is within its calibration's date." && r[1].Text == "not signed");
+        Table lineUp = report.Blocks.OfType<Table>().Single(t => t.Caption.StartsWith("Line-up: each step", StringComparison.Ordinal));
+        Assert.Equal(10, lineUp.Rows.Count);
+        Assert.Equal(9, lineUp.Rows.Count(r => r[0].Text.EndsWith("(not recorded)", StringComparison.Ordinal)));
     }
 
     [Fact]

@@ -28,7 +28,7 @@ internal static class TransferredStore
             "09:40:00", "Ida", new VerdictGiven { Verdict = Verdict.SoundWithRemarks, ByRules = Verdict.Sound, Reasons = [new VerdictReason("marks", Verdict.SoundWithRemarks, "One mark.", 600, 602)], RulesHash = "cc" }, "Look at the splice.");
         Append(
             folder,
-            Entry("07:50:00", "Ida", new TapeDescribed { Tape = Tape, Identifier = "MC-0117", Title = "Harbour Fête", Standard = "525/60", Band = TapeBand.HighBand, SpeedInchesPerSecond = 15, Condition = "two splices" }),
+            Entry("07:50:00", "Ida", new TapeDescribed { Tape = Tape, Identifier = "MC-0117", Title = "Harbour Fête", Standard = "525/60", Band = TapeBand.HighBand, SpeedInchesPerSecond = 15, Condition = "two splices", Carrier = "14-inch reel", PreviousPasses = "once in 1998, elsewhere" }),
             Entry("07:52:00", "Ida", new TransferOpened { Tape = Tape }),
             Entry("07:55:00", "Ida", new PassOpened()),
             Entry("07:56:00", "Ida", new CheckSigned { Check = "air-before-wheel", Answer = CheckAnswer.Done, Telemetry = proof, ListHash = "aa" }),
