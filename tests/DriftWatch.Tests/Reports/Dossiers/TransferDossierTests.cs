@@ -178,6 +178,20 @@ public sealed class TransferDossierTests : IDisposable
         Assert.Contains(rules.Rows, r => r[0].Text == "gaps" && r[1].Text == "unwatched, more than 0.1 % of the run" && r[2].Text == "sound with remarks");
     }
 
+    /// <summary>The run was on 15 January: a calibration that is due on that day still held, as for the pre-flight and the hand-over.</summary>
+    [Theory]
+    [InlineData(15, false)]
+    [InlineData(14, true)]
+    public void A_calibration_is_past_its_date_from_the_day_after_it(int day, bool isPast)
+    {
+        Dossier dossier = DossierReader.OfTransfer(Store, "0190a6f0-0002", null);
+        DossierCalibration used = dossier.Calibrations[0];
+        Document report = TransferReport.Of(
+            dossier with { Calibrations = [used with { Calibration = used.Calibration with { Due = new DateOnly(2026, 1, day) } }] }, TimeZoneInfo.Utc, Made);
+        Cell due = report.Blocks.OfType<Table>().SelectMany(t => t.Rows).SelectMany(r => r).Single(c => c.Text == $"{day} Jan 2026");
+        Assert.Equal(isPast ? Standing.Bad : null, due.Standing);
+    }
+
     [Theory]
     [InlineData("ffff", null, "The book holds no transfer ffff")]
     [InlineData("0190a6f0-0002", 7, "has no pass 7")]
