@@ -293,17 +293,6 @@ public sealed class RouteTests
         Assert.True(contact.Closed);
     }
 
-    [Theory]
-    [InlineData(null, null, null)]
-    [InlineData("0", null, null)]
-    [InlineData("x", null, null)]
-    [InlineData("30000000", null, 30.0)]
-    [InlineData("30000000", "", 30.0)]
-    [InlineData("30000000", "77", 30.0)]
-    [InlineData("30000000", "78", null)]
-    public void The_watchdogs_span_is_ours_only_when_it_is_set_for_this_process(string? span, string? process, double? seconds) =>
-        Assert.Equal(seconds, ServiceWatchdog.SpanOf(span, process, 77)?.TotalSeconds);
-
     private static JsonSchema Schema()
     {
         using Stream stream = typeof(NoticeJson).Assembly.GetManifestResourceStream("DriftWatch.Notices.schemas.notice.schema.json")!;

@@ -50,9 +50,7 @@ internal sealed class ServiceWatchdog : IAsyncDisposable
             return null;
         }
 
-        var watchdog = new ServiceWatchdog(span, notifier, whyNot, time, logger);
-        watchdog._running = Task.Run(watchdog.RunAsync);
-        return watchdog;
+        return Begin(span, notifier, whyNot, time, logger);
     }
 
     public async ValueTask DisposeAsync()
@@ -60,6 +58,14 @@ internal sealed class ServiceWatchdog : IAsyncDisposable
         await _stop.CancelAsync();
         await _running;
         _stop.Dispose();
+    }
+
+    /// <summary>Begins to give signs to this notifier.</summary>
+    internal static ServiceWatchdog Begin(TimeSpan span, ISystemdNotifier notifier, Func<string?> whyNot, TimeProvider time, ILogger logger)
+    {
+        var watchdog = new ServiceWatchdog(span, notifier, whyNot, time, logger);
+        watchdog._running = Task.Run(watchdog.RunAsync);
+        return watchdog;
     }
 
     private async Task RunAsync()
