@@ -226,11 +226,12 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
 
     private async Task RunAsync()
     {
+        using ITimer turns = _options.TimeProvider.CreateTimer(_ => Wake(), null, TurnEvery, TurnEvery);
         while (!_stopTurning.IsCancellationRequested)
         {
             try
             {
-                await _wake.WaitAsync(TurnEvery, _stopTurning.Token);
+                await _wake.WaitAsync(_stopTurning.Token);
                 Turn();
                 CheckIfDue();
             }

@@ -1,6 +1,5 @@
 using System.Diagnostics;
 using System.Globalization;
-using System.Threading.Channels;
 using DriftWatch.Benchmarks.Bed;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
@@ -10,10 +9,6 @@ using DriftWatch.Measurement.Time;
 using DriftWatch.Notices;
 using DriftWatch.Notices.Routes;
 using DriftWatch.Storage;
-using Microsoft.AspNetCore.Builder;
-using Microsoft.AspNetCore.Hosting;
-using Microsoft.AspNetCore.Http;
-using Microsoft.Extensions.Logging;
 using Microsoft.Extensions.Logging.Abstractions;
 
 namespace DriftWatch.Benchmarks.Watching;
@@ -23,35 +18,26 @@ internal static class NoticeFigures
 {
     public static void Run(TextWriter output, Size size)
     {
+        NoticePathFigures.RunAsync(output, size == Size.Full ? 100 : 3).GetAwaiter().GetResult();
         LatencyAsync(output, size == Size.Full ? 1000 : 50).GetAwaiter().GetResult();
         Flapping(output, size == Size.Full ? 1000 : 50, size == Size.Full ? 3600 : 120);
     }
 
     /// <summary>
-    /// From the judge's line to its arrival at a web server in this process, one at a time: the journal takes a second of 20 channels at 10 Hz
-    /// first, as the pipeline has it do, and the records the line after it.
+    /// The desk alone, from a judged line to its arrival at a web server in this process, one at a time: the journal takes a second of 20
+    /// channels at 10 Hz first, and the records the line after it. The bench's own wake and snapshot are in <see cref="NoticePathFigures"/>.
     /// </summary>
     private static async Task LatencyAsync(TextWriter output, int count)
     {
         string folder = Directory.CreateTempSubdirectory("driftwatch-notices-").FullName;
-        var arrived = Channel.CreateUnbounded<long>();
-        WebApplicationBuilder builder = WebApplication.CreateSlimBuilder();
-        builder.Logging.ClearProviders();
-        builder.WebHost.UseUrls("http://127.0.0.1:0");
-        await using WebApplication server = builder.Build();
-        server.MapPost("/", (HttpContext _) =>
-        {
-            arrived.Writer.TryWrite(Stopwatch.GetTimestamp());
-            return Results.NoContent();
-        });
-        await server.StartAsync();
+        await using ArrivingHook hook = await ArrivingHook.StartAsync();
         using (BenchStore store = BenchStore.Open(Path.Combine(folder, "store"), new BenchStoreOptions()))
         {
             var clock = Stopwatch.StartNew();
             await using var desk = new NoticeDesk(store, Options(() => new EngineTime(clock.Elapsed.Ticks * 100)));
             desk.Use(Bench(), new NoticeSettings
             {
-                Routes = [Route("hook") with { Most = 1000, Within = TimeSpan.FromSeconds(1), Webhook = new WebhookSettings { Url = new WebAddress(new Uri(server.Urls.First())) } }],
+                Routes = [Route("hook") with { Most = 1000, Within = TimeSpan.FromSeconds(1), Webhook = new WebhookSettings { Url = new WebAddress(hook.Url) } }],
             });
             desk.Start();
             while (desk.Reports().Count == 0)
@@ -71,14 +57,14 @@ internal static class NoticeFigures
                 store.CommitJudged(i, [1], "build", [], [Line($"a{i}", i, AlarmStep.Raised, AlarmState.Unacknowledged, clock.Elapsed.TotalSeconds)]);
                 committed.Add(Stopwatch.GetElapsedTime(begun).TotalMilliseconds);
                 desk.Wake();
-                took.Add(Stopwatch.GetElapsedTime(begun, await arrived.Reader.ReadAsync()).TotalMilliseconds);
+                took.Add(Stopwatch.GetElapsedTime(begun, (await hook.NextAsync()).Stamp).TotalMilliseconds);
                 await Task.Delay(TimeSpan.FromMilliseconds(5), TimeProvider.System);
             }
 
             committed.Sort();
             took.Sort();
             output.WriteLine(string.Create(CultureInfo.InvariantCulture,
-                $"judged line to webhook, {count} one at a time: p50 {took[count / 2]:0.0} ms, p99 {took[count * 99 / 100]:0.0} ms, worst {took[^1]:0.0} ms; of that its two commits p50 {committed[count / 2]:0.0} ms, p99 {committed[count * 99 / 100]:0.0} ms"));
+                $"the desk alone, judged line to webhook, {count} one at a time: p50 {took[count / 2]:0.0} ms, p99 {took[count * 99 / 100]:0.0} ms, worst {took[^1]:0.0} ms; of that its two commits p50 {committed[count / 2]:0.0} ms, p99 {committed[count * 99 / 100]:0.0} ms"));
         }
 
         Directory.Delete(folder, recursive: true);

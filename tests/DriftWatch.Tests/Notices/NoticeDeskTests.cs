@@ -248,10 +248,15 @@ public sealed partial class NoticeDeskTests : IAsyncDisposable
     {
         _desk.Start();
         await UntilAsync(() => _routes["a"].Checks == 1);
-        await Task.Delay(TimeSpan.FromSeconds(1.5), TimeProvider.System);
+        for (int turn = 0; turn < 3; turn++)
+        {
+            _wall.Advance(TimeSpan.FromSeconds(1)); // the desk's own turn
+            await Task.Delay(TimeSpan.FromMilliseconds(200), TimeProvider.System);
+        }
+
         Assert.Equal(1, _routes["a"].Checks);
         _now += TimeSpan.FromDays(1);
-        _desk.Wake();
+        _wall.Advance(TimeSpan.FromSeconds(1));
         await UntilAsync(() => _routes["a"].Checks == 2);
     }
 
