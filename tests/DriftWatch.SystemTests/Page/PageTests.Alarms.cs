@@ -157,7 +157,7 @@ public sealed partial class PageTests
     }
 
     [Fact]
-    public async Task A_page_that_no_alarm_can_reach_says_so_in_its_head_and_by_its_sound()
+    public async Task A_page_whose_notices_are_behind_says_so_in_its_head_and_makes_no_sound_of_it()
     {
         await OpenAsync();
         await Expect(Number("regulated-air")).ToHaveTextAsync(TwoDecimals());

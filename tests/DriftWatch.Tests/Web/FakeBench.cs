@@ -187,7 +187,10 @@ public sealed partial class FakeBench : IBenchView
 
     public ConcurrentQueue<string> RoutesTested { get; } = new();
 
-    NoticeSettings IBenchView.NoticeSettings => NoticeSettings.None;
+    /// <summary>What the bench file says of how the page calls.</summary>
+    internal PageNotices Calls { get; set; } = new();
+
+    NoticeSettings IBenchView.NoticeSettings => NoticeSettings.None with { Page = Calls };
 
     IReadOnlyList<RouteReport> IBenchView.NoticeRoutes =>
         [.. _routes.Select(r => new RouteReport(
