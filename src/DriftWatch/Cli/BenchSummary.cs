@@ -35,7 +35,7 @@ internal static class BenchSummary
         output.WriteLine();
         TextTable.Write(
             output,
-            ["channel", "limit", "after", "deadband", "judged in", "source"],
+            ["channel", "limit", "after", "deadband", "judged in", "source of the limit", "source of delay and deadband"],
             definition.Channels.SelectMany(c => c.Limits.Select(l => (string[])
             [
                 c.Id,
@@ -44,6 +44,7 @@ internal static class BenchSummary
                 Number(l.Deadband) + (l.Reference == LimitReference.BaselineFraction ? " x baseline" : " " + c.Unit),
                 l.JudgedIn.Count == 0 ? "all states" : string.Join(", ", l.JudgedIn.Select(s => Slugs.Of(s))),
                 l.Source,
+                DefaultDelays.Of(Slugs.Of(c.Role), l)?.Source ?? DefaultDelays.BenchFile,
             ])));
         string[] without = [.. definition.Channels.Where(c => c.Limits.Count == 0).Select(c => c.Id)];
         if (without.Length > 0)

@@ -6,7 +6,11 @@ namespace DriftWatch.Configuration;
 /// <param name="Subjects">Slugs of roles and quantities.</param>
 /// <param name="Follows">What they follow: the standard's starting values, or the machine.</param>
 /// <param name="Source">Where that comes from.</param>
-internal sealed record DefaultDelay(IReadOnlyList<string> Subjects, string Follows, string Source);
+internal sealed record DefaultDelay(IReadOnlyList<string> Subjects, string Follows, string Source)
+{
+    /// <summary>As it is said beside a limit.</summary>
+    public string Said => $"{Follows}; {Source}";
+}
 
 /// <summary>
 /// The sources of every deadband and delay in <see cref="DefaultLimits"/> and <see cref="DefaultQuantities"/>; a test holds
@@ -14,6 +18,9 @@ internal sealed record DefaultDelay(IReadOnlyList<string> Subjects, string Follo
 /// </summary>
 internal static class DefaultDelays
 {
+    /// <summary>What is said of the delays and deadband of a limit that somebody wrote.</summary>
+    public const string BenchFile = "bench file";
+
     private const string Practice = "common practice, no source";
 
     public static IReadOnlyList<DefaultDelay> Table { get; } =
@@ -58,4 +65,21 @@ internal static class DefaultDelays
             "values that are smoothed over half a minute to ten minutes already",
             "derived"),
     ];
+
+    /// <summary>
+    /// Where a limit has its deadband and delays from; null where somebody wrote it, for then they come from where it stands.
+    /// A limit is a default one as long as it has that one's source and delay, in whatever unit it is shown.
+    /// </summary>
+    /// <param name="subject">Slug of the role or quantity.</param>
+    /// <param name="limit">One of its limits.</param>
+    public static DefaultDelay? Of(string subject, LimitDefinition limit)
+    {
+        bool isDefault = limit.OffDelay == TimeSpan.Zero && (
+            DefaultLimits.Table.Any(r => Slugs.Of(r.Role) == subject && Is(r.Side, r.Severity, r.OnDelaySeconds, r.Source))
+            || DefaultQuantities.Table.Any(q => Slugs.Of(q.Kind) == subject && q.Limits.Any(l => Is(l.Side, l.Severity, l.OnDelaySeconds, l.Source))));
+        return isDefault ? Table.First(r => r.Subjects.Contains(subject)) : null;
+
+        bool Is(LimitSide side, Severity severity, double onDelay, string source) =>
+            (side, severity, source) == (limit.Side, limit.Severity, limit.Source) && TimeSpan.FromSeconds(onDelay) == limit.OnDelay;
+    }
 }

@@ -16,6 +16,19 @@ public sealed class CheckCommandTests
         Assert.Contains("alarm below 43.75 psi", output, StringComparison.Ordinal);
         Assert.Contains("common practice, no source", output, StringComparison.Ordinal);
         Assert.Contains("regulated-volts / sensor-rail", output, StringComparison.Ordinal);
+        string dew = Assert.Single(output.Split('\n'), l => l.Contains("alarm above 3 degC", StringComparison.Ordinal));
+        Assert.Matches("derived: air of this dew point can ice in the throat of the venturi +from memory \\(ANSI/ISA-18.2\\)", dew);
+    }
+
+    [Fact]
+    public void A_limit_of_the_bench_file_has_its_delay_and_deadband_from_there()
+    {
+        string path = Path.GetTempFileName();
+        File.WriteAllText(path, BenchText.Head + BenchText.Volts + "[[channel.limit]]\nside = \"low\"\nseverity = \"alarm\"\nvalue = 1.0\non-delay = \"2 s\"\nsource = \"measured in May\"\n");
+        (int code, string output, _) = Run("check", path);
+        File.Delete(path);
+        Assert.Equal(ExitCode.Done, code);
+        Assert.Matches("alarm below 1 V +2 s .* measured in May +bench file", output);
     }
 
     [Fact]

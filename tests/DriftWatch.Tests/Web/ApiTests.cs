@@ -1,5 +1,6 @@
 using System.Net;
 using System.Text.Json;
+using DriftWatch.Configuration;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
@@ -42,6 +43,12 @@ public sealed class ApiTests : IAsyncLifetime
         Assert.Equal(50, air.GetProperty("setpoint").GetDouble());
         Assert.Equal(4, air.GetProperty("limits").GetArrayLength());
         Assert.Equal("common practice, no source", air.GetProperty("limits")[0].GetProperty("source").GetString());
+        Assert.Equal("bench file", air.GetProperty("limits")[0].GetProperty("delaySource").GetString()); // it has not the delay of the default
+
+        ChannelDefinition channel = _bench.Bench.Channels.Single(c => c.Id == "regulated-air");
+        _bench.Bench = _bench.Bench with { Channels = [channel with { Limits = DefaultLimits.For(channel, "525/60", channel) }] };
+        JsonElement ofDefault = (await _served.GetAsync(Root)).GetProperty("channels")[0].GetProperty("limits")[0];
+        Assert.Matches("^the machine: the usual 15 s of a pressure are too long .*; derived: ", ofDefault.GetProperty("delaySource").GetString());
         Assert.Equal("talking", answer.GetProperty("instruments")[0].GetProperty("state").GetString());
     }
 

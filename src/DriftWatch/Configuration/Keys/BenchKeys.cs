@@ -130,8 +130,8 @@ internal static class BenchKeys
             new("half-span-degrees", KeyKind.Number, "Frames: each head's points lie evenly within this angle on both sides of mid-pass.", "45.0") { Default = "45", Minimum = 1, Maximum = 60, Unit = "degree" },
             new("limits", KeyKind.Choice, "default: the role's default limits hold; none: only those written here.", "\"default\"") { Choices = ["default", "none"], Default = "\"default\"" },
             new("limit", KeyKind.Tables, "Limits of one's own.", "[[channel.limit]]") { Child = Limit },
-            new("stale-advisory", KeyKind.Duration, "Silence after which the channel is stale: advisory.", "\"5 s\"") { Default = "\"5 s\", or 3 periods if longer", Minimum = 0.1, Maximum = 86400 },
-            new("stale-alarm", KeyKind.Duration, "Silence after which the channel is stale: alarm.", "\"10 s\"") { Default = "\"10 s\", or 6 periods if longer", Minimum = 0.1, Maximum = 86400 },
+            new("stale-advisory", KeyKind.Duration, "Silence after which the channel is stale: advisory. Its default is common practice, no source.", "\"5 s\"") { Default = "\"5 s\", or 3 periods if longer", Minimum = 0.1, Maximum = 86400 },
+            new("stale-alarm", KeyKind.Duration, "Silence after which the channel is stale: alarm. Its default is common practice, no source.", "\"10 s\"") { Default = "\"10 s\", or 6 periods if longer", Minimum = 0.1, Maximum = 86400 },
             new("aliases", KeyKind.Slugs, "Former ids: recordings made under them still find this channel.", "[\"house-air\"]") { Minimum = 0, Maximum = 20, Default = "[]" },
         ]);
 

@@ -138,6 +138,7 @@ internal static class KeyReference
         }
 
         page.Append("\nA limit comes off without a delay unless it writes `off-delay`; an alarm ends a minute after the last of its findings (common practice, no source), so that a value at its limit does not call again and again.\n");
+        page.Append("\nData is stale after 5 s, an advisory, and after 10 s, an alarm; slower channels after 3 and 6 of their periods (all common practice, no source).\n");
     }
 
     private static void Quantities(StringBuilder page)

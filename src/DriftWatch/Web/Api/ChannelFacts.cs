@@ -94,6 +94,6 @@ internal sealed record QuantityAnswer(
             quantity.Unit,
             row.Meaning,
             row.Needs,
-            [.. quantity.Limits.Select(LimitAnswer.Of)]);
+            [.. quantity.Limits.Select(l => LimitAnswer.Of(l, Slugs.Of(quantity.Kind)))]);
     }
 }

@@ -1,3 +1,4 @@
+using DriftWatch.Configuration;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Running;
@@ -52,13 +53,13 @@ internal sealed record ChannelAnswer(
         channel.StaleAdvisory.TotalSeconds,
         channel.StaleAlarm.TotalSeconds,
         channel.Setpoint,
-        [.. channel.Limits.Select(LimitAnswer.Of)],
+        [.. channel.Limits.Select(l => LimitAnswer.Of(l, Slugs.Of(channel.Role)))],
         channel.Axis is { } axis ? new AxisAnswer(axis.Heads, axis.AnglesDegrees) : null,
         CalibrationAnswer.Of(channel),
         RangeAnswer.Of(channel));
 }
 
-/// <summary>A limit: <c>Reference</c> says whether <c>Value</c> is absolute, added to the baseline or a fraction of it.</summary>
+/// <summary>A limit: <c>Reference</c> says whether <c>Value</c> is absolute, added to the baseline or a fraction of it; <c>DelaySource</c> where deadband and delays come from.</summary>
 internal sealed record LimitAnswer(
     string Side,
     string Severity,
@@ -68,9 +69,12 @@ internal sealed record LimitAnswer(
     double OnDelaySeconds,
     double OffDelaySeconds,
     IReadOnlyList<string> JudgedIn,
-    string Source)
+    string Source,
+    string DelaySource)
 {
-    public static LimitAnswer Of(LimitDefinition limit) => new(
+    /// <param name="limit">The limit.</param>
+    /// <param name="subject">Slug of the role or quantity whose limit it is.</param>
+    public static LimitAnswer Of(LimitDefinition limit, string subject) => new(
         Slugs.Of(limit.Side),
         Slugs.Of(limit.Severity),
         Slugs.Of(limit.Reference),
@@ -79,7 +83,8 @@ internal sealed record LimitAnswer(
         limit.OnDelay.TotalSeconds,
         limit.OffDelay.TotalSeconds,
         [.. limit.JudgedIn.Select(Slugs.Of)],
-        limit.Source);
+        limit.Source,
+        DefaultDelays.Of(subject, limit)?.Said ?? DefaultDelays.BenchFile);
 }
 
 /// <summary>Head (1–4) and angle from mid-pass of each point of a frame.</summary>

@@ -94,7 +94,7 @@ function limitLine(limit, unit, baseline) {
   const back = [limit.deadband > 0 && `by ${over}`, limit.offDelaySeconds > 0 && `for ${seconds(limit.offDelaySeconds)}`].filter(Boolean).join(' ');
   const inside = back ? `; over when back ${back}` : '';
   const judged = limit.judgedIn.length === 0 ? 'in every state' : `while ${limit.judgedIn.map(s => words.stateWords(s).word.toLowerCase()).join(', ')}, or the state is unknown`;
-  item.append(title, element('p', `${delay}${inside}. Judged ${judged}.${now}`), element('p', `Source: ${limit.source}.`, 'source'));
+  item.append(title, element('p', `${delay}${inside}. Judged ${judged}.${now}`), element('p', `Source: ${limit.source}.`, 'source'), element('p', `Delay and deadband: ${limit.delaySource}.`, 'source'));
   return item;
 }
 

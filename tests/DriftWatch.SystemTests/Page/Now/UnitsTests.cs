@@ -1,4 +1,5 @@
 using Deque.AxeCore.Playwright;
+using DriftWatch.Configuration;
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Units;
@@ -83,6 +84,10 @@ public sealed class UnitsTests(BrowserFixture fixture) : OpenPage(fixture)
             Values = [new BaselineValue("regulated-air", "psi", 50.1, 0.05, 0.2, 9.67, 300, 1)],
         });
         Bench.Drifts = new DriftTable(Bench.Now, [new ChannelDrift { Id = "regulated-air", Label = "Regulated air", Unit = "psi", Baseline = 50.1, Untold = "too-little-seen" }]);
+        Bench.Bench = Bench.Bench with
+        {
+            Channels = [.. Bench.Bench.Channels.Select(c => c.Id == "regulated-air" ? c with { Limits = [.. DefaultLimits.For(c, "525/60", c).Skip(1), c.Limits[0]] } : c)],
+        };
         Bench.Hold("regulated-air", 50);
         await OpenAsync();
         await Strip("regulated-air").GetByRole(AriaRole.Button, new() { Name = "Regulated air" }).FocusAsync();
@@ -92,6 +97,8 @@ public sealed class UnitsTests(BrowserFixture fixture) : OpenPage(fixture)
         await Expect(told).ToContainTextAsync("Practice rig, input regulated-air");
         await Expect(told).ToContainTextAsync("Alarm below 45 psi");
         await Expect(told).ToContainTextAsync("Source: common practice, no source.");
+        await Expect(told).ToContainTextAsync("Delay and deadband: the machine: the usual 15 s of a pressure are too long for an air bearing.");
+        await Expect(told.Locator("li").Last).ToContainTextAsync("Delay and deadband: bench file."); // of which the delay is not the default's
         await Expect(told).ToContainTextAsync("50.10 psi ± 0.02 psi (standard error)");
         await Expect(told).ToContainTextAsync("by Ida Wren, while locked");
         await Expect(told).ToContainTextAsync("something drifted");
