@@ -307,7 +307,7 @@ public sealed partial class NightPageTests(BrowserFixture fixture, RecordedNight
         ("periods-over", "Target: under 1 %. Source:"),
         ("floods", "Target: none. Source: secondary sources (more than 10)"),
         ("chattering", "Target: none. Source: from memory"),
-        ("stale", "Target: none. Source: from memory"),
+        ("stale", "Target: none, at most 4. Source: from memory"),
     ];
 
     [Theory]
