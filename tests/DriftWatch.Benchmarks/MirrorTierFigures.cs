@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using System.Globalization;
+using DriftWatch.Benchmarks.Bed;
 using DriftWatch.Benchmarks.Servers;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Mirror;
@@ -93,6 +94,11 @@ internal static class MirrorTierFigures
         server.Flush();
         using var asked = new PromqlSite(new LineServer(new LineServerOptions { Url = server.Url, Bucket = "driftwatch" }, new SocketsHttpHandler()));
         var site = new SiteView(asked, TimeProvider.System);
+        for (int i = 0; i < 50 && site.ReadAsync(CancellationToken.None).GetAwaiter().GetResult().Count < benches; i++)
+        {
+            Waiting.For(TimeSpan.FromMilliseconds(200)); // what was just taken may not be shown yet
+        }
+
         Time($"the site's view of {benches} benches", () => site.ReadAsync(CancellationToken.None).GetAwaiter().GetResult().Count == benches);
         string one = "driftwatch_minute_mean{bench=\"bench-1\",channel=\"channel-1\"}";
         Time("a night of one channel, minute by minute", () => Ask($"query_range?query={Uri.EscapeDataString(one)}&start={(end - TimeSpan.FromHours(Math.Min(12, hours))).ToUnixTimeSeconds()}&end={end.ToUnixTimeSeconds()}&step=60"));
