@@ -86,6 +86,11 @@ internal static class ExportCommand
                 ExitCode.Usage, "a log is exact only as a whole: --channels, --from and --to go with csv and parquet");
         }
 
+        if (job.Site is not null && job.Format != "fleet")
+        {
+            throw new CommandException(ExitCode.Usage, "--site is a column of --format fleet; the others have none");
+        }
+
         if (job.Format == "findings")
         {
             long lines = WriteFindings(job, cancel);

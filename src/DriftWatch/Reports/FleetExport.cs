@@ -29,7 +29,7 @@ internal sealed class FleetExport : IExportTarget
     public FleetExport(string folder, string bench, string? site, IReadOnlyList<ChannelDefinition> channels)
     {
         (_bench, _site, _channels) = (bench, site, channels);
-        _folder = Directory.CreateDirectory(Path.Combine(folder, bench)).FullName;
+        _folder = Path.Combine(folder, bench);
     }
 
     /// <summary>The columns of readings, in the file's order; their names are in small letters.</summary>
@@ -159,6 +159,7 @@ internal sealed class FleetExport : IExportTarget
         string name = month is null ? $"{what}.parquet" : $"{what}-{month}.parquet";
         if (!_tables.TryGetValue(name, out ParquetTable? table))
         {
+            Directory.CreateDirectory(_folder); // of an export without a reading nothing is left behind
             var about = new Dictionary<string, string>(StringComparer.Ordinal) { ["driftwatch.format"] = $"fleet-{what}/1", ["driftwatch.bench"] = _bench };
             table = await ParquetTable.CreateAsync(Path.Combine(_folder, name), columns(), about);
             _tables.Add(name, table);

@@ -1,3 +1,4 @@
+using System.Data.Common;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
@@ -59,8 +60,16 @@ internal sealed partial class RunningBench
         if (_transfers.Book.OpenPass is { } pass && (pass.RunBegan?.Entry ?? pass.LineUpEnded?.Entry) is { } since)
         {
             long from = Math.Max(since.AboutUtc, nowUtc - RecallsNanoseconds);
-            List<FindingLine> lines = [.. _reader.FindingsBetween(_anchors.FromUtcNanoseconds(from), _anchors.FromUtcNanoseconds(nowUtc), TimeSpan.FromDays(1), MostLinesRecalled).Select(f => f.Line)];
-            cues.Recall(SpanEventsAnswer.StatesOf(lines, from, nowUtc).Select(s => (s.Stretch.FromUtc, s.State)), pass);
+            try
+            {
+                List<FindingLine> lines = [.. _reader.FindingsBetween(_anchors.FromUtcNanoseconds(from), _anchors.FromUtcNanoseconds(nowUtc), TimeSpan.FromDays(1), MostLinesRecalled).Select(f => f.Line)];
+                cues.Recall(SpanEventsAnswer.StatesOf(lines, from, nowUtc).Select(s => (s.Stretch.FromUtc, s.State)), pass);
+            }
+            catch (Exception exception) when (exception is Storage.StoreException or DbException or IOException)
+            {
+                // Judging goes on whatever the store does.
+                RunningLog.RunNotEntered(_logger, $"What was seen of the tape before can't be read: {exception.Message}", "Tape has to stand before it begins a run by itself; begin it by hand if it runs.");
+            }
         }
     }
 

@@ -129,6 +129,20 @@ public sealed class ParquetSecondReaderTests : IDisposable
         Assert.All(Column<string?>(alarms, 4).Zip(lines), pair => Assert.Contains($"\"tag\":\"{pair.First}\"", pair.Second, StringComparison.Ordinal));
     }
 
+    [Fact]
+    public async Task Of_a_fleet_s_export_without_a_reading_nothing_is_left_and_a_site_elsewhere_is_refused()
+    {
+        string log = Write(Readings(new Random(5)));
+        string folder = _folder.PathOf("none");
+        (int code, _, string error) = await CommandLineTests.RunAsync("export", log, "--format", "fleet", "--out", folder, "--from", "2027-01-01T00:00:00Z");
+        Assert.Equal(ExitCode.BadInput, code);
+        Assert.Contains("nothing was written", error, StringComparison.Ordinal);
+        Assert.False(Directory.Exists(folder));
+        (code, _, error) = await CommandLineTests.RunAsync("export", log, "--out", _folder.PathOf("night.csv"), "--site", "annex");
+        Assert.Equal(ExitCode.Usage, code);
+        Assert.Contains("--format fleet", error, StringComparison.Ordinal);
+    }
+
     private static void AssertChannel(
         List<EngineInput> readings, int key, Calibration calibration, double?[] values, double?[] minima, double?[] maxima, string?[] faults, string what)
     {
