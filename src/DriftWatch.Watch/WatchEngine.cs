@@ -29,6 +29,7 @@ public sealed partial class WatchEngine
     private readonly CauseFinder _causes = new();
     private readonly HeadWearJudge _wear = new();
     private readonly StoreWatch _store = new();
+    private readonly MirrorWatch _mirrors = new();
     private readonly AlarmDesk _alarms = new();
     private readonly List<AlarmTransition> _unread = [];
     private BenchDefinition? _bench;

@@ -325,5 +325,6 @@ internal sealed partial class MirrorLane
             CountTrouble = _countTrouble,
             ClockAhead = _clockAhead,
         };
+        SayHowItStands();
     }
 }

@@ -19,6 +19,7 @@ public sealed class NoticesOfARunningBenchTests : IAsyncLifetime
     private readonly ConcurrentQueue<AlarmNotice> _notices = new();
     private readonly WebApplication _server = NewServer();
     private int _beats;
+    private bool _takesLines;
 
     public Task InitializeAsync()
     {
@@ -28,6 +29,7 @@ public sealed class NoticesOfARunningBenchTests : IAsyncLifetime
             await request.Body.CopyToAsync(body);
             _notices.Enqueue(NoticeJson.Read(body.ToArray()));
         });
+        _server.MapPost("/api/v2/write", () => Volatile.Read(ref _takesLines) ? Results.NoContent() : Results.Json(new { message = "not here today" }, statusCode: 503));
         _server.MapGet("/alive", () => Interlocked.Increment(ref _beats));
         return _server.StartAsync();
     }
@@ -61,6 +63,50 @@ public sealed class NoticesOfARunningBenchTests : IAsyncLifetime
         AlarmNotice told = Assert.Single(_notices);
         AlarmTransition line = Assert.Single(view.LatestAlarms(10).Rows).Line;
         Assert.Equal((NoticeKind.Alarm, line.Id, AlarmStep.Raised), (told.Kind, told.Alarm!.Id, line.Step));
+    }
+
+    /// <summary>A server that is away is an alarm of the book like any other, over a restart too, and is over when it is back or a mirror no more.</summary>
+    [Fact]
+    public async Task A_mirror_that_is_behind_is_booked_and_told_until_it_takes_again()
+    {
+        const string hook = """
+            [[notice]]
+            id = "hook"
+            webhook = { url = "SERVER/notices" }
+
+            """;
+        Write(hook + """
+            [[mirror]]
+            id = "annex"
+            url = "SERVER"
+            tell-after = "1 s"
+            """);
+        AlarmNotice told;
+        await using (RunningBench bench = Start(TimeProvider.System))
+        {
+            await Until(() => !_notices.IsEmpty);
+            told = Assert.Single(_notices);
+            Assert.Equal(("mirror-failing.annex", AlarmPriority.Medium, "behind"), (told.Alarm!.Tag, told.Priority, told.Alarm.Cause));
+            Assert.Contains("not here today", told.Text, StringComparison.Ordinal);
+        }
+
+        await using (RunningBench bench = Start(TimeProvider.System))
+        {
+            IBenchView view = bench;
+            Assert.Equal(told.Alarm!.Id, Assert.Single(view.OpenAlarms).Id);
+            Volatile.Write(ref _takesLines, true);
+            await Until(() => view.OpenFindings.Count == 0);
+            Assert.Equal("mirror-takes", view.LatestFindings(10).Rows.First().Line.Details.First(d => d.Name == "endedBy").Word);
+
+            Volatile.Write(ref _takesLines, false);
+            await Until(() => view.OpenFindings.Count == 1);
+            Write(hook);
+            Assert.Empty(await view.ReloadAsync(CancellationToken.None));
+            await Until(() => view.OpenFindings.Count == 0);
+            Assert.Equal("mirror-removed", view.LatestFindings(10).Rows.First().Line.Details.First(d => d.Name == "endedBy").Word);
+        }
+
+        Assert.Single(_notices);
     }
 
     [Fact]

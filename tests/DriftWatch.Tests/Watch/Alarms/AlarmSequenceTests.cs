@@ -100,7 +100,7 @@ public class AlarmSequenceTests
         }
 
         double ahead = 0;
-        string[] names = ["air-below-setpoint.regulated-air", "below-limit.supply-air", "pressure-sag.regulated-air", "nobody-watching.bench", "above-limit.corrector-use", "store-failing.bench", "regulated-air", "supply-air", "none"];
+        string[] names = ["air-below-setpoint.regulated-air", "below-limit.supply-air", "pressure-sag.regulated-air", "nobody-watching.bench", "above-limit.corrector-use", "store-failing.bench", "mirror-failing.annex", "regulated-air", "supply-air", "none"];
         for (int i = random.Next(14); i > 0; i--)
         {
             double t = Math.Round(1 + (random.NextDouble() * (length - 1)), 3);
@@ -137,6 +137,11 @@ public class AlarmSequenceTests
             night.At(Math.Round(t, 3), random.Next(2) == 0
                 ? new StoreFailsCommand { Id = Guid.Empty, By = "DriftWatch", For = TimeSpan.FromSeconds(5), Trouble = "disk-full", Text = "The disk is full." }
                 : new StoreTakesCommand { Id = Guid.Empty, By = "DriftWatch", Held = 3, Lost = 0 });
+        }
+
+        for (double t = random.NextDouble() * 2 * length; t < length; t += 1 + (random.NextDouble() * 60))
+        {
+            night.At(Math.Round(t, 3), RandomNights.MirrorSays(random));
         }
 
         return night.Until(length + (random.Next(2) * 75)).Inputs();
