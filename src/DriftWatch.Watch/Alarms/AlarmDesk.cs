@@ -373,6 +373,7 @@ internal sealed partial class AlarmDesk
             Unit = teller is null ? last?.Unit : teller.Unit,
             LimitSource = teller is null ? last?.LimitSource : teller.LimitSource,
             Baseline = teller is null ? last?.Baseline : context.Find(teller.Channel)?.Baseline,
+            OnTape = alarm.OnTape,
             Cause = alarm.Cause,
             By = words.By,
             Identity = words.Identity,

@@ -50,6 +50,11 @@ internal sealed class NoticeWriter(string bench, string label, TimeZoneInfo? zon
             Line(text, $"Worst value {value:0.###} {line.Unit}, limit {limit:0.###} {line.Unit} ({line.LimitSource ?? "source not told"}).");
         }
 
+        if (line.OnTape is { } place)
+        {
+            Line(text, $"On the tape: {place}, {place.BasisWords}.");
+        }
+
         if (line.Consequence is { } consequence && kind == NoticeKind.Alarm)
         {
             Line(text, $"If nobody acts: {consequence}.");
