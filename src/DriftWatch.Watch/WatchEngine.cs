@@ -12,6 +12,7 @@ using DriftWatch.Watch.Judges;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.Snapshots;
 using DriftWatch.Watch.Speaking;
+using DriftWatch.Watch.Transfers;
 using DriftWatch.Watch.Wear;
 
 namespace DriftWatch.Watch;

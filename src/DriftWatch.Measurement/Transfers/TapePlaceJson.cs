@@ -1,4 +1,5 @@
 using System.Text.Json;
+using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Names;
 
 namespace DriftWatch.Measurement.Transfers;

@@ -2,6 +2,7 @@ using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Watch.Snapshots;
 using DriftWatch.Watch.Speaking;
 
