@@ -16,6 +16,7 @@ internal sealed partial class MirrorLane
 
     private long _lost;
     private TimeSpan _lostAt;
+    private bool? _saidWell; // the last that this lane said
     private TimeSpan _sayDue;
 
     private void SayHowItStands()
@@ -31,13 +32,12 @@ internal sealed partial class MirrorLane
         bool isSaid = _options.IsSaidToFail(_settings.Id);
         if (isSaid ? !isWell : !isBehind && !loses)
         {
-            _sayDue = TimeSpan.Zero;
             return;
         }
 
-        if (Elapsed >= _sayDue)
+        if (isSaid != _saidWell || Elapsed >= _sayDue)
         {
-            _sayDue = Elapsed + SaidAgainAfter;
+            (_saidWell, _sayDue) = (isSaid, Elapsed + SaidAgainAfter);
             _options.Say(isSaid ? Takes(_settings.Id, _report.OlderInputs, _time) : Fails(isBehind));
         }
     }
