@@ -97,21 +97,20 @@ public sealed class NoticesOfARunningBenchTests : IAsyncLifetime
         Volatile.Write(ref _refused, null); // somebody mended the server
         await using (RunningBench bench = Start(TimeProvider.System))
         {
-            IBenchView view = bench;
-            Assert.Equal(told.Alarm!.Id, Assert.Single(view.OpenAlarms).Id);
-            await Until(() => EndedBy(view) == "mirror-takes");
+            Assert.Equal(told.Alarm!.Id, Assert.Single(bench.OpenAlarms).Id);
+            await Until(() => EndedBy(bench) == "mirror-takes");
 
             RefuseOneLine();
-            await Until(() => view.OpenFindings.Count == 1);
+            await Until(() => bench.OpenFindings.Count == 1);
             Write(hook);
-            Assert.Empty(await view.ReloadAsync(CancellationToken.None));
-            await Until(() => EndedBy(view) == "mirror-removed");
-            Assert.Empty(view.OpenFindings);
+            Assert.Empty(await bench.ReloadAsync(CancellationToken.None));
+            await Until(() => EndedBy(bench) == "mirror-removed");
+            Assert.Empty(bench.OpenFindings);
         }
 
         Assert.Single(_notices); // it came again within the minute: the same trouble
 
-        static string? EndedBy(IBenchView view) => view.LatestFindings(20).Rows.Select(r => r.Line)
+        static string? EndedBy(RunningBench bench) => bench.LatestFindings(20).Rows.Select(r => r.Line)
             .LastOrDefault(l => l is { Kind: FindingKinds.MirrorFailing, Phase: FindingPhase.Ended })?.Details.First(d => d.Name == "endedBy").Word;
     }
 
