@@ -95,6 +95,7 @@ public sealed partial class ShiftPageTests(BrowserFixture fixture, HandedOverNig
         {
             IAPIResponse answer = await route.FetchAsync();
             JsonObject shift = JsonNode.Parse(await answer.TextAsync())!.AsObject();
+            shift["drifts"] = JsonNode.Parse(ADrift); // a compressor that fails is told by its alarm, and drifts no more
             foreach (string part in (string[])["next", "alarms", "drifts", "due", "notes"])
             {
                 var many = new JsonArray([.. Enumerable.Range(0, 10).SelectMany(_ => shift[part]!.AsArray().Select(one => one!.DeepClone()))]);
@@ -109,7 +110,7 @@ public sealed partial class ShiftPageTests(BrowserFixture fixture, HandedOverNig
         await Expect(alarms).Not.ToHaveCountAsync(0);
         int entries = await opened.Page.Locator("#sheet section").Last.Locator("tbody tr").CountAsync();
         await Expect(alarms.Last).ToBeVisibleAsync(); // on the screen it has all
-        Assert.True(count["alarms"] >= 20 && count["next"] >= 20 && count["drifts"] >= 10, string.Join(", ", count));
+        Assert.True(count["alarms"] >= 10 && count["next"] >= 20 && count["drifts"] >= 10, string.Join(", ", count));
 
         byte[] pdf = await opened.Page.PdfAsync(new PagePdfOptions { Format = "A4", PreferCSSPageSize = true });
         if (Environment.GetEnvironmentVariable("DRIFTWATCH_SCREENSHOTS") is { Length: > 0 } folder)
@@ -173,6 +174,11 @@ public sealed partial class ShiftPageTests(BrowserFixture fixture, HandedOverNig
             Directory.Delete(folder, recursive: true);
         }
     }
+
+    private const string ADrift = """
+        [{"channel": "guide-vacuum", "label": "Guide vacuum", "unit": "inH2O", "value": 9.4, "limit": 9.0, "usedShare": 0.62, "slopePerHour": -0.21, "slopePerHourLow": -0.26, "slopePerHourHigh": -0.17,
+          "leaves": "2026-01-15T10:31:00.000Z", "leavesEarliest": "2026-01-15T10:09:00.000Z", "leavesLatest": "2026-01-15T10:58:00.000Z"}]
+        """;
 
     [GeneratedRegex("/Type\\s*/Page\\b", RegexOptions.None, 5000)]
     private static partial Regex PageObject();
