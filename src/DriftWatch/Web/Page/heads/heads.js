@@ -33,12 +33,14 @@ const drawTrends = () => {
 };
 
 readPalette();
-matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => {
-  readPalette();
-  timing.draw();
-  aids.draw();
-  drawTrends();
-});
+for (const asked of ['(prefers-color-scheme: dark)', '(forced-colors: active)']) {
+  matchMedia(asked).addEventListener('change', () => {
+    readPalette();
+    timing.draw();
+    aids.draw();
+    drawTrends();
+  });
+}
 units.onChange(() => {
   timing.showAnswer();
   rf.showAgain();

@@ -1,19 +1,34 @@
 // Colours for canvases: those of the style sheet, and the system's own where colours are forced.
 
+import { make } from '../dom.js';
+
 export const palette = {};
 
 const system = {
-  trace: 'LinkText', envelope: 'GrayText', tolerance: 'Canvas', advisory: 'CanvasText', alarm: 'CanvasText', quiet: 'CanvasText', hair: 'GrayText',
+  trace: 'LinkText', envelope: 'CanvasText', tolerance: 'Canvas', advisory: 'CanvasText', alarm: 'CanvasText', quiet: 'CanvasText', hair: 'CanvasText',
   fault: 'CanvasText', ink: 'CanvasText', panel: 'Canvas',
 };
+
+/** What lies behind the data lets it through, in the system's own ink: its grey is a colour of its own, for what can't be pressed. */
+const faint = { envelope: 0.3, hair: 0.3 };
+
+/** What the system paints by this name, to a share. */
+function painted(name, share) {
+  const probe = make('i', { hidden: true });
+  probe.style.color = name;
+  document.body.append(probe);
+  const [red, green, blue] = getComputedStyle(probe).color.match(/[\d.]+/g);
+  probe.remove();
+  return `rgb(${red} ${green} ${blue} / ${share})`;
+}
 
 export function readPalette() {
   const style = getComputedStyle(document.documentElement);
   const forced = matchMedia('(forced-colors: active)').matches;
-  for (const [name, own] of Object.entries(system)) palette[name] = forced ? own : style.getPropertyValue('--' + name).trim();
+  for (const [name, own] of Object.entries(system)) palette[name] = forced ? painted(own, faint[name] ?? 1) : style.getPropertyValue('--' + name).trim();
 }
 
-/** A canvas made ready for drawing at the size of its host, in CSS pixels; null while it can't be seen. */
+/** A canvas made ready for drawing at the size of its host, in CSS pixels, and how much larger than usual its letters are; null while it can't be seen. */
 export function ready(canvas) {
   const { clientWidth: width, clientHeight: height } = canvas.parentElement;
   if (width === 0 || height === 0) return null;
@@ -21,8 +36,9 @@ export function ready(canvas) {
   canvas.height = height * devicePixelRatio;
   const ctx = canvas.getContext('2d');
   ctx.scale(devicePixelRatio, devicePixelRatio);
-  ctx.font = `${Math.max(12, Math.round(0.75 * parseFloat(getComputedStyle(document.documentElement).fontSize)))}px system-ui, sans-serif`;
-  return { ctx, width, height };
+  const letter = Math.max(12, Math.round(0.75 * parseFloat(getComputedStyle(document.documentElement).fontSize)));
+  ctx.font = `${letter}px system-ui, sans-serif`;
+  return { ctx, width, height, scale: letter / 12 }; // what is drawn beside letters grows with them
 }
 
 /** Steps of 1, 2 or 5 that make at most so many parts. */

@@ -4,7 +4,7 @@
 import { mark, palette, ready, steps, tickText } from './palette.js';
 import * as units from '../units.js';
 
-const axis = 54, gap = 10, top = 18, foot = 20, between = 14, restShare = 0.28;
+const usual = { axis: 54, gap: 10, top: 18, foot: 20, between: 14 }, restShare = 0.28; // with letters of 12 pixels
 
 export class RecordChart {
   constructor(canvas) {
@@ -20,7 +20,8 @@ export class RecordChart {
   draw() {
     const place = this.record && ready(this.canvas);
     if (!place) return;
-    const { ctx, width, height } = place;
+    const { ctx, width, height, scale: large } = place;
+    const [axis, gap, top, foot, between] = Object.values(usual).map(size => Math.round(size * large));
     const { heads, anglesDegrees, errorsNs, residualsNs } = this.record;
     const errors = errorsNs.map(e => units.convertChange(e, 'ns')), rests = residualsNs.map(e => units.convertChange(e, 'ns'));
     const fitted = errors.map((e, i) => e - rests[i]);
@@ -29,8 +30,8 @@ export class RecordChart {
     const reach = Math.max(...anglesDegrees.map(Math.abs)) * 1.05;
     const rest = (height - top - foot - between) * restShare;
     const main = height - top - foot - between - rest;
-    const above = scale([...errors, ...fitted], top, main);
-    const below = scale(rests, top + main + between, rest, true);
+    const above = scale([...errors, ...fitted], top, main, large);
+    const below = scale(rests, top + main + between, rest, large, true);
     for (let head = 1; head <= 4; head++) {
       const left = axis + (head - 1) * (each + gap);
       const x = i => left + (anglesDegrees[i] + reach) / (2 * reach) * each;
@@ -39,10 +40,10 @@ export class RecordChart {
       const mine = order.filter(i => heads[i] === head);
       ctx.fillStyle = palette.quiet;
       ctx.textAlign = 'left';
-      ctx.fillText(each > 90 ? `head ${head}` : String(head), left + 3, top - 5);
+      ctx.fillText(each > 90 * large ? `head ${head}` : String(head), left + 3, top - 5);
       ctx.textAlign = 'center';
       ctx.fillText('0°', left + each / 2, height - 5);
-      if (each > 120) {
+      if (each > 120 * large) {
         ctx.textAlign = 'left';
         ctx.fillText(`−${tickText(Math.round(reach / 1.05))}°`, left, height - 5);
         ctx.textAlign = 'right';
@@ -54,15 +55,15 @@ export class RecordChart {
         continue;
       }
       ctx.fillStyle = palette.ink;
-      const small = mine.length * 7 > each;
-      for (const i of mine) mark(ctx, 1, x(i), above.y(errors[i]), small ? 1.8 : 2.8);
+      const small = mine.length * 7 * large > each;
+      for (const i of mine) mark(ctx, 1, x(i), above.y(errors[i]), (small ? 1.8 : 2.8) * large);
       ctx.strokeStyle = palette.trace;
-      ctx.lineWidth = 2;
+      ctx.lineWidth = 2 * large;
       ctx.beginPath();
       mine.forEach((i, n) => (n === 0 ? ctx.moveTo(x(i), above.y(fitted[i])) : ctx.lineTo(x(i), above.y(fitted[i]))));
       ctx.stroke();
       ctx.strokeStyle = palette.quiet;
-      ctx.lineWidth = 1.2;
+      ctx.lineWidth = 1.2 * large;
       ctx.beginPath();
       for (const i of mine) {
         ctx.moveTo(x(i), below.y(0));
@@ -97,13 +98,13 @@ export class RecordChart {
   }
 }
 
-function scale(values, from, height, even = false) {
+function scale(values, from, height, large, even = false) {
   let low = Math.min(...values), high = Math.max(...values);
   if (even) [low, high] = [-Math.max(Math.abs(low), Math.abs(high)), Math.max(Math.abs(low), Math.abs(high))];
   const pad = Math.max((high - low) * 0.08, 1e-6);
   low -= pad;
   high += pad;
-  let ticks = steps(low, high, Math.max(2, height / 34));
+  let ticks = steps(low, high, Math.max(2, height / (34 * large)));
   if (even && ticks.length < 3) { // a nought alone is no scale
     const size = 10 ** Math.floor(Math.log10(high));
     const round = [5, 2, 1].map(n => n * size).find(n => n <= high);
