@@ -67,6 +67,18 @@ export class Derived {
     this.#askSoon();
   }
 
+  /** The service answers again: what it did not tell is asked once more. */
+  again() {
+    if (this.columns !== null || this.#asked === null) return;
+    this.due = true;
+    this.#askSoon();
+  }
+
+  /** Has all of it worked out, seen or not. */
+  async whole() {
+    if (this.due && this.strips.length > 0) await this.#ask();
+  }
+
   #askSoon() {
     clearTimeout(this.#timer);
     if (!this.#seen || !this.due || this.strips.length === 0) return;

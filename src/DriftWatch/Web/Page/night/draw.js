@@ -2,7 +2,6 @@
 
 import { drawn, palette } from '../chart.js';
 
-
 /** Where an instant lies: all lanes have the same width, so one axis serves them all. */
 export class Axis {
   constructor(from, to, width) {
@@ -19,10 +18,13 @@ export class Axis {
 }
 
 // Asked of the browser only once a plot: each asking between two changes of the page has it laid out anew.
-const sizes = new WeakMap();
+let sizes = new WeakMap();
 const resized = new ResizeObserver(entries => {
   for (const { target } of entries) sizes.delete(target);
 });
+
+/** The page was laid out anew, and nobody has been told yet. */
+export const forgetSizes = () => { sizes = new WeakMap(); };
 
 /** Width and height of a plot, in CSS pixels. */
 export function sizeOf(plot) {
@@ -145,4 +147,14 @@ function nextDay(ms) {
   const d = new Date(ms);
   d.setDate(d.getDate() + 1);
   return d.getTime();
+}
+
+/** After the frame that is being drawn: a message is heard once its pixels are made, where the next frame would come a frame later. */
+export function onceShown(then) {
+  const { port1, port2 } = new MessageChannel();
+  port1.onmessage = () => {
+    port1.close();
+    then();
+  };
+  port2.postMessage(null);
 }

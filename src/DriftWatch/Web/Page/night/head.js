@@ -31,3 +31,10 @@ export function verdict(events, happened, drifts) {
   at('sentence').textContent = sentence;
   document.title = `${word} · DriftWatch`;
 }
+
+/** Which line is which, in words that name the night. */
+export function against(compare) {
+  at('against').hidden = compare === null;
+  if (compare === 'baseline') at('against').textContent = '– · – baseline; ─ alarm and – – advisory limits';
+  else if (compare !== null) at('against').textContent = `– – ${story.dateTime(compare)}, its mean, and faint its least and greatest; under each name this span’s mean less that one’s`;
+}

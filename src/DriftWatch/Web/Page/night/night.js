@@ -11,11 +11,13 @@ import * as units from '../units.js';
 import * as choose from './choose.js';
 import * as data from './data.js';
 import { Derived, asChannel, isTold } from './derived.js';
-import { Axis, sizeOf, unwatched } from './draw.js';
+import { Axis, onceShown, sizeOf, unwatched } from './draw.js';
 import { Hand } from './hand.js';
 import { InView } from './in-view.js';
 import { Lanes } from './lanes.js';
 import * as head from './head.js';
+import * as link from './link.js';
+import * as paper from './paper.js';
 import { drawRuler } from './ruler.js';
 import * as side from './side.js';
 import * as span from './span.js';
@@ -144,42 +146,37 @@ async function loadStory() {
 
 // ---- Drawing, once a frame at most
 
-/** After the frame that is being drawn: a message is heard once its pixels are made, where the next frame would come a frame later. */
-function onceShown(then) {
-  const { port1, port2 } = new MessageChannel();
-  port1.onmessage = () => {
-    port1.close();
-    then();
-  };
-  port2.postMessage(null);
-}
-
 function draw(then) {
   if (then) afterDraw.push(then);
   if (drawing) return;
   drawing = true;
   requestAnimationFrame(() => {
     drawing = false;
-    const shared = axis();
-    const idle = events ? unwatched(events, shared) : [];
-    drawRuler(at('axis').querySelector('canvas'), shared);
-    lanes.draw(shared, happened, idle, events !== null && covers(...eventsOver));
-    const how = { idle, locked: events ? story.locked(events) : [], shift: shift(), showBaseline: view.compare === 'baseline' };
-    const beyond = [];
-    for (const group of groups()) {
-      const isRead = group.columns !== null && covers(group.columns.from, group.columns.to);
-      for (const strip of group.drawable ?? group.strips) {
-        const paint = () => strip.draw(shared, group.columns, { ...how, other: group.other, isRead });
-        if (inView.has(strip.root)) paint();
-        else beyond.push(paint);
-      }
-    }
-    inView.paintLater(beyond, () => showCursor());
-    showCursor(shared);
-    say(at('when'), `${story.dateTime(view.from)} to ${story.dateTime(view.to)} ${story.zone(view.to)}, ${story.length((view.to - view.from) / 1000)}`);
+    drawNow(false);
     const done = afterDraw.splice(0);
     if (done.length > 0) onceShown(() => done.forEach(then => then()));
   });
+}
+
+/** Draws what is in view at once and the rest as there is time, or <whole> all of it. */
+function drawNow(whole) {
+  const shared = axis();
+  const idle = events ? unwatched(events, shared) : [];
+  drawRuler(at('axis').querySelector('canvas'), shared);
+  lanes.draw(shared, happened, idle, events !== null && covers(...eventsOver));
+  const how = { idle, locked: events ? story.locked(events) : [], shift: shift(), showBaseline: view.compare === 'baseline' };
+  const beyond = [];
+  for (const group of groups()) {
+    const isRead = group.columns !== null && covers(group.columns.from, group.columns.to);
+    for (const strip of (!whole && group.drawable) || group.strips) {
+      const paint = () => strip.draw(shared, group.columns, { ...how, other: group.other, isRead });
+      if (whole || inView.has(strip.root)) paint();
+      else beyond.push(paint);
+    }
+  }
+  inView.paintLater(beyond, () => showCursor());
+  showCursor(shared);
+  say(at('when'), `${story.dateTime(view.from)} to ${story.dateTime(view.to)} ${story.zone(view.to)}, ${story.length((view.to - view.from) / 1000)}`);
 }
 
 /** Whether what was read reaches over the span that is shown; while it moves on with the clock it lags by a step. */
@@ -257,7 +254,7 @@ function follow(on) {
   at('live').setAttribute('aria-pressed', String(on));
   if (!on) return;
   const step = () => {
-    if (document.hidden) return;
+    if (document.hidden || link.isLost()) return;
     const length = view.to - view.from;
     const now = Date.now();
     show(now - length, now, { live: true });
@@ -277,16 +274,8 @@ function compareWith(choice) {
   draw();
 }
 
-/** Which line is which, in words that name the night. */
-function showAgainst() {
-  const { compare } = view;
-  at('against').hidden = compare === null;
-  if (compare === 'baseline') at('against').textContent = '– · – baseline; ─ alarm and – – advisory limits';
-  else if (compare !== null) at('against').textContent = `– – ${story.dateTime(compare)}, its mean, and faint its least and greatest; under each name this span’s mean less that one’s`;
-}
-
 function showControls() {
-  showAgainst();
+  head.against(view.compare);
   at('from').value = localText(view.from);
   at('to').value = localText(view.to);
   const now = Date.now();
@@ -349,6 +338,19 @@ function buildChoices() {
 
 let hand;
 
+/** While the service can't be asked, says so and tries again for ever. */
+async function open(id) {
+  while (true) {
+    try {
+      await load(id);
+      return head.trouble('bench', null);
+    } catch (problem) {
+      head.trouble('bench', problem);
+      await new Promise(resolve => setTimeout(resolve, 3000));
+    }
+  }
+}
+
 /** Asks for the columns beside the bench: they are drawn once both are here. */
 async function load(id) {
   columns = other = events = drifts = null;
@@ -365,11 +367,28 @@ async function build(id) {
   buildChoices();
   showControls();
   if (view.live) follow(true);
+  link.follow(bench.bench, { lost: unreadNow, back: readMissed, reloaded: () => open(id) });
+}
+
+/** What is over stands as it was told; of a span that goes on nobody knows any more. */
+function unreadNow() {
+  if (view.live || view.to > Date.now()) head.unread('Can’t be told: the connection is lost.');
+}
+
+function readMissed() {
+  if (view.live) return follow(true);
+  loadColumns();
+  loadStory();
+  derived.again();
+}
+
+function repaintColours() {
+  readPalette();
+  forgetColours();
 }
 
 function repaint() {
-  readPalette();
-  forgetColours();
+  repaintColours();
   draw();
 }
 
@@ -398,6 +417,7 @@ function start() {
     tellPair,
   });
   new ResizeObserver(() => { draw(); if (bench) loadColumns(); }).observe(at('axis'));
+  paper.setUp({ derived, draw: () => { repaintColours(); drawNow(true); }, leave: repaint });
   units.onChange(() => {
     if (drifts) side.drifts(drifts, events?.states ?? []);
     draw();
@@ -413,17 +433,9 @@ function start() {
     loadColumns();
     loadStory();
   });
-  page.begin(async id => {
+  page.begin(id => {
     if (id === null) { at('verdict').textContent = 'This service watches no bench.'; return; }
-    while (true) {
-      try {
-        await load(id);
-        return head.trouble('bench', null);
-      } catch (problem) {
-        head.trouble('bench', problem);
-        await new Promise(resolve => setTimeout(resolve, 3000));
-      }
-    }
+    return open(id);
   }, text => head.trouble('bench', text));
 }
 
