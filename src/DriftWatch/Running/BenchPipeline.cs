@@ -30,6 +30,10 @@ internal sealed class BenchPipeline
         typeof(WatchEngine).Assembly.GetCustomAttribute<AssemblyInformationalVersionAttribute>()!.InformationalVersion
         + "/" + typeof(WatchEngine).Module.ModuleVersionId.ToString("N");
 
+    /// <summary>Who signs what the service says of its own store.</summary>
+    private const string Itself = "DriftWatch";
+    private const string ItsIdentity = "service";
+
     private static readonly TimeSpan CommitEvery = TimeSpan.FromSeconds(1);
     private static readonly TimeSpan SnapshotEvery = TimeSpan.FromSeconds(30);
 
@@ -273,8 +277,8 @@ internal sealed class BenchPipeline
             Say(now, new StoreFailsCommand
             {
                 Id = Guid.CreateVersion7(_clock.TimeProvider.GetUtcNow()),
-                By = Command.TheService,
-                Identity = Command.IdentityOfTheService,
+                By = Itself,
+                Identity = ItsIdentity,
                 For = now - _troubleSince,
                 Trouble = Slugs.Of(exception.Trouble),
                 Text = exception.Message,
@@ -297,8 +301,8 @@ internal sealed class BenchPipeline
             Say(now, new StoreTakesCommand
             {
                 Id = Guid.CreateVersion7(_clock.TimeProvider.GetUtcNow()),
-                By = Command.TheService,
-                Identity = Command.IdentityOfTheService,
+                By = Itself,
+                Identity = ItsIdentity,
                 Held = held,
                 Lost = _intake.Dropped - _droppedBefore,
             });

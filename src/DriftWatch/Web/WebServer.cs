@@ -24,7 +24,7 @@ public static class WebServer
         builder.Services.AddProblemDetails(options => options.CustomizeProblemDetails = context => Problems.Complete(context.ProblemDetails));
         builder.Services.ConfigureHttpJsonOptions(options => ApiJson.Configure(options.SerializerOptions));
         builder.Services.AddAccess();
-        builder.Services.AddResponseCompression(options => // JSON and the page's text; what is streamed or a file already is left as it is
+        builder.Services.AddResponseCompression(options => // JSON; the page's files are packed already, what is streamed is left as it is
         {
             options.EnableForHttps = true; // no answer holds a secret beside what a stranger may have written
             options.Providers.Add<BrotliCompressionProvider>();
@@ -90,13 +90,13 @@ public static class WebServer
 
     private static void UsePage(WebApplication app)
     {
-        var files = new ManifestEmbeddedFileProvider(typeof(WebServer).Assembly, "Web/Page");
-        app.UseDefaultFiles(new DefaultFilesOptions { FileProvider = files });
-        app.UseStaticFiles(new StaticFileOptions
+        var page = new PageFiles(new ManifestEmbeddedFileProvider(typeof(WebServer).Assembly, "Web/Page"));
+        app.Use(async (context, next) =>
         {
-            FileProvider = files,
-            // Asked again each time, answered 304: after an update no browser mixes old modules with new ones.
-            OnPrepareResponse = context => context.Context.Response.Headers.CacheControl = "no-cache",
+            if (!await page.TryAnswerAsync(context))
+            {
+                await next(context);
+            }
         });
     }
 }

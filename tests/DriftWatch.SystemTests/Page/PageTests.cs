@@ -243,6 +243,7 @@ public sealed partial class PageTests(BrowserFixture fixture) : IAsyncLifetime
             ILocator more = _page.Locator(".alarm .folded, .finding .folded");
             if (width < 600)
             {
+                await ExpectFirstOnAPhoneAsync(height);
                 ILocator raised = Alarm("air-below-setpoint.regulated-air").Locator("dt", new() { HasText = "Raised" });
                 await Expect(raised).ToBeHiddenAsync(); // rarely asked for, and a screen is soon full
                 await KeepAsync($"page-{width}-{scheme.ToString().ToLowerInvariant()}.png");
@@ -265,6 +266,32 @@ public sealed partial class PageTests(BrowserFixture fixture) : IAsyncLifetime
         }
 
         Assert.Empty(_mishaps);
+    }
+
+    /// <summary>At the rack: state, the gravest alarms and the worst channels in two screens; the rest at a press, by keyboard too.</summary>
+    private async Task ExpectFirstOnAPhoneAsync(int height)
+    {
+        ILocator alarms = _page.Locator("#alarms > li"), strips = _page.Locator(".worst .strip");
+        foreach (ILocator needed in (ILocator[])[_page.Locator("#state-word"), _page.Locator("#boards"), alarms.Nth(0), alarms.Nth(1), strips.Nth(0), strips.Nth(1), strips.Nth(2)])
+        {
+            LocatorBoundingBoxResult box = (await needed.BoundingBoxAsync())!;
+            Assert.InRange(box.Y + box.Height, 0, 2 * height);
+        }
+
+        Assert.Equal("alarm", await strips.Nth(0).GetAttributeAsync("data-mood"));
+        Assert.InRange(await _page.EvaluateAsync<int>("document.documentElement.scrollHeight"), 1, 4 * height);
+        await Expect(alarms.Nth(2)).ToBeHiddenAsync();
+        await Expect(_page.Locator("#alarms-more")).ToHaveTextAsync("1 more alarm");
+        await Expect(strips.Nth(5)).ToBeHiddenAsync();
+        foreach (string list in (string[])["alarms", "strips"])
+        {
+            await _page.Locator($"#{list}-more").FocusAsync();
+            await _page.Keyboard.PressAsync("Enter");
+            await Expect(_page.Locator($"#{list}-more")).ToContainTextAsync("Only the");
+        }
+
+        await Expect(alarms.Nth(2)).ToBeVisibleAsync();
+        await Expect(strips.Last).ToBeVisibleAsync();
     }
 
     [GeneratedRegex(@"^−?\d+\.\d\d$", RegexOptions.None, 1000)]

@@ -208,9 +208,7 @@ internal sealed class PdfDocument
     {
         double weights = table.Columns.Sum(c => c.Weight);
         float[] widths = [.. table.Columns.Select(c => (float)(Content * c.Weight / weights))];
-        (IReadOnlyList<Cell> Row, List<string>[] Cells)[] rows =
-            [.. table.Rows.Select(row => (row, row.Select((cell, i) => Wrap(Shown(cell), 7.8f, cell.Standing is Standing.Bad, widths[i] - (2 * CellPad))).ToArray()))];
-        Keep(50 + (rows.Length > 0 ? HeightOf(rows[0].Cells) : 0)); // a head stands over a row of its own
+        Keep(70);
         if (table.Caption.Length > 0)
         {
             Text(table.Caption, 8, PlotInk.Grey, lead: 11);
@@ -218,9 +216,10 @@ internal sealed class PdfDocument
         }
 
         HeadRow(table, widths);
-        foreach ((IReadOnlyList<Cell> row, List<string>[] cells) in rows)
+        foreach (IReadOnlyList<Cell> row in table.Rows)
         {
-            float height = HeightOf(cells);
+            List<string>[] cells = [.. row.Select((cell, i) => Wrap(Shown(cell), 7.8f, cell.Standing is Standing.Bad, widths[i] - (2 * CellPad)))];
+            float height = (cells.Max(c => c.Count) * 10.5f) + 5;
             if (_y + height > Height - Bottom)
             {
                 NewPage();
@@ -232,8 +231,6 @@ internal sealed class PdfDocument
 
         _y += 9;
     }
-
-    private static float HeightOf(List<string>[] cells) => (cells.Max(c => c.Count) * 10.5f) + 5;
 
     private void HeadRow(Table table, float[] widths)
     {

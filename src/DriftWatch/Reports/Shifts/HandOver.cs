@@ -1,7 +1,6 @@
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
-using DriftWatch.Measurement.Transfers;
 using DriftWatch.Watch.Alarms.Health;
 using DriftWatch.Watch.Transfers;
 

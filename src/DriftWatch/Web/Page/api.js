@@ -1,5 +1,6 @@
 // The API, and its problems in words.
 
+import { paths, take } from './ahead.js';
 import { toSignIn } from './who.js';
 
 export class Problem extends Error {
@@ -15,7 +16,7 @@ const nobody = new Promise(() => {}); // what waits for an answer while the page
 export async function ask(path, options) {
   let response;
   try {
-    response = await fetch('/api/v1' + path, options);
+    response = await ((!options && take(path)) || fetch('/api/v1' + path, options));
   } catch (failure) {
     if (failure.name === 'AbortError') throw failure;
     throw new Problem({ detail: 'The service does not answer.', remedy: 'Look whether it runs, then try again.' }, 0);
@@ -30,17 +31,17 @@ export async function ask(path, options) {
 }
 
 const json = { 'Content-Type': 'application/json' };
-export const session = () => ask('/session');
+export const session = () => ask(paths.session);
 export const signIn = token => ask('/session', { method: 'POST', headers: json, body: JSON.stringify({ token }), isSignIn: true });
 export const signOut = () => ask('/session', { method: 'DELETE', headers: json });
 
-export const benches = () => ask('/benches');
-export const bench = id => ask(`/benches/${id}`);
+export const benches = () => ask(paths.benches);
+export const bench = id => ask(paths.bench(id));
 export const channels = id => ask(`/benches/${id}/channels`);
 export const drifts = id => ask(`/benches/${id}/drifts`);
 export const baselines = (id, limit) => ask(`/benches/${id}/baselines?limit=${limit}`);
-export const openFindings = id => ask(`/benches/${id}/findings/open`);
-export const latestFindings = id => ask(`/benches/${id}/findings/latest?limit=200`);
+export const openFindings = id => ask(paths.openFindings(id));
+export const latestFindings = id => ask(paths.latestFindings(id));
 export const latestFrame = (id, channel) => ask(`/benches/${id}/channels/${channel}/frames/latest`);
 
 export const history = (id, channel, fromMs, toMs, buckets) => ask(
@@ -50,8 +51,8 @@ export const history = (id, channel, fromMs, toMs, buckets) => ask(
 export const quantities = (id, fromMs, toMs, columns, ids) => ask(
   `/benches/${id}/span/quantities?from=${new Date(fromMs).toISOString()}&to=${new Date(toMs).toISOString()}&columns=${columns}&quantities=${ids.join(',')}`);
 
-export const openAlarms = id => ask(`/benches/${id}/alarms/open`);
-export const newestAlarm = id => ask(`/benches/${id}/alarms/latest?limit=1`);
+export const openAlarms = id => ask(paths.openAlarms(id));
+export const newestAlarm = id => ask(paths.newestAlarm(id));
 
 export const alarmHealth = (id, fromMs, toMs, signal) => ask(
   `/benches/${id}/alarms/health?from=${new Date(fromMs).toISOString()}&to=${new Date(toMs).toISOString()}`, { signal });

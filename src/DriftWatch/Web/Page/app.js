@@ -6,9 +6,10 @@ import * as alarmHealth from './alarm-health.js';
 import { Alarms, tagWords } from './alarms.js';
 import * as api from './api.js';
 import { Boards } from './boards.js';
-import { readPalette } from './chart.js';
+import { linesReady, readPalette } from './chart.js';
 import { Drifts } from './drifts.js';
 import * as explain from './explain.js';
+import * as few from './few.js';
 import { Findings } from './findings.js';
 import * as header from './header.js';
 import { Live } from './live.js';
@@ -68,11 +69,12 @@ async function show(id, turn) {
   listen(id, `${latest.nextCursor}.${newest.nextCursor}`); // connects while the page is built; what it tells comes after that
   for (const button of document.querySelectorAll('[data-of-bench]')) button.disabled = false; // before, a press would be lost
   at('machine').textContent = `${answer.bench.machine}, ${answer.bench.standard}`;
+  if (!hasValues) document.body.dataset.values = 'awaited'; // laid out once, with numbers in them
   header.showState(model.state);
   readPalette();
-  strips = layOut(at('strips'), model);
-  byChannel = new Map(strips.map(s => [s.definition.id, s]));
   const meaning = (channel, label) => explain.open(id, channel, label);
+  strips = layOut(at('strips'), model, meaning);
+  byChannel = new Map(strips.map(s => [s.definition.id, s]));
   boards = new Boards(model, meaning);
   drifts = new Drifts(model, meaning);
   drifts.show();
@@ -86,10 +88,21 @@ async function show(id, turn) {
   header.showLines(model);
   whatIf.openAsked();
   await valuesOrPatience();
+  delete document.body.dataset.values;
   if (turn !== loading) return;
+  unfoldEarlier();
   api.notices(id).then(told => sound.follow(told.page), problem => console.warn(`How this page calls: ${problem.message}`));
+  await linesReady();
+  if (turn !== loading) return;
   strips.forEach(s => seen.observe(s.root)); // which has those drawn that are seen
   loadHistory();
+}
+
+/** Once, where there is room for it; after the values, because it is long. */
+let isUnfolded = false;
+function unfoldEarlier() {
+  if (!isUnfolded) at('recent-box').open = matchMedia('(min-width: 900px)').matches;
+  isUnfolded = true;
 }
 
 /** Strips fill from the store, three at a time in their order. */
@@ -274,6 +287,7 @@ function beat() {
   if (!model || document.hidden) return;
   header.showClock(model);
   header.showSummary(model);
+  few.show(model);
   strips.forEach(s => s.showStanding());
   boards.show();
 }
@@ -294,6 +308,7 @@ const valuesOrPatience = () => Promise.race([values, new Promise(resolve => setT
 function noteFirstValues() {
   if (hasValues) return;
   hasValues = true;
+  delete document.body.dataset.values;
   beat();
   requestAnimationFrame(() => {
     performance.mark('driftwatch-first-values'); // for whoever measures how long the page takes
@@ -334,7 +349,6 @@ function showUnits() {
 async function start() {
   header.build();
   acts.showName();
-  at('recent-box').open = matchMedia('(min-width: 900px)').matches;
   at('act-name').addEventListener('click', acts.askName);
   at('act-mark').addEventListener('click', () => acts.mark(model.bench.id));
   at('act-baseline').addEventListener('click', () => acts.baseline(model.bench.id));
@@ -348,6 +362,8 @@ async function start() {
   });
   units.onChange(showUnits);
   at('order').addEventListener('click', order);
+  isWorstFirst = few.setUp(beat);
+  at('order').setAttribute('aria-pressed', String(isWorstFirst));
   keys.setUp();
   sound.setUp();
   alarmHealth.setUp(() => model);

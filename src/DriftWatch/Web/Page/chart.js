@@ -7,7 +7,7 @@ import { spanMs } from './buckets.js';
 import * as units from './units.js';
 import * as words from './words.js';
 
-const palette = {};
+export const palette = {};
 
 // Asked once a size of the window: each asking has the browser reckon its styles.
 let letters = null;
@@ -29,7 +29,26 @@ export function readPalette() {
   return palette;
 }
 
-export { palette };
+const folder = 'vendor/uplot-1.6.32/';
+
+const loaded = element => new Promise((resolve, reject) => {
+  element.addEventListener('load', resolve);
+  element.addEventListener('error', () => reject(new Error('The page’s lines can’t be drawn: a file of it did not come.')));
+  document.head.append(element);
+});
+
+/** What draws lines comes after the first values, which are not to wait for it; where it did not come it is asked for again. */
+let coming = null;
+export function linesReady() {
+  coming ??= Promise.all([
+    loaded(Object.assign(document.createElement('link'), { rel: 'stylesheet', href: `${folder}uPlot.min.css` })),
+    loaded(Object.assign(document.createElement('script'), { src: `${folder}uPlot.iife.min.js` })),
+  ]).catch(problem => {
+    coming = null;
+    throw problem;
+  });
+  return coming;
+}
 
 /** Where a limit lies in the channel's unit; null for one that refers to a baseline while there is none. */
 export function placeOf({ reference, value }, baseline) {

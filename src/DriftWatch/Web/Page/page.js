@@ -1,5 +1,6 @@
 // What all pages have: their names with this one marked, and the bench, kept in the address so that a link opens the same.
 
+import { chosen } from './ahead.js';
 import * as api from './api.js';
 import { at, make } from './dom.js';
 import * as unitChoice from './unit-choice.js';
@@ -70,8 +71,7 @@ export async function begin(show, trouble) {
   const [items] = await Promise.all([benches(trouble), who.look()]);
   const choice = at('bench');
   choice.replaceChildren(...items.map(b => new Option(b.label, b.id)));
-  const wanted = new URLSearchParams(location.search).get('bench');
-  const first = items.find(b => b.id === wanted) ?? items[0];
+  const first = chosen(items);
   if (!first) return show(null);
   choice.addEventListener('change', () => {
     history.pushState(null, '', address({ bench: choice.value }));

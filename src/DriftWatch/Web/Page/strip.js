@@ -2,8 +2,8 @@
 
 import { Buckets } from './buckets.js';
 import { Chart } from './chart.js';
+import { fill } from './dom.js';
 import { FrameChart } from './frame.js';
-import * as explain from './explain.js';
 import { UseBar } from './use-bar.js';
 import * as words from './words.js';
 
@@ -19,7 +19,8 @@ const setText = (node, text) => {
 };
 
 export class Strip {
-  constructor(model, channel) {
+  /** <meaning> opens what a number means, by its id and label. */
+  constructor(model, channel, meaning) {
     this.model = model;
     this.channel = channel;
     const { definition } = channel;
@@ -38,7 +39,7 @@ export class Strip {
     const about = element('button', 'about', definition.label);
     about.type = 'button';
     about.title = 'What this number means';
-    about.addEventListener('click', () => explain.open(model.bench.id, definition.id, definition.label));
+    about.addEventListener('click', () => meaning(definition.id, definition.label));
     title.append(about);
     title.id = 'strip-' + definition.id;
     this.root.setAttribute('aria-labelledby', title.id);
@@ -158,9 +159,9 @@ const groups = [
 ];
 
 /** Strips in the order in which air and tape take their way; each group hangs on the same line at the left. */
-export function layOut(host, model) {
+export function layOut(host, model, meaning) {
   host.replaceChildren();
-  const strips = [...model.channels, ...model.quantities].map(channel => new Strip(model, channel));
+  const strips = [...model.channels, ...model.quantities].map(channel => new Strip(model, channel, meaning));
   const ruler = element('div', 'ruler');
   ruler.setAttribute('aria-hidden', 'true');
   const scale = element('div', 'scale');
@@ -174,6 +175,7 @@ export function layOut(host, model) {
     const title = element('h2', '', label);
     title.id = 'group-' + label.toLowerCase();
     section.setAttribute('aria-labelledby', title.id);
+    section.style.setProperty('--members', members.length);
     const rows = element('div', 'rows');
     for (const strip of members) {
       strip.rows = rows;
@@ -200,17 +202,27 @@ function rank({ mood, use }) {
   return mood === 'advisory' ? 100 + (use?.share ?? 0) : use?.share ?? -1;
 }
 
+/** By so much of a tolerance a channel must be worse to go before another: rows that change places for their noise can't be read. */
+const lead = 0.05;
+
 /** One list, the worst on top; called again it puts what has got worse where it belongs, unless the keyboard stands in it. */
 export function worstFirst(host, strips) {
-  const rows = host.querySelector('.worst .rows') ?? openWorst(host);
+  const known = host.querySelector('.worst .rows');
+  const rows = known ?? openWorst(host);
   if (rows.contains(document.activeElement)) return;
-  rows.append(...[...strips].sort((a, b) => rank(b) - rank(a)).map(s => s.root));
+  const place = new Map([...rows.children].map((root, i) => [root, i]));
+  const sorted = [...strips].sort((a, b) => (known ? place.get(a.root) - place.get(b.root) : rank(b) - rank(a)));
+  for (let i = 1; i < sorted.length; i++) {
+    for (let k = i; k > 0 && rank(sorted[k]) > rank(sorted[k - 1]) + lead; k--) [sorted[k - 1], sorted[k]] = [sorted[k], sorted[k - 1]];
+  }
+  fill(rows, sorted.map(s => s.root));
 }
 
 function openWorst(host) {
   const section = element('section', 'group worst'), title = element('h2', '', 'Worst first'), rows = element('div', 'rows');
   title.id = 'group-worst';
   section.setAttribute('aria-labelledby', title.id);
+  section.style.setProperty('--members', host.querySelectorAll('.strip').length);
   section.append(title, rows);
   host.querySelector('.ruler').after(section);
   host.dataset.order = 'worst';
