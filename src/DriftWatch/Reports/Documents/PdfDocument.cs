@@ -8,7 +8,7 @@ namespace DriftWatch.Reports.Documents;
 /// Writes a document as PDF, A4, vector drawings and letters, fonts embedded. The same document gives the same bytes: nothing
 /// in it comes from the clock but <see cref="Document.Made"/>.
 /// </summary>
-internal sealed class PdfDocument
+internal sealed partial class PdfDocument
 {
     private const float Width = 595;
     private const float Height = 842;
@@ -35,9 +35,14 @@ internal sealed class PdfDocument
         pdf.Title();
         for (int i = 0; i < document.Blocks.Count; i++)
         {
-            if (document.Blocks[i] is Heading && i + 1 < document.Blocks.Count && document.Blocks[i + 1] is Figure figure)
+            if (document.Blocks[i] is Heading or Subheading && i + 1 < document.Blocks.Count)
             {
-                pdf.Keep(HeadingHeight + HeightOf(figure)); // a heading stays with its figure
+                pdf.Keep(document.Blocks[i + 1] switch // a heading stays with its figure, and with the begin of its table
+                {
+                    Figure figure => HeadingHeight + HeightOf(figure),
+                    Table table => HeadingHeight + LeastOf(table),
+                    _ => 0,
+                });
             }
 
             pdf.Place(document.Blocks[i]);
@@ -202,83 +207,6 @@ internal sealed class PdfDocument
         }
 
         _y += 6;
-    }
-
-    private void PlaceTable(Table table)
-    {
-        double weights = table.Columns.Sum(c => c.Weight);
-        float[] widths = [.. table.Columns.Select(c => (float)(Content * c.Weight / weights))];
-        Keep(70);
-        if (table.Caption.Length > 0)
-        {
-            Text(table.Caption, 8, PlotInk.Grey, lead: 11);
-            _y += 3;
-        }
-
-        HeadRow(table, widths);
-        foreach (IReadOnlyList<Cell> row in table.Rows)
-        {
-            List<string>[] cells = [.. row.Select((cell, i) => Wrap(Shown(cell), 7.8f, cell.Standing is Standing.Bad, widths[i] - (2 * CellPad)))];
-            float height = (cells.Max(c => c.Count) * 10.5f) + 5;
-            if (_y + height > Height - Bottom)
-            {
-                NewPage();
-                HeadRow(table, widths);
-            }
-
-            Row(row, cells, table, widths, height);
-        }
-
-        _y += 9;
-    }
-
-    private void HeadRow(Table table, float[] widths)
-    {
-        List<string>[] cells = [.. table.Columns.Select((c, i) => Wrap(c.Title, 7.5f, bold: true, widths[i] - (2 * CellPad)))];
-        float height = (cells.Max(c => c.Count) * 10) + 5;
-        float top = _y;
-        Draw(c =>
-        {
-            float x = Left;
-            for (int i = 0; i < cells.Length; i++)
-            {
-                Lines(c, cells[i], x, top + 9, widths[i], table.Columns[i].IsNumber, 7.5f, 10, PlotInk.Dark, bold: true);
-                x += widths[i];
-            }
-
-            using var rule = new SKPaint { Color = PlotInk.Dark, StrokeWidth = 0.8f };
-            c.DrawLine(Left, top + height, Width - Right, top + height, rule);
-        });
-        _y += height + 2;
-    }
-
-    private void Row(IReadOnlyList<Cell> row, List<string>[] cells, Table table, float[] widths, float height)
-    {
-        float top = _y;
-        Draw(c =>
-        {
-            float x = Left;
-            for (int i = 0; i < cells.Length; i++)
-            {
-                SKColor ink = row[i].Standing is { } standing ? StandingInk.Of(standing) : PlotInk.Dark;
-                Lines(c, cells[i], x, top + 8.5f, widths[i], table.Columns[i].IsNumber, 7.8f, 10.5f, ink, row[i].Standing is Standing.Bad);
-                x += widths[i];
-            }
-
-            using var rule = new SKPaint { Color = new SKColor(0xd8, 0xdd, 0xe2), StrokeWidth = 0.5f };
-            c.DrawLine(Left, top + height - 1, Width - Right, top + height - 1, rule);
-        });
-        _y += height;
-    }
-
-    private static void Lines(
-        SKCanvas canvas, List<string> lines, float x, float y, float width, bool isNumber, float size, float lead, SKColor ink, bool bold)
-    {
-        for (int i = 0; i < lines.Count; i++)
-        {
-            float at = isNumber ? x + width - CellPad : x + (x > Left ? CellPad : 0);
-            PlotInk.Text(canvas, lines[i], at, y + (i * lead), size, ink, bold, isNumber ? SKTextAlign.Right : SKTextAlign.Left);
-        }
     }
 
     private void PlaceFigure(Figure figure)
