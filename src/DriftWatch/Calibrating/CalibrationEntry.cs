@@ -15,7 +15,8 @@ namespace DriftWatch.Calibrating;
 /// <param name="By">The name that signs it.</param>
 /// <param name="Identity">declared, token or proxy.</param>
 /// <param name="ApplyFromUtc">Nanoseconds since 1970 from which past readings are converted with it too; null: from its entry on.</param>
-internal sealed record CalibrationSigner(string By, string Identity, long? ApplyFromUtc);
+/// <param name="Id">Given where the person acted, so that what is sent again after a lost answer is entered once; null: it is given here.</param>
+internal sealed record CalibrationSigner(string By, string Identity, long? ApplyFromUtc, Guid? Id = null);
 
 /// <summary>What a sheet comes to on a bench, and its way into a store that no service writes to.</summary>
 internal static class CalibrationEntry
@@ -46,7 +47,21 @@ internal static class CalibrationEntry
                 Version = calibrations.NextVersion(key),
             },
             sheet,
-            Guid.CreateVersion7(UtcText.ToDateTimeOffset(nowUtc)));
+            signer.Id ?? Guid.CreateVersion7(UtcText.ToDateTimeOffset(nowUtc)));
+    }
+
+    /// <summary>What was entered under the signer's id already, so that it is answered and not entered a second time; null where it is new.</summary>
+    /// <exception cref="SheetException">The id belongs to another calibration.</exception>
+    public static CalibrationDocument? SentAgain(BenchDefinition bench, CalibrationTable calibrations, string channel, CalibrationSigner signer)
+    {
+        if (signer.Id is not { } id || calibrations.Find(id) is not { } known)
+        {
+            return null;
+        }
+
+        bool isSame = known.Calibration.By == signer.By && bench.Channels.Any(c => c.Key == known.Key && (c.Id == channel || c.Aliases.Contains(channel)));
+        return (isSame ? CalibrationDocument.Of(known.Calibration) : null)
+            ?? throw new SheetException("id", $"The id {id} belongs to another calibration.", "Give each calibration an id of its own, a UUID of version 7.");
     }
 
     /// <summary>

@@ -132,6 +132,20 @@ internal sealed class CalibrationTable
         Channels = [.. bench.Channels.Select(c => c with { Calibration = c.Calibration with { Version = VersionFor(c) } })],
     };
 
+    /// <summary>What was entered under an id, with its channel's key; null where nothing was.</summary>
+    public (int Key, Calibration Calibration)? Find(Guid id)
+    {
+        foreach (KeyValuePair<(int Key, int Version), (Calibration Calibration, string? Unit, string? RawUnit)> known in _known)
+        {
+            if (known.Value.Calibration.Id == id)
+            {
+                return (known.Key.Key, known.Value.Calibration);
+            }
+        }
+
+        return null;
+    }
+
     /// <summary>The version of what is entered next for a channel.</summary>
     public int NextVersion(int key) => _known.Keys.Where(k => k.Key == key).Select(k => k.Version).DefaultIfEmpty(0).Max() + 1;
 

@@ -138,7 +138,10 @@ public interface IBenchView
     /// <exception cref="SheetException">The sheet can't be used.</exception>
     internal CalibrationDocument TryCalibration(string channel, CalibrationSheet sheet, CalibrationSigner signer);
 
-    /// <summary>Works a sheet out and enters what it comes to; returns when it is journaled, with its number.</summary>
+    /// <summary>
+    /// Works a sheet out and enters what it comes to; returns when it is journaled, with its number. What was entered under the signer's id
+    /// already is answered as it was, with its number or 0 while the store can't write.
+    /// </summary>
     /// <exception cref="SheetException">The sheet can't be used; nothing was entered.</exception>
     internal Task<(CalibrationDocument Document, long Number)> CalibrateAsync(string channel, CalibrationSheet sheet, CalibrationSigner signer, CancellationToken cancel);
 

@@ -175,6 +175,11 @@ internal sealed partial class RunningBench : IBenchView
         await _reloading.WaitAsync(cancel); // versions are given one after the other
         try
         {
+            if (CalibrationEntry.SentAgain(Bench, _calibrations, channel, signer) is { } known)
+            {
+                return (known, _reader.Calibrations().LastOrDefault(c => c.Calibration.Id == known.Id)?.Number ?? 0);
+            }
+
             EngineTime now = _clock.Now;
             CalibrationDocument document = CalibrationEntry.Make(Bench, _calibrations, channel, sheet, signer, ToUtcNanoseconds(now), out int key);
             long number = await _pipeline.EnterAsync(EngineInput.OfCalibration(now, key, document.ToCalibration()));

@@ -80,6 +80,34 @@ public sealed class CalibrationApiTests : IDisposable
         Assert.Equal(1, bench.InForce(bench.Bench.Channels[0]).Version);
     }
 
+    /// <summary>The answer was lost and the same sheet comes again, before and after a restart: one version, and the drift is still held against the one before.</summary>
+    [Fact]
+    public async Task Sent_again_under_its_id_it_is_entered_once_and_answered_as_it_was()
+    {
+        const string Path = "api/v1/benches/small/channels/air/calibrations";
+        const string Id = "0199b1c2-7000-7000-8000-000000000001";
+        string body = Body($"\"by\":\"Ida Wren\",\"id\":\"{Id}\",");
+        JsonElement first;
+        await using (RunningBench bench = Start())
+        {
+            await using ServedBench served = await ServedBench.StartAsync(new WebSettings(), bench);
+            first = await served.PostAsync(Path, body);
+            Assert.Equal(Id, first.GetProperty("document").GetProperty("id").GetString());
+            Assert.Equal(first.GetRawText(), (await served.PostAsync(Path, body)).GetRawText());
+            Assert.Equal(2, (await served.GetAsync("api/v1/benches/small/calibrations")).GetProperty("items").GetArrayLength());
+
+            // The id of one can't stand for another's, and what is no id is said.
+            Assert.Equal("id", (await served.PostAsync(Path, body.Replace("Ida Wren", "Tom Ashby", StringComparison.Ordinal), HttpStatusCode.BadRequest)).GetProperty("parameter").GetString());
+            await served.PostAsync(Path, body.Replace(Id, "seven", StringComparison.Ordinal), HttpStatusCode.BadRequest);
+            Assert.Equal(2, bench.InForce(bench.Bench.Channels[0]).Version);
+        }
+
+        await using RunningBench again = Start();
+        await using ServedBench after = await ServedBench.StartAsync(new WebSettings(), again);
+        Assert.Equal(first.GetRawText(), (await after.PostAsync(Path, body)).GetRawText());
+        Assert.Equal(3, (await after.PostAsync(Path, body.Replace(Id, "0199b1c2-7000-7000-8000-000000000002", StringComparison.Ordinal))).GetProperty("document").GetProperty("version").GetInt32());
+    }
+
     /// <summary>The pre-flight goes by what turns the readings at the instant signed: the file's own is overdue, and a person calibrated since.</summary>
     [Fact]
     public async Task An_overdue_calibration_of_the_file_is_in_date_from_the_instant_at_which_another_was_entered()

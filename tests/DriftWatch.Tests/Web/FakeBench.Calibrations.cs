@@ -30,7 +30,10 @@ public sealed partial class FakeBench
         }
     }
 
-    CalibrationDocument IBenchView.TryCalibration(string channel, CalibrationSheet sheet, CalibrationSigner signer)
+    CalibrationDocument IBenchView.TryCalibration(string channel, CalibrationSheet sheet, CalibrationSigner signer) =>
+        CalibrationEntry.Make(Bench, Table(), channel, sheet, signer, ToUtcNanoseconds(Now), out _);
+
+    private CalibrationTable Table()
     {
         CalibrationTable table = CalibrationTable.Empty.WithBench(Bench);
         lock (_gate)
@@ -41,11 +44,16 @@ public sealed partial class FakeBench
             }
         }
 
-        return CalibrationEntry.Make(Bench, table, channel, sheet, signer, ToUtcNanoseconds(Now), out _);
+        return table;
     }
 
     Task<(CalibrationDocument Document, long Number)> IBenchView.CalibrateAsync(string channel, CalibrationSheet sheet, CalibrationSigner signer, CancellationToken cancel)
     {
+        if (CalibrationEntry.SentAgain(Bench, Table(), channel, signer) is { } known)
+        {
+            return Task.FromResult((known, 0L));
+        }
+
         CalibrationDocument document = ((IBenchView)this).TryCalibration(channel, sheet, signer);
         lock (_gate)
         {

@@ -135,12 +135,12 @@ internal static partial class CalibrationEndpoints
             }
         }
 
-        signer = new CalibrationSigner(by, caller.Identity, from);
+        signer = new CalibrationSigner(by, caller.Identity, from, body.Id);
         return problem;
     }
 
     private static ProblemHttpResult Wrong(SheetException mistake) =>
-        Problems.BadParameter(mistake.Field is "channel" or "applyFrom" ? mistake.Field : $"sheet.{mistake.Field}", mistake.What, mistake.Remedy);
+        Problems.BadParameter(mistake.Field is "channel" or "applyFrom" or "id" ? mistake.Field : $"sheet.{mistake.Field}", mistake.What, mistake.Remedy);
 
     private static ProblemHttpResult? Find(HostedBenches benches, string bench, string id, out CalibrationDocument? document)
     {
@@ -167,10 +167,13 @@ internal static partial class CalibrationEndpoints
 
 /// <summary>
 /// A sheet and who enters it. <c>By</c> is needed on loopback and may else be left out: who is signed in signs. <c>ApplyFrom</c> (UTC) has
-/// readings from then on shown with it as well; without it, it holds from its entry on.
+/// readings from then on shown with it as well; without it, it holds from its entry on. <c>Id</c> is a UUID of version 7 made where the
+/// person acted: sent again after a lost answer, it is entered once and answered as it was.
 /// </summary>
 internal sealed record CalibrationRequest
 {
+    public Guid? Id { get; init; }
+
     public string? By { get; init; }
 
     public string? ApplyFrom { get; init; }

@@ -53,6 +53,37 @@ public sealed class CalibratePageTests(BrowserFixture fixture) : IAsyncLifetime
         Assert.Empty(opened.Mishaps);
     }
 
+    /// <summary>The service entered it and its answer was lost on the way: entering again makes no second version of the same sheet.</summary>
+    [Fact]
+    public async Task Entered_again_after_a_lost_answer_it_is_one_version()
+    {
+        await using OpenedPage opened = await OpenAsync();
+        IPage page = opened.Page;
+        await FillAsync(page);
+        double[] way = [0, 50, 100, 50, 0];
+        for (int i = 0; i < way.Length; i++)
+        {
+            ILocator input = page.Locator("#rows tr").Nth(i).Locator("input").Nth(1);
+            await input.FillAsync(FormattableString.Invariant($"{1 + (way[i] * 1.01):0.00}"));
+            await input.BlurAsync();
+        }
+
+        int sent = 0;
+        await page.RouteAsync("**/channels/supply-air/calibrations", async route =>
+        {
+            IAPIResponse answer = await route.FetchAsync();
+            await (++sent == 1 ? route.AbortAsync() : route.FulfillAsync(new() { Response = answer }));
+        });
+        await page.Locator("#by").FillAsync("Ida Wren");
+        await Expect(page.Locator("#do-enter")).ToBeEnabledAsync();
+        await page.Locator("#do-enter").ClickAsync();
+        await Expect(page.Locator("#entered")).ToContainTextAsync("✕ Not entered. The service does not answer.");
+        await page.Locator("#do-enter").ClickAsync();
+        await Expect(page.Locator("#entered")).ToContainTextAsync("● Entered as version 2");
+        await Expect(page.Locator("#history tr")).ToHaveCountAsync(2);
+        Assert.Equal(2, sent);
+    }
+
     [Fact]
     public async Task What_was_written_down_outlives_a_closed_page_and_what_can_not_be_read_is_not_taken()
     {

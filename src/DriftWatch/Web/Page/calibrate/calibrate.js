@@ -4,6 +4,7 @@
 import * as acts from '../acts.js';
 import * as api from '../api.js';
 import { at, make, say } from '../dom.js';
+import { newId } from '../entry-id.js';
 import { Follower } from '../follow.js';
 import * as header from '../header.js';
 import * as page from '../page.js';
@@ -122,6 +123,14 @@ function asked() {
   };
 }
 
+/** The same calibration keeps its id, so that one that is sent again after a lost answer is entered once. */
+function withId(fields) {
+  const text = JSON.stringify(fields);
+  if (sheet.sent?.text !== text) sheet.sent = { id: newId(), text };
+  localStorage.setItem(keyOf(), JSON.stringify(sheet));
+  return { id: sheet.sent.id, ...fields };
+}
+
 /** After every change what was written is kept, and tried as soon as there are points enough. */
 function changed() {
   localStorage.setItem(keyOf(), JSON.stringify(sheet));
@@ -160,9 +169,10 @@ at('enter-form').addEventListener('submit', async event => {
   const from = at('apply-from').value.trim() || undefined;
   at('do-enter').disabled = true;
   try {
-    const { document } = await api.calibrate(model.bench.id, channel.id, { by, applyFrom: from, sheet: asked() });
+    const { document } = await api.calibrate(model.bench.id, channel.id, withId({ by, applyFrom: from, sheet: asked() }));
     at('entered').replaceChildren(`● Entered as version ${document.version}; due again ${document.due}. `, ...history.papers(model.bench.id, document.id, document.version));
     sheet.taken = [];
+    delete sheet.sent;
     points.begin(channel, sheet);
     changed();
     past.now();
