@@ -92,6 +92,11 @@ export function convert(value, unit) {
   return zero && !over ? (value * units[own] + zero[own] - zero[shown]) / units[shown] : value * factor(own, shown);
 }
 
+const secondsIn = { ns: 1e-9, us: 1e-6, ms: 1e-3, s: 1, min: 60, h: 3600 };
+
+/** A time in the bench's own unit, in seconds whatever is chosen for the screen. */
+export const seconds = (value, unit) => value * (secondsIn[unit] ?? 1);
+
 /** The other way: what a person wrote in the shown unit, in the bench's own. */
 export function back(value, unit) {
   const offset = convert(0, unit);

@@ -1,3 +1,4 @@
+using System.Text.RegularExpressions;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Tests.Web;
@@ -88,6 +89,56 @@ public sealed class PassPageTests(BrowserFixture fixture) : IAsyncLifetime, IDis
         await Expect(page.Locator("#next")).ToHaveTextAsync("Begin its first pass.");
         await page.Locator("#back").ClickAsync();
         await Expect(page.Locator("#transfers .card").Filter(new() { HasText = "MC-0117" })).ToHaveCountAsync(2);
+    }
+
+    /// <summary>A counter that counts milliseconds is told in its place, and goes on by the time since its last reading once it is silent.</summary>
+    [Fact]
+    public async Task The_place_of_a_run_is_the_counter_s_in_its_unit_and_goes_on_where_it_is_silent()
+    {
+        await using OpenedPage opened = await RunningAsync();
+        IPage page = opened.Page;
+        await Expect(page.Locator("#run-place")).ToHaveTextAsync(new Regex("^0:30:0[01]$", RegexOptions.None, TimeSpan.FromSeconds(1)));
+        await Expect(page.Locator("#run-basis")).ToHaveTextAsync("by the machine’s counter");
+        _bench.Silence("tape-counter");
+        await Expect(page.Locator("#run-basis")).ToHaveTextAsync("by the counter’s last reading and the time since: it has been silent for more than 5 s", new() { Timeout = 20_000 });
+        await Expect(page.Locator("#run-place")).ToHaveTextAsync(new Regex("^0:30:(?:0[5-9]|1)", RegexOptions.None, TimeSpan.FromSeconds(1))); // by the time since the run began it would be in its first minute
+        await opened.KeepAsync("run-silent.png");
+    }
+
+    /// <summary>An answer that passes is no refusal: the mark waits, is told, and is entered with its own instant later.</summary>
+    [Fact]
+    public async Task A_mark_that_comes_too_soon_waits_and_is_sent_again()
+    {
+        await using OpenedPage opened = await RunningAsync();
+        IPage page = opened.Page;
+        int[] passing = [403, 408, 425, 429];
+        int sent = 0;
+        await page.RouteAsync("**/entries", route => sent++ < passing.Length
+            ? route.FulfillAsync(new() { Status = passing[sent - 1], ContentType = "application/problem+json", Body = "{\"detail\":\"Too many at once.\"}" })
+            : route.ContinueAsync());
+        await page.Locator("#pass-title").ClickAsync();
+        await page.Keyboard.PressAsync("k");
+        await Expect(page.Locator("#unsent")).ToContainTextAsync("✕ 1 mark not sent yet, at 0:30:0");
+        await Expect(page.Locator("#unsent")).ToContainTextAsync("Too many at once. The page sends again by itself.");
+        await Expect(page.Locator("#mark-said")).Not.ToContainTextAsync("was not entered");
+        await Expect(page.Locator("#notes li")).ToHaveCountAsync(1, new() { Timeout = 40_000 });
+        await Expect(page.Locator("#unsent")).ToBeHiddenAsync();
+        Assert.Equal(passing.Length + 1, sent);
+    }
+
+    /// <summary>The pass in hand with its tape running since just now, on a bench whose counter counts milliseconds and stands at half an hour.</summary>
+    private async Task<OpenedPage> RunningAsync()
+    {
+        _bench.Bench = _bench.Bench with
+        {
+            Channels = [.. _bench.Bench.Channels, FakeBenchDefinition.Series(90, "tape-counter", "Tape counter", ChannelRole.TapeCounter, "ms")],
+        };
+        _bench.Hold("tape-counter", 30 * 60_000);
+        await _book!.EnterAsync(new() { Kind = "run-began" });
+        OpenedPage opened = await OpenedPage.OpenAsync(fixture.Browser, new Uri(_served.Address, $"transfers.html?transfer={KnownBook.InHand}"));
+        await opened.Page.EvaluateAsync("localStorage.setItem('driftwatch.name', 'Ida Wren')");
+        await Expect(opened.Page.Locator("#next")).ToContainTextAsync("The tape runs.");
+        return opened;
     }
 
     [Fact]

@@ -15,8 +15,11 @@ export function read(key) {
   }
 }
 
-/** Whether the service may have taken it all the same, so that it has to be sent again under the same id. */
-export const isOpen = problem => !(problem.status >= 400 && problem.status < 500);
+// Not signed in for it, or not yet; the request took too long; too early; too many: each can pass (RFC 9110, 15.5; RFC 8470, 5.2; RFC 6585, 4).
+const passing = [403, 408, 425, 429];
+
+/** Whether the service may have taken it all the same or may take it later, so that it has to be sent again under the same id. */
+export const isOpen = problem => !(problem.status >= 400 && problem.status < 500) || passing.includes(problem.status);
 
 /**
  * Enters under the name that acts, or that acted when it was kept; `what` names the act on this page. It is dated as the fields say, else as

@@ -4,6 +4,7 @@
 import * as acts from '../acts.js';
 import { at, make, say } from '../dom.js';
 import { newId } from '../entry-id.js';
+import * as units from '../units.js';
 import * as words from '../words.js';
 import { enter, isOpen, keep, numberInput, numberOf, field, forget, read, textOf, tried, trouble } from './entry.js';
 import * as terms from './terms.js';
@@ -12,6 +13,7 @@ import * as when from './when.js';
 const markKey = 'k';
 const keysKey = 'driftwatch.keys'; // the same choice as on the page 'Now'
 const retryMs = 5000;
+const longestSilenceMs = 5000; // as long as the service takes a counter's reading for its own
 
 export class Run {
   constructor(view) {
@@ -73,14 +75,25 @@ export class Run {
     return of('timecode') ?? of('tape-counter') ?? null;
   }
 
-  /** Where the tape is, and by what: where a counter is silent, the time since the run began. */
+  /**
+   * Where the tape is, and by what: as the service has it, the counter's last reading and the time since, by the counter itself while that
+   * is short; the time since the run began where no counter has read in this run.
+   */
   place(ms = this.view.model.utcNow) {
     const { run } = this.pass;
+    const beganMs = Date.parse(run.began.about);
+    const read = run.basis === 'elapsed-time' ? null : this.lastRead(run.channel);
+    if (!read || read.ms < beganMs - longestSilenceMs) return { seconds: run.startSeconds + (ms - beganMs) / 1000, basis: 'elapsed-time' };
+    const isSilent = Math.abs(ms - read.ms) > longestSilenceMs;
+    return { seconds: read.seconds + (ms - read.ms) / 1000, basis: isSilent ? 'elapsed-time' : run.basis, isSilent };
+  }
+
+  /** The last good reading of the counter: a fault has none, so it is kept here. */
+  lastRead(id) {
     const { model } = this.view;
-    const elapsed = run.startSeconds + (ms - Date.parse(run.began.about)) / 1000;
-    const channel = run.basis === 'elapsed-time' ? null : model.byId.get(run.channel);
-    if (channel && model.isTrusted(run.channel) && Math.abs(ms - model.utcNow) < 1000) return { seconds: channel.now.value, basis: run.basis };
-    return { seconds: elapsed, basis: 'elapsed-time' };
+    const { definition, now } = model.byId.get(id) ?? {};
+    if (now && !now.fault && now.value !== null) this.read = { id, seconds: units.seconds(now.value, definition.unit), ms: model.utcOf(now.at) };
+    return this.read?.id === id ? this.read : null;
   }
 
   beat() {
@@ -91,10 +104,10 @@ export class Run {
     if (this.shownAt === key && this.shownRun === run.began.entry) return; // once a second is as fast as a person reads
     Object.assign(this, { shownAt: key, shownRun: run.began.entry });
     say(at('run-elapsed'), words.duration((end - Date.parse(run.began.about)) / 1000));
-    const { seconds, basis } = !run.ended ? this.place()
+    const { seconds, basis, isSilent } = !run.ended ? this.place()
       : { seconds: run.basis === 'elapsed-time' ? run.startSeconds + (end - Date.parse(run.began.about)) / 1000 : null, basis: run.basis }; // where a counter stood then, the review tells
     say(at('run-place'), seconds === null ? '—' : terms.place(Math.floor(seconds)).slice(0, -2)); // whole seconds: it is told once a second
-    say(at('run-basis'), `${terms.basis(basis)}${basis === 'elapsed-time' && run.startSeconds !== 0 ? `; it began at ${terms.place(run.startSeconds)}` : ''}`);
+    say(at('run-basis'), isSilent ? `by the counter’s last reading and the time since: it has been silent for more than ${longestSilenceMs / 1000} s` : `${terms.basis(basis)}${basis === 'elapsed-time' && run.startSeconds !== 0 ? `; it began at ${terms.place(run.startSeconds)}` : ''}`);
   }
 
   showNotes(pass) {
