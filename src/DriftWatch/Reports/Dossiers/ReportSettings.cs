@@ -21,6 +21,12 @@ internal static class ReportSettings
             ],
             [.. Rows(dossier)]);
         yield return new Facts([.. Judgement(dossier.Bench)]);
+        if (dossier.Transfer is { } transfer && Tolerances(transfer).ToList() is { Count: > 0 } tolerances)
+        {
+            yield return new Table(
+                "Tolerances of the line-up, as its steps were recorded by them.", [new Column("step", 3), new Column("tolerance", 2), new Column("source", 5)], tolerances);
+        }
+
         if (dossier.Transfer?.Procedures is not { } lists)
         {
             yield break;
@@ -79,6 +85,11 @@ internal static class ReportSettings
         yield return new Fact("After lock", $"gated judgements wait for {Time(rules.SettleAfterLock)} (the trade's table: suppress 5 s after lock)");
         yield return new Fact("Baseline", $"by the machine itself after {Time(rules.BaselineAfter)} of settled running in which nothing is wrong (common practice, no source)");
     }
+
+    /// <summary>By the entries: the site's list may have changed since. A step that was recorded again under the same tolerance stands once.</summary>
+    private static IEnumerable<IReadOnlyList<Cell>> Tolerances(DossierTransfer transfer) => transfer.Pass.Steps
+        .Select(s => (s.Body.Step, s.Body.Tolerance)).Where(s => s.Tolerance is not null).Distinct()
+        .Select(s => (IReadOnlyList<Cell>)[ReportTape.TextOf(s.Step, transfer), ReportTape.Tolerance(s.Tolerance), s.Tolerance!.Source]);
 
     private static string MetBy(VerdictRule rule)
     {

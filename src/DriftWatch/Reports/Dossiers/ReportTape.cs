@@ -95,7 +95,7 @@ internal static class ReportTape
             $"Line-up: each step before and after. Times in {clock.Zone}.",
             [new Column("step", 2.6), new Column("before", 1, true), new Column("after", 1, true), new Column("tolerance", 1.5), new Column("turned", 2), new Column("recorded", 1.9)],
             [.. transfer.Pass.Steps.Select(s => StepRow(s, transfer, clock)), .. Missing(transfer)]);
-        yield return new Paragraph("Values read off and written down are marked so; every other was read by the channel that the step names. Where each tolerance comes from stands in the site's own list, by its hash in the entries.", Tone.Small);
+        yield return new Paragraph("Values read off and written down are marked so; every other was read by the channel that the step names. Where each tolerance comes from stands in 'The settings that judged'.", Tone.Small);
         if (transfer.Pass.Notes.Count > 0)
         {
             yield return new Table(
@@ -140,7 +140,7 @@ internal static class ReportTape
     private static IReadOnlyList<Cell> StepRow(Said<LineUpStepRecorded> step, DossierTransfer transfer, ReportClock clock)
     {
         LineUpStepRecorded body = step.Body;
-        string text = transfer.Procedures?.LineUp.Steps.FirstOrDefault(s => s.Key == body.Step)?.Text ?? body.Step;
+        string text = TextOf(body.Step, transfer);
         bool? holds = body is { Tolerance: { } bounds, After: { } now } ? bounds.Holds(now.Value) : null;
         return
         [
@@ -157,7 +157,10 @@ internal static class ReportTape
     private static string Reading(LineUpReading? reading) =>
         reading is null ? "" : NumberText.Short(reading.Value) + (reading.IsByHand ? " by hand" : "");
 
-    private static string Tolerance(LineUpTolerance? tolerance) => tolerance switch
+    /// <summary>What a step is called on the list; its key where the list has it no more.</summary>
+    internal static string TextOf(string step, DossierTransfer transfer) => transfer.Procedures?.LineUp.Steps.FirstOrDefault(s => s.Key == step)?.Text ?? step;
+
+    internal static string Tolerance(LineUpTolerance? tolerance) => tolerance switch
     {
         null => "",
         { Least: { } least, Greatest: { } greatest } => $"{NumberText.Short(least)} to {NumberText.Short(greatest)} {tolerance.Unit}",

@@ -175,6 +175,9 @@ public sealed class TransferDossierTests : IDisposable
         Assert.All(limits.Rows, r => Assert.NotEmpty(r[^1].Text));
         Assert.Contains(limits.Rows, r => r[1].Text == "below 43.75 psi: alarm" && r[^1].Text.Contains("87.5 %", StringComparison.Ordinal)); // the bearing's trip
         Table rules = report.Blocks.OfType<Table>().Single(t => t.Caption.StartsWith("Rules of the verdict", StringComparison.Ordinal));
+        Table tolerances = report.Blocks.OfType<Table>().Single(t => t.Caption.StartsWith("Tolerances of the line-up", StringComparison.Ordinal));
+        IReadOnlyList<Cell> tolerance = Assert.Single(tolerances.Rows);
+        Assert.Equal(("at least −0.5 dB", "site"), (tolerance[1].Text, tolerance[2].Text));
         Assert.Contains(rules.Rows, r => r[0].Text == "gaps" && r[1].Text == "unwatched, more than 0.1 % of the run" && r[2].Text == "sound with remarks");
     }
 
