@@ -30,20 +30,76 @@ public sealed partial class BenchReader
     /// <param name="before">How far before the span a finding may have been raised that lasts into it.</param>
     /// <param name="most">Lines read at most, the newest of them.</param>
     /// <returns>Oldest line first.</returns>
-    public IReadOnlyList<StoredFinding> FindingsBetween(EngineTime from, EngineTime to, TimeSpan before, int most)
+    public IReadOnlyList<StoredFinding> FindingsBetween(EngineTime from, EngineTime to, TimeSpan before, int most) =>
+        FindingsBetween(from, to, before, most, out _);
+
+    /// <summary>The same, and how many lines of the span are older than those that were read.</summary>
+    public IReadOnlyList<StoredFinding> FindingsBetween(EngineTime from, EngineTime to, TimeSpan before, int most, out long leftOut)
     {
         (long first, long last) = NumbersOf(from - before, to);
         List<StoredFinding> lines = Records(
             FindingColumns + "WHERE input >= $a AND input <= $b ORDER BY cursor DESC LIMIT $c", ReadFinding, first, last, most);
-        var ended = new List<StoredFinding>();
-        foreach (string lasting in lines.GroupBy(l => l.Line.Id).Where(g => g.All(l => l.Line.Phase != FindingPhase.Ended)).Select(g => g.Key))
+        leftOut = lines.Count < most
+            ? 0
+            : Records("SELECT count(*) FROM finding WHERE input >= $a AND input <= $b AND cursor < $c", r => r.GetInt64(0), first, last, lines[^1].Cursor)[0];
+        IEnumerable<string> lasting = lines.GroupBy(l => l.Line.Id).Where(g => g.All(l => l.Line.Phase != FindingPhase.Ended)).Select(g => g.Key);
+        return [.. NewestBefore(first), .. lines.Concat(EndsOf([.. lasting])).OrderBy(l => l.Cursor)];
+    }
+
+    /// <summary>
+    /// The same lines as <see cref="FindingsBetween(EngineTime, EngineTime, TimeSpan, int)"/> without an end to their number: read page by page
+    /// as they are asked for, so that however many there are few are held.
+    /// </summary>
+    /// <param name="from">Begin of the span.</param>
+    /// <param name="to">Its end, not in it.</param>
+    /// <param name="before">How far before the span a finding may have been raised that lasts into it.</param>
+    /// <param name="page">Lines read at once.</param>
+    public IEnumerable<StoredFinding> EachFindingBetween(EngineTime from, EngineTime to, TimeSpan before, int page = 1000)
+    {
+        (long first, long last) = NumbersOf(from - before, to);
+        foreach (StoredFinding line in NewestBefore(first))
         {
-            ended.AddRange(Records(FindingColumns + "WHERE id = $a AND phase = $b LIMIT 1", ReadFinding, lasting, (long)FindingPhase.Ended));
+            yield return line;
         }
 
-        List<StoredFinding> newestBefore = Records(FindingColumns + "WHERE input < $a ORDER BY cursor DESC LIMIT 1", ReadFinding, first);
-        return [.. newestBefore, .. lines.Concat(ended).OrderBy(l => l.Cursor)];
+        var lasting = new HashSet<string>(StringComparer.Ordinal);
+        for (long cursor = 0; ;)
+        {
+            List<StoredFinding> lines = Records(
+                FindingColumns + "WHERE cursor > $a AND input >= $b AND input <= $c ORDER BY cursor LIMIT $d", ReadFinding, cursor, first, last, page);
+            foreach (StoredFinding line in lines)
+            {
+                if (line.Line.Phase == FindingPhase.Ended)
+                {
+                    lasting.Remove(line.Line.Id);
+                }
+                else
+                {
+                    lasting.Add(line.Line.Id);
+                }
+
+                yield return line;
+            }
+
+            if (lines.Count < page)
+            {
+                break;
+            }
+
+            cursor = lines[^1].Cursor;
+        }
+
+        foreach (StoredFinding line in EndsOf(lasting).OrderBy(l => l.Cursor))
+        {
+            yield return line;
+        }
     }
+
+    private List<StoredFinding> NewestBefore(long first) =>
+        Records(FindingColumns + "WHERE input < $a ORDER BY cursor DESC LIMIT 1", ReadFinding, first);
+
+    private IEnumerable<StoredFinding> EndsOf(IEnumerable<string> ids) =>
+        ids.SelectMany(id => Records(FindingColumns + "WHERE id = $a AND phase = $b LIMIT 1", ReadFinding, id, (long)FindingPhase.Ended));
 
     private static StoredFinding ReadFinding(SqliteDataReader reader) =>
         new(reader.GetInt64(0), FindingJson.Read(reader.GetFieldValue<byte[]>(1)));

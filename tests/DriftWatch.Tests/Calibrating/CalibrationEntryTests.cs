@@ -10,6 +10,7 @@ using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Reports.Dossiers;
+using DriftWatch.Reports.Packages;
 using DriftWatch.Running;
 using DriftWatch.Storage;
 using DriftWatch.Tests.Cli;
@@ -156,6 +157,29 @@ public sealed class CalibrationEntryTests : IDisposable
         Assert.Contains($"{new CalibrationFigures(used.Document).Value(used.Document.Budget.Expanded)} psi", text, StringComparison.Ordinal);
         Assert.Contains("Ida Wren, test gauge", text, StringComparison.Ordinal);
         Assert.DoesNotContain("No calibration of this bench states an uncertainty", text, StringComparison.Ordinal);
+    }
+
+    /// <summary>A night is packed long after it: what was entered since belongs to it only where it was applied back to it.</summary>
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public async Task A_package_has_the_calibrations_up_to_its_span_s_end_and_those_applied_back_into_it(bool isAppliedBack)
+    {
+        await ImportAsync(Store);
+        long end;
+        using (BenchStore store = BenchStore.Open(Store, new BenchStoreOptions { BallastBytes = 0 }))
+        {
+            using BenchReader reader = store.OpenReader();
+            end = reader.ReadAnchors().ToUtcNanoseconds(store.LastTime);
+        }
+
+        (int code, _, string error) = await CommandLineTests.RunAsync(
+            ["calibrate", Store, "air", "--sheet", Sheet(), "--by", "Ida Wren", .. isAppliedBack ? ["--from", "2026-03-14T12:00:30Z"] : Array.Empty<string>()]);
+        Assert.True(code == ExitCode.Done, error);
+        await EvidencePackage.WriteAsync(Store, DossierReader.OfSpan(Store, null, end), In("bag"), TimeZoneInfo.Utc, Noon, CancellationToken.None);
+        string[] lines = await File.ReadAllLinesAsync(In("bag/data/calibrations.jsonl"));
+        Assert.Equal(isAppliedBack ? 2 : 1, lines.Length);
+        Assert.Equal(isAppliedBack, lines.Any(l => l.Contains("Ida Wren", StringComparison.Ordinal)));
     }
 
     /// <summary>

@@ -53,6 +53,9 @@ internal sealed record Dossier
     /// <summary>The one before it: what was before the line-up.</summary>
     public TakenBaseline? BaselineBefore { get; init; }
 
+    /// <summary>Finding lines of the span, the oldest, that are in nothing of this: a dossier holds so many and no more.</summary>
+    public long LinesLeftOut { get; init; }
+
     /// <summary>Stretches of the span in which nothing was stored.</summary>
     public required IReadOnlyList<UtcStretch> Unwatched { get; init; }
 

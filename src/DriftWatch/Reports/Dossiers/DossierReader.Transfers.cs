@@ -50,7 +50,7 @@ internal static partial class DossierReader
         var run = new DossierRun(
             new UtcStretch(from, to), RunSource.Entered, began.Body.StartSeconds, TapePlaces.Words(began.Body.Basis, tape.SpeedInchesPerSecond), telemetry.Places(began, to));
         PassReview? review = bench.Procedures is { } lists ? PassReview.Of(telemetry, book, pass, lists, to) : null;
-        return Read(folder, reader, new UtcStretch(opened, to + Around), run, new DossierTransfer(transfer, tape, pass, bench.Procedures, review), cancel);
+        return Read(folder, reader, new UtcStretch(opened, to + Around), run, new DossierTransfer(transfer, tape, pass, bench.Procedures, review), MostLines, cancel);
     }
 
     private static BookTransfer Find(TransferBook book, string id)

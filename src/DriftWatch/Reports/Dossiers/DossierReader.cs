@@ -19,6 +19,7 @@ namespace DriftWatch.Reports.Dossiers;
 /// <summary>Reads a dossier from a bench's store, while a service may go on writing to it. The same span of the same store gives the same dossier.</summary>
 internal static partial class DossierReader
 {
+    /// <summary>Finding lines that a report holds, the newest. Source: our own choice, above what a page of paper is read for; a package has all.</summary>
     private const int MostLines = 20_000;
 
     /// <summary>A longer hole in what is stored is a gap; a commit's worth is not. Source: our own choice, above the second between two commits.</summary>
@@ -37,7 +38,11 @@ internal static partial class DossierReader
     /// <param name="cancel">Ends it.</param>
     /// <exception cref="StoreException">The folder holds no store, or can't be read.</exception>
     /// <exception cref="InvalidDataException">Nothing was recorded in the span, or part of it is missing.</exception>
-    public static Dossier OfSpan(string folder, long? fromUtc, long? toUtc, CancellationToken cancel = default)
+    public static Dossier OfSpan(string folder, long? fromUtc, long? toUtc, CancellationToken cancel = default) =>
+        OfSpan(folder, fromUtc, toUtc, MostLines, cancel);
+
+    /// <summary>The same with so many finding lines at most.</summary>
+    internal static Dossier OfSpan(string folder, long? fromUtc, long? toUtc, int mostLines, CancellationToken cancel)
     {
         using var reader = new BenchReader(folder);
         IReadOnlyList<UtcStretch> watched = AlarmBook.WatchedIn(reader);
@@ -47,16 +52,16 @@ internal static partial class DossierReader
         }
 
         var span = new UtcStretch(fromUtc ?? watched.Min(w => w.FromUtc), toUtc ?? watched.Max(w => w.ToUtc) + 1);
-        return Read(folder, reader, span, entered: null, transfer: null, cancel);
+        return Read(folder, reader, span, entered: null, transfer: null, mostLines, cancel);
     }
 
     private static Dossier Read(
-        string folder, BenchReader reader, UtcStretch span, DossierRun? entered, DossierTransfer? transfer, CancellationToken cancel)
+        string folder, BenchReader reader, UtcStretch span, DossierRun? entered, DossierTransfer? transfer, int mostLines, CancellationToken cancel)
     {
         AnchorTable anchors = reader.ReadAnchors();
         EngineTime from = anchors.FromUtcNanoseconds(span.FromUtc);
         EngineTime to = anchors.FromUtcNanoseconds(span.ToUtc);
-        List<FindingLine> lines = [.. reader.FindingsBetween(from, to, Before, MostLines).Select(f => f.Line)];
+        List<FindingLine> lines = [.. reader.FindingsBetween(from, to, Before, mostLines, out long leftOut).Select(f => f.Line)];
         List<StateStretch> states = [.. SpanEventsAnswer.StatesOf(lines, span.FromUtc, span.ToUtc).Select(s => new StateStretch(s.State, s.Stretch))];
         DossierRun run = entered ?? RunOf(span, states);
         List<TakenBaseline> baselines = [.. reader.Baselines().Where(b => b.UtcNanoseconds < run.Stretch.ToUtc)];
@@ -90,6 +95,7 @@ internal static partial class DossierReader
             Baseline = baseline,
             BaselineBefore = baselines.LastOrDefault(b => b.Number != baseline?.Number && b.Standing != BaselineStanding.Provisional)
                 ?? baselines.LastOrDefault(b => b.Number != baseline?.Number),
+            LinesLeftOut = leftOut,
             Unwatched = Gaps(AlarmBook.WatchedIn(reader), span),
             Record = record,
             Anchors = anchors,

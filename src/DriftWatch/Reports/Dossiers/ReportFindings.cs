@@ -13,6 +13,11 @@ internal static class ReportFindings
     public static IEnumerable<Block> Blocks(Dossier dossier, ReportClock clock)
     {
         yield return new Heading("What was found", OnNewPage: true);
+        foreach (Block leftOut in LeftOutOf(dossier))
+        {
+            yield return leftOut;
+        }
+
         if (dossier.Findings.Count == 0)
         {
             yield return new Paragraph("No advisory and no alarm from the first instant of the span to the last.");
@@ -54,6 +59,10 @@ internal static class ReportFindings
                 [.. dossier.Notes.Select(n => (IReadOnlyList<Cell>)[clock.Time(n.StartUtc), PlaceOf(dossier, n.StartUtc), n.Text])]);
         }
     }
+
+    /// <summary>Said where a report tells what was wrong; nothing where all is told.</summary>
+    public static IEnumerable<Block> LeftOutOf(Dossier dossier) =>
+        LeftOut.Blocks(dossier.LinesLeftOut, "A package of the same span has all of them in findings.jsonl; a report on a shorter span tells more.");
 
     /// <summary>A cause stands before what belongs to it.</summary>
     private static IEnumerable<DossierFinding> Ordered(Dossier dossier) =>

@@ -51,6 +51,11 @@ internal static class TransferReport
         ]);
         yield return new Subheading("What was wrong, and where on the tape");
         yield return new Figure(new TapeStrip(frame, troubles), $"Places on the tape, as h:mm:ss, are told {dossier.Run.Position}.{Interrupted(dossier.Run, clock)}");
+        foreach (Block leftOut in ReportFindings.LeftOutOf(dossier))
+        {
+            yield return leftOut;
+        }
+
         if (troubles.Count == 0)
         {
             yield return new Paragraph(

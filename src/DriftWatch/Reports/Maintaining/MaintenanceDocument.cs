@@ -40,6 +40,11 @@ internal static class MaintenanceDocument
             new Fact("Tapes", $"{Many(record.Tapes.Count, "transfer")} with a geometry at line-up"),
             new Fact("Alarms", $"{Many(record.Alarms.Calls, "call")} for a person"),
         ]);
+        if (record.LeftOutWords is { } leftOut)
+        {
+            yield return new Paragraph(leftOut);
+        }
+
         yield return new Paragraph(
             "Slopes are medians of all pairs of line-ups (Theil and Sen) with intervals of 95 %, p is how often no change at all shows as much (Mann and Kendall). "
             + "A baseline is the mean of 30 s; tapes differ by more than its standard error on a sound machine, so a level tells of a head only over many tapes. Nothing here is judged anew.", Tone.Small);

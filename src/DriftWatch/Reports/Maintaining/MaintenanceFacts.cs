@@ -24,6 +24,9 @@ internal sealed record MaintenanceFacts
     /// <summary>Finding lines that touch the span, oldest first.</summary>
     public required IReadOnlyList<FindingLine> Lines { get; init; }
 
+    /// <summary>How many older ones were not read.</summary>
+    public long LinesLeftOut { get; init; }
+
     /// <summary>The book as it stands; what lies after the span is left out where it matters.</summary>
     public required TransferBook Book { get; init; }
 

@@ -36,6 +36,7 @@ internal static class MaintenanceMaker
             WatchedHours = facts.Watched.Sum(w => w.Within(facts.Span).Nanoseconds / 3.6e12),
             TapeHours = TapeHours(facts),
             Baselines = baselines.Count,
+            LinesLeftOut = facts.LinesLeftOut,
             Provisional = facts.Baselines.Count - baselines.Count,
             Hours = hours,
             Heads = [.. RfChannels(facts).Select(c => LineOf(baselines, c.Id, c.Label, c.Unit, c.Head) is var line ? line with { PerHundredHours = PerHundredHours(line.Points, hours) } : line)],

@@ -24,15 +24,18 @@ internal static class MaintenanceReader
 
     private const long Hour = 3600L * EngineTime.NanosecondsPerSecond;
     private const long Day = 24 * Hour;
+
+    /// <summary>Finding lines that are read, the newest. Source: our own choice, some five hundred a day over a year.</summary>
     private const int MostLines = 200_000;
 
     /// <param name="folder">The bench's store.</param>
     /// <param name="fromUtc">Begin.</param>
     /// <param name="toUtc">End, not in it.</param>
     /// <param name="kept">The book, of who has it in hand; null: it is read from the store, whole.</param>
+    /// <param name="mostLines">Finding lines that are read at most.</param>
     /// <exception cref="StoreException">The folder holds no store, or can't be read.</exception>
     /// <exception cref="InvalidDataException">Nothing was recorded in the span, or it is longer than a year.</exception>
-    public static MaintenanceRecord Read(string folder, long fromUtc, long toUtc, KeptBook? kept = null)
+    public static MaintenanceRecord Read(string folder, long fromUtc, long toUtc, KeptBook? kept = null, int mostLines = MostLines)
     {
         var span = new UtcStretch(fromUtc, toUtc);
         if (span.Nanoseconds is <= 0 or > Longest)
@@ -54,13 +57,15 @@ internal static class MaintenanceReader
         TransferProcedures procedures = bench.Procedures ?? TransferReader.Default;
         TransferBook book = (kept ?? KeptBook.Of(reader)).Before(toUtc).Book;
         IReadOnlyList<CalibrationRow> calibrations = CalibrationHistory.Of(reader);
+        List<FindingLine> lines = [.. reader.FindingsBetween(from, to, TimeSpan.FromDays(1), mostLines, out long leftOut).Select(f => f.Line)];
         return MaintenanceMaker.Of(new MaintenanceFacts
         {
             Bench = bench,
             Span = span,
             Watched = watched,
             Baselines = [.. reader.Baselines().Where(b => b.UtcNanoseconds >= fromUtc && b.UtcNanoseconds < toUtc)],
-            Lines = [.. reader.FindingsBetween(from, to, TimeSpan.FromDays(1), MostLines).Select(f => f.Line)],
+            Lines = lines,
+            LinesLeftOut = leftOut,
             Book = book,
             Procedures = procedures,
             RanSince = new TransferTelemetry(reader, bench).UpkeepAt(toUtc, book, procedures.Checks).RanHours,

@@ -2,6 +2,7 @@ using DriftWatch.Analysis;
 using DriftWatch.Analysis.RfHeads;
 using DriftWatch.Analysis.Trend;
 using DriftWatch.Measurement.Benches;
+using DriftWatch.Reports.Documents;
 using DriftWatch.Watch.Alarms.Health;
 
 namespace DriftWatch.Reports.Maintaining;
@@ -15,6 +16,12 @@ internal sealed record MaintenanceRecord
     public required BenchDefinition Bench { get; init; }
 
     public required UtcStretch Span { get; init; }
+
+    /// <summary>Finding lines of the span, the oldest, that are counted in nothing here: hours of tape, causes and sags miss them.</summary>
+    public long LinesLeftOut { get; init; }
+
+    /// <summary>The same in words; null where all are counted.</summary>
+    public string? LeftOutWords => LeftOut.Words(LinesLeftOut, "Hours of tape, causes and sags miss them; a record of fewer months counts all.");
 
     /// <summary>Hours of the span that were watched, and in which tape was seen to run.</summary>
     public required double WatchedHours { get; init; }

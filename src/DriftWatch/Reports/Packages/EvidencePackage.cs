@@ -24,8 +24,6 @@ internal static class EvidencePackage
 {
     public const string Format = "driftwatch.package/1";
 
-    private const int MostLines = 20_000;
-
     private static readonly TimeSpan Before = TimeSpan.FromDays(1);
 
     /// <param name="folder">The bench's store, from which the dossier was read.</param>
@@ -138,12 +136,16 @@ internal static class EvidencePackage
         }
     }
 
+    /// <summary>Those that were entered before the span's end, and later ones that were applied back into it: they turned no reading here, but say of these readings what they should have been.</summary>
     private static IEnumerable<JsonObject> Calibrations(BenchReader reader, Dossier dossier)
     {
+        EngineTime to = dossier.Anchors.FromUtcNanoseconds(dossier.Span.ToUtc);
+        List<StoredCalibration> told =
+            [.. reader.Calibrations().Where(c => c.At < to || (c.Calibration.IsAppliedBack && c.Calibration.ValidFromUtcNanoseconds < dossier.Span.ToUtc))];
         foreach (ChannelDefinition channel in dossier.Bench.Channels)
         {
             yield return Line(channel, channel.Calibration);
-            foreach (StoredCalibration entered in reader.Calibrations().Where(c => c.Channel == channel.Key && c.Calibration.Version != channel.Calibration.Version))
+            foreach (StoredCalibration entered in told.Where(c => c.Channel == channel.Key && c.Calibration.Version != channel.Calibration.Version))
             {
                 yield return Line(channel, entered.Calibration);
             }
@@ -184,7 +186,7 @@ internal static class EvidencePackage
     {
         EngineTime from = dossier.Anchors.FromUtcNanoseconds(dossier.Span.FromUtc);
         EngineTime to = dossier.Anchors.FromUtcNanoseconds(dossier.Span.ToUtc);
-        foreach (StoredFinding finding in reader.FindingsBetween(from, to, Before, MostLines).Where(f => f.Line.StartUtc < dossier.Span.ToUtc && (f.Line.EndUtc ?? long.MaxValue) >= dossier.Span.FromUtc))
+        foreach (StoredFinding finding in reader.EachFindingBetween(from, to, Before).Where(f => f.Line.StartUtc < dossier.Span.ToUtc && (f.Line.EndUtc ?? long.MaxValue) >= dossier.Span.FromUtc))
         {
             FindingJson.Write(stream, finding.Line);
             stream.WriteByte((byte)'\n');

@@ -1,6 +1,7 @@
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Reports.Documents;
 using DriftWatch.Watch.Alarms.Health;
 using DriftWatch.Watch.Transfers;
 
@@ -19,6 +20,12 @@ internal sealed record HandOver
 
     /// <summary>The last instant of which something is stored, where that is well before the span's end: then all is as of then. Null while the bench is watched.</summary>
     public long? SilentSinceUtc { get; init; }
+
+    /// <summary>Finding lines of the span, the oldest, of which nothing is told.</summary>
+    public long LinesLeftOut { get; init; }
+
+    /// <summary>The same in words; null where all is told.</summary>
+    public string? LeftOutWords => LeftOut.Words(LinesLeftOut, "A shift of fewer hours tells more.");
 
     public required MachineState State { get; init; }
 

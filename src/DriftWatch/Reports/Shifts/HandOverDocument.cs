@@ -112,6 +112,11 @@ internal static class HandOverDocument
             yield return new Fact("Not watched", $"since {clock.Instant(silent)}: what stands here is as of then");
         }
 
+        if (shift.LeftOutWords is { } leftOut)
+        {
+            yield return new Fact("Left out", leftOut);
+        }
+
         if (shift.Passes.Count == 0)
         {
             yield return new Fact("Transfer", "none in hand");

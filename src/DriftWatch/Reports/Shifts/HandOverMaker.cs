@@ -37,6 +37,7 @@ internal static class HandOverMaker
             Bench = facts.Bench,
             Span = facts.Span,
             SilentSinceUtc = facts.Span.ToUtc - facts.LastStoredUtc > LongestSilence ? facts.LastStoredUtc : null,
+            LinesLeftOut = facts.LinesLeftOut,
             State = state,
             StateSinceUtc = since,
             Passes = passes,

@@ -19,6 +19,7 @@ internal static class HandOverReader
     /// <summary>A shift where nobody says how long it was. Source: our own choice, a night.</summary>
     public const long DefaultLength = 12L * 3600 * EngineTime.NanosecondsPerSecond;
 
+    /// <summary>Finding lines that are read, the newest. Source: our own choice, far above a busy night's.</summary>
     private const int MostLines = 20_000;
 
     /// <summary>How far back a finding may have begun that lasts into the span. Source: our own choice, as the page of the night has it.</summary>
@@ -29,9 +30,10 @@ internal static class HandOverReader
     /// <param name="toUtc">Its end; null: where the store ends.</param>
     /// <param name="drifts">What drifts now, by the table of a bench that is watched; null: as the findings told it last.</param>
     /// <param name="kept">The book, of who has it in hand; null: it is read from the store, whole.</param>
+    /// <param name="mostLines">Finding lines that are read at most.</param>
     /// <exception cref="StoreException">The folder holds no store, or can't be read.</exception>
     /// <exception cref="InvalidDataException">Nothing was recorded before the span's end, or it ends before it begins.</exception>
-    public static HandOver Read(string folder, long? fromUtc, long? toUtc, IReadOnlyList<HandOverDrift>? drifts = null, KeptBook? kept = null)
+    public static HandOver Read(string folder, long? fromUtc, long? toUtc, IReadOnlyList<HandOverDrift>? drifts = null, KeptBook? kept = null, int mostLines = MostLines)
     {
         using var reader = new BenchReader(folder);
         IReadOnlyList<UtcStretch> watched = AlarmBook.WatchedIn(reader);
@@ -54,12 +56,14 @@ internal static class HandOverReader
         (IReadOnlyList<EntryCommand> entries, TransferBook book) = (kept ?? KeptBook.Of(reader)).Before(to);
         TransferProcedures procedures = bench.Procedures ?? TransferReader.Default;
         var telemetry = new TransferTelemetry(reader, bench);
+        IReadOnlyList<StoredFinding> lines = reader.FindingsBetween(anchors.FromUtcNanoseconds(span.FromUtc), end, Before, mostLines, out long leftOut);
         return HandOverMaker.Of(new ShiftFacts
         {
             Bench = bench,
             Span = span,
             LastStoredUtc = watched.Where(w => w.FromUtc < to).Select(w => Math.Min(w.ToUtc, to)).DefaultIfEmpty(watched[0].FromUtc).Max(),
-            Lines = [.. reader.FindingsBetween(anchors.FromUtcNanoseconds(span.FromUtc), end, Before, MostLines).Select(f => f.Line).Where(l => WrittenUtc(l) < to)],
+            Lines = [.. lines.Select(f => f.Line).Where(l => WrittenUtc(l) < to)],
+            LinesLeftOut = leftOut,
             Alarms = [.. reader.AlarmsOver(span.FromUtc, to, Before).Select(a => a.Line)],
             Book = book,
             Entries = entries,

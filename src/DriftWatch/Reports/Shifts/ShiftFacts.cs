@@ -22,6 +22,9 @@ internal sealed record ShiftFacts
     /// <summary>Finding lines of the span and of a while before, written before its end, oldest first.</summary>
     public required IReadOnlyList<FindingLine> Lines { get; init; }
 
+    /// <summary>How many older ones were not read.</summary>
+    public long LinesLeftOut { get; init; }
+
     /// <summary>The book of alarms up to the span's end, as far back as something still stands.</summary>
     public required IReadOnlyList<AlarmTransition> Alarms { get; init; }
 

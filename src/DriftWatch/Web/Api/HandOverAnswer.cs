@@ -7,7 +7,7 @@ namespace DriftWatch.Web.Api;
 
 /// <summary>
 /// A shift for who takes over, as it stood at <c>To</c>. <c>SilentSince</c>: nothing is stored from there on, and all is as of then; null while the
-/// bench is watched. <c>Raised</c> alarms came in the shift, <c>Settled</c> of them are over and answered for.
+/// bench is watched. <c>LeftOut</c> says how many of the oldest findings are not told, in a sentence; null where all are. <c>Raised</c> alarms came in the shift, <c>Settled</c> of them are over and answered for.
 /// </summary>
 internal sealed record HandOverAnswer(
     string Bench,
@@ -15,6 +15,7 @@ internal sealed record HandOverAnswer(
     string From,
     string To,
     string? SilentSince,
+    string? LeftOut,
     string State,
     string? StateSince,
     IReadOnlyList<HandOverPassAnswer> Passes,
@@ -33,6 +34,7 @@ internal sealed record HandOverAnswer(
         Text(shift.Span.FromUtc),
         Text(shift.Span.ToUtc),
         OrNone(shift.SilentSinceUtc),
+        shift.LeftOutWords,
         Slugs.Of(shift.State),
         OrNone(shift.StateSinceUtc),
         [.. shift.Passes.Select(p => new HandOverPassAnswer(p.Transfer, p.Id, p.Number, p.Tape, Slugs.Of(p.Stage), Text(p.SinceUtc), HandOverPlaceAnswer.Of(p.Place), p.PlaceBasis, p.Next))],

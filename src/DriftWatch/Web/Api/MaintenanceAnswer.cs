@@ -7,7 +7,7 @@ namespace DriftWatch.Web.Api;
 
 /// <summary>
 /// A span of weeks or months of a machine. <c>Baselines</c> is how many line-ups trends rest on; values are in the units named, slopes in them a week
-/// with intervals of 95 %; what can't be told is null, and <c>Says</c> tells why.
+/// with intervals of 95 %; what can't be told is null, and <c>Says</c> tells why. <c>LeftOut</c> says how many of the oldest findings are not counted; null where all are.
 /// </summary>
 internal sealed record MaintenanceAnswer(
     string Bench,
@@ -15,6 +15,7 @@ internal sealed record MaintenanceAnswer(
     string To,
     double WatchedHours,
     double TapeHours,
+    string? LeftOut,
     int Baselines,
     int Provisional,
     HourMeterAnswer Hours,
@@ -35,6 +36,7 @@ internal sealed record MaintenanceAnswer(
         Text(record.Span.ToUtc),
         record.WatchedHours,
         record.TapeHours,
+        record.LeftOutWords,
         record.Baselines,
         record.Provisional,
         new HourMeterAnswer(

@@ -3,6 +3,7 @@ using System.Security.Cryptography;
 using System.Xml.Linq;
 using System.Xml.Schema;
 using DriftWatch.Cli;
+using DriftWatch.Reports.Documents;
 using DriftWatch.Reports.Dossiers;
 using DriftWatch.Reports.Packages;
 using DriftWatch.Tests.Cli;
@@ -184,6 +185,30 @@ public sealed class PackageTests(ImportedStores stores) : IDisposable
         (int code, _, string error) = await CommandLineTests.RunAsync(line.Split(' '));
         Assert.Equal(ExitCode.Usage, code);
         Assert.Contains(says, error, StringComparison.Ordinal);
+    }
+
+    /// <summary>A report holds so many findings and says so; the package has every line, in pages smaller than there are lines too.</summary>
+    [Fact]
+    public async Task Where_a_report_leaves_findings_out_it_says_so_and_the_package_has_them_all()
+    {
+        string[] all = await File.ReadAllLinesAsync(Path.Combine(await PackAsync("whole"), "data", "findings.jsonl"));
+        Dossier whole = DossierReader.OfSpan(stores.Compressor, null, null);
+        Assert.Equal(0, whole.LinesLeftOut);
+        Assert.DoesNotContain("left out", Text(whole), StringComparison.Ordinal);
+        Dossier few = DossierReader.OfSpan(stores.Compressor, null, null, 3, CancellationToken.None);
+        Assert.Equal(all.Length - 3, few.LinesLeftOut);
+        string said = $"There were more findings than are told here: the oldest {all.Length - 3} lines are left out. A package of the same span has all of them in findings.jsonl";
+        Assert.Equal(2, Text(few).Split(said).Length - 1); // on the first page, and where the findings stand
+
+        string target = _folder.PathOf("few");
+        await EvidencePackage.WriteAsync(stores.Compressor, few, target, TimeZoneInfo.Utc, Made, CancellationToken.None);
+        Assert.Equal(all, await File.ReadAllLinesAsync(Path.Combine(target, "data", "findings.jsonl")));
+        using var reader = new DriftWatch.Storage.Queries.BenchReader(stores.Compressor);
+        DriftWatch.Measurement.Time.EngineTime from = whole.Anchors.FromUtcNanoseconds(whole.Span.FromUtc), to = whole.Anchors.FromUtcNanoseconds(whole.Span.ToUtc);
+        Assert.Equal(
+            reader.FindingsBetween(from, to, TimeSpan.FromDays(1), 20_000).Select(f => f.Cursor), reader.EachFindingBetween(from, to, TimeSpan.FromDays(1), page: 2).Select(f => f.Cursor));
+
+        static string Text(Dossier dossier) => string.Join('\n', TransferReport.Of(dossier, TimeZoneInfo.Utc, Made).Blocks.OfType<Paragraph>().Select(p => p.Text));
     }
 
     /// <summary>Packs the failing compressor with a fixed date; a zip by way of a name of its own, since its top folder has that name.</summary>

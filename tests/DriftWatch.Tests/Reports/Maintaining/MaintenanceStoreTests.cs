@@ -39,6 +39,17 @@ public sealed class MaintenanceStoreTests(ImportedStores stores) : IDisposable
     }
 
     [Fact]
+    public void Findings_that_are_not_counted_are_said_in_report_and_answer()
+    {
+        Assert.Null(Read(stores.Compressor).LeftOutWords);
+        MaintenanceRecord record = MaintenanceReader.Read(stores.Compressor, Utc("2026-01-01"), Utc("2026-02-01"), mostLines: 2);
+        string said = $"There were more findings than are told here: the oldest {record.LinesLeftOut} lines are left out. Hours of tape, causes and sags miss them; a record of fewer months counts all.";
+        Assert.InRange(record.LinesLeftOut, 2, 200);
+        Assert.Equal(said, DriftWatch.Web.Api.MaintenanceAnswer.Of(record).LeftOut);
+        Assert.Contains(MaintenanceDocument.Of(record, TimeZoneInfo.Utc, Made).Blocks.OfType<Paragraph>(), p => p.Text == said);
+    }
+
+    [Fact]
     public void The_same_store_gives_the_same_report_but_for_the_date()
     {
         byte[] once = Pdf(Made);

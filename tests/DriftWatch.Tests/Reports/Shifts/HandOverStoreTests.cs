@@ -67,6 +67,18 @@ public sealed partial class HandOverStoreTests : IDisposable
     }
 
     [Fact]
+    public void Findings_that_are_left_out_are_said_on_sheet_and_page()
+    {
+        (long from, long to) = (AShift.Utc("08:00:00"), AShift.Utc("08:37:30"));
+        Assert.Null(HandOverReader.Read(Store, from, to).LeftOutWords);
+        HandOver shift = HandOverReader.Read(Store, from, to, mostLines: 2);
+        string said = $"There were more findings than are told here: the oldest {shift.LinesLeftOut} lines are left out. A shift of fewer hours tells more.";
+        Assert.InRange(shift.LinesLeftOut, 2, 200);
+        Assert.Equal(said, HandOverAnswer.Of(shift).LeftOut);
+        Assert.Contains(HandOverDocument.Of(shift, TimeZoneInfo.Utc, Made).Blocks.OfType<Facts>(), f => f.Items.Contains(new Fact("Left out", said)));
+    }
+
+    [Fact]
     public void Of_an_earlier_instant_nothing_is_told_that_came_later()
     {
         HandOver shift = HandOverReader.Read(Store, AShift.Utc("08:00:00"), AShift.Utc("08:15:00"));

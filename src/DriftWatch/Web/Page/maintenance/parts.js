@@ -58,7 +58,7 @@ export const all = answer => [summary(answer), heads(answer), air(answer), compr
 
 const summary = a => make('p', {
   className: 'said',
-  textContent: `${day(a.from)} to ${day(a.to)}: watched ${hours(a.watchedHours)}, tape ran ${hours(a.tapeHours)}; ${many(a.baselines, 'line-up')}${a.provisional > 0 ? `, ${a.provisional} provisional left out` : ''}.`,
+  textContent: `${day(a.from)} to ${day(a.to)}: watched ${hours(a.watchedHours)}, tape ran ${hours(a.tapeHours)}; ${many(a.baselines, 'line-up')}${a.provisional > 0 ? `, ${a.provisional} provisional left out` : ''}.${a.leftOut ? ` ✕ ${a.leftOut}` : ''}`,
 });
 
 function heads(a) {

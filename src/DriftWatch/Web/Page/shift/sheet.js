@@ -17,6 +17,7 @@ export function show(answer) {
   const parts = at('parts');
   const made = make('div', {},
     answer.silentSince ? make('p', { className: 'silent', textContent: `✕ Nothing is stored since ${when(answer.silentSince)}: all below is as it stood then.` }) : null,
+    answer.leftOut ? make('p', { className: 'silent', textContent: `✕ ${answer.leftOut}` }) : null,
     part('What runs', running(answer, when)),
     part('What to do next', next(answer)),
     part('Alarms', alarms(answer, when)),
