@@ -82,6 +82,12 @@ public sealed partial class WatchEngine
             case StoreTakesCommand takes:
                 _store.OnTakes(_context, takes);
                 break;
+            case MirrorFailsCommand fails:
+                _mirrors.OnFails(_context, fails);
+                break;
+            case MirrorTakesCommand takes:
+                _mirrors.OnTakes(_context, takes);
+                break;
             default:
                 NotApplied(command, "this version does not know the command");
                 break;

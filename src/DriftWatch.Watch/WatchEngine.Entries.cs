@@ -13,7 +13,7 @@ public sealed partial class WatchEngine
     /// </summary>
     private const long StillNowNanoseconds = 60L * EngineTime.NanosecondsPerSecond;
 
-    /// <summary>Judges need of an entry only whose tape it is, when the line-up ends and when tape runs for keeps; whether it may be is the book's matter.</summary>
+    /// <summary>Judges need of an entry only whose tape it is, when the line-up ends and when and where tape runs for keeps; whether it may be is the book's matter.</summary>
     private void OnEntry(EntryCommand entry)
     {
         if (_anchors.Anchors.Count == 0 || _anchors.ToUtcNanoseconds(_context.Now) - entry.AboutUtc > StillNowNanoseconds)
@@ -34,15 +34,18 @@ public sealed partial class WatchEngine
                 _context.Machine.ForgetLosses();
                 _autoBaseline.NewPass(Watched);
                 _transfer = transfer;
+                _tape.Begins(entry);
                 Note(FindingKinds.PassBegins, entry, $"A run of transfer {transfer} began.", new FindingDetail("transfer", null, transfer));
                 break;
             case RunEnded:
                 _context.Machine.ForgetLosses();
                 _transfer = null;
+                _tape.Ends();
                 Note(FindingKinds.PassEnds, entry, $"The run of transfer {transfer} ended.", new FindingDetail("transfer", null, transfer));
                 break;
             case PassGivenUp:
                 _transfer = null;
+                _tape.Ends();
                 break;
         }
     }

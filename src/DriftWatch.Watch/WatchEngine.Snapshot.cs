@@ -113,6 +113,8 @@ public sealed partial class WatchEngine
         _context.Quantities.Sync(archive, _context.Desk);
         _wear.Sync(archive, _context.Desk);
         _store.Sync(archive, _context.Desk);
+        _mirrors.Sync(archive, _context.Desk);
+        _tape.Sync(archive);
         _causes.Sync(archive, _context.Desk);
         _alarms.Sync(archive);
         foreach (InstrumentWatch instrument in _instruments)

@@ -12,6 +12,7 @@ using DriftWatch.Watch.Judges;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.Snapshots;
 using DriftWatch.Watch.Speaking;
+using DriftWatch.Watch.Transfers;
 using DriftWatch.Watch.Wear;
 
 namespace DriftWatch.Watch;
@@ -29,6 +30,8 @@ public sealed partial class WatchEngine
     private readonly CauseFinder _causes = new();
     private readonly HeadWearJudge _wear = new();
     private readonly StoreWatch _store = new();
+    private readonly MirrorWatch _mirrors = new();
+    private readonly RunningTape _tape = new();
     private readonly AlarmDesk _alarms = new();
     private readonly List<AlarmTransition> _unread = [];
     private BenchDefinition? _bench;
@@ -46,6 +49,7 @@ public sealed partial class WatchEngine
     public WatchEngine()
     {
         _context.Desk.Use(_anchors);
+        _context.Desk.Use(utc => _tape.At(_context, utc));
     }
 
     /// <summary>The number of the last input applied; 0 before the first.</summary>

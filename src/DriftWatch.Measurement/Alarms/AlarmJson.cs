@@ -3,6 +3,7 @@ using System.Text.Json;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Names;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
 
 namespace DriftWatch.Measurement.Alarms;
 
@@ -63,6 +64,7 @@ public static class AlarmJson
         writer.WriteString("unit", line.Unit);
         writer.WriteString("limitSource", line.LimitSource);
         writer.WriteNumberOrNull("baseline", line.Baseline);
+        TapePlaceJson.Write(writer, line.OnTape);
         writer.WriteString("cause", line.Cause);
         writer.WriteString("by", line.By);
         if (line.Identity is not null)
@@ -109,6 +111,7 @@ public static class AlarmJson
                 Tag = root.Text("tag")!,
                 Input = root.GetProperty("input").GetInt64(),
                 Place = root.GetProperty("place").GetInt32(),
+                OnTape = TapePlaceJson.Read(root),
                 Bench = root.Text("bench")!,
                 BenchHash = root.Text("benchHash")!,
                 Step = root.Word<AlarmStep>("step"),

@@ -1,5 +1,6 @@
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
 
 namespace DriftWatch.Measurement.Alarms;
 
@@ -154,6 +155,9 @@ public sealed record AlarmTransition
     public string? LimitSource { get; init; }
 
     public double? Baseline { get; init; }
+
+    /// <summary>Where the tape stood when its first finding began; null where no run was entered.</summary>
+    public TapePlace? OnTape { get; init; }
 
     /// <summary>Its probable cause as a slug; null while none is said.</summary>
     public string? Cause { get; init; }

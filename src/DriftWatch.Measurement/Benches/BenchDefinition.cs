@@ -24,6 +24,9 @@ public sealed record BenchDefinition
 
     public required IReadOnlyList<InstrumentDefinition> Instruments { get; init; }
 
+    /// <summary>What the signal goes through behind the machine, in its order, for the evidence; null where nobody has told it.</summary>
+    public IReadOnlyList<DeviceDefinition>? Devices { get; init; }
+
     /// <summary>In the order of the bench file.</summary>
     public required IReadOnlyList<ChannelDefinition> Channels { get; init; }
 
@@ -49,6 +52,9 @@ public sealed record MachineDefinition
     /// <summary>"525/60" or "625/50".</summary>
     public string Standard { get; init; } = "525/60";
 
+    /// <summary>As on its plate, for the evidence; null where nobody has told it.</summary>
+    public Nameplate? Plate { get; init; }
+
     /// <summary>Volume of the air receiver, litres; null where nobody has told it.</summary>
     public double? ReceiverLitres { get; init; }
 
@@ -67,6 +73,32 @@ public sealed record InstrumentDefinition
     public required string Profile { get; init; }
 
     public required ConnectionDefinition Connection { get; init; }
+
+    /// <summary>As on its plate, for the evidence; null where nobody has told it.</summary>
+    public Nameplate? Plate { get; init; }
+}
+
+/// <summary>Who made a device, as what, and which one it is; at least one of them is told.</summary>
+public sealed record Nameplate(string? Maker, string? Model, string? Serial)
+{
+    /// <summary>For people, such as <c>Harbour Works, model TB-7, serial 0117</c>.</summary>
+    public override string ToString() => string.Join(", ", new[] { Maker, Model is null ? null : "model " + Model, Serial is null ? null : "serial " + Serial }.OfType<string>());
+}
+
+/// <summary>A device that the signal goes through behind the machine. Nothing is read from it: it stands in the evidence.</summary>
+public sealed record DeviceDefinition
+{
+    /// <summary>What it does there, such as "time-base correction".</summary>
+    public required string Role { get; init; }
+
+    public Nameplate? Plate { get; init; }
+
+    /// <summary>What leaves it, such as "SDI, 10 bit"; null where nobody has told it.</summary>
+    public string? Signal { get; init; }
+
+    public string? Settings { get; init; }
+
+    public string? Note { get; init; }
 }
 
 public enum ConnectionKind

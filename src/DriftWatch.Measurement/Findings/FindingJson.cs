@@ -3,6 +3,7 @@ using System.Text.Json;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Names;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
 
 namespace DriftWatch.Measurement.Findings;
 
@@ -55,6 +56,7 @@ public static class FindingJson
         writer.WriteString("limitSource", line.LimitSource);
         writer.WriteString("cause", line.Cause);
         writer.WriteString("state", Slugs.Of(line.State));
+        TapePlaceJson.Write(writer, line.OnTape);
         writer.WriteString("text", line.Text);
         writer.WriteStartObject("details");
         foreach (FindingDetail detail in line.Details)
@@ -114,6 +116,7 @@ public static class FindingJson
             Id = root.Text("id")!,
             Phase = root.Word<FindingPhase>("phase"),
             Recalibrated = root.TryGetProperty("recalibrated", out JsonElement ids) ? [.. ids.EnumerateArray().Select(i => i.GetGuid())] : null,
+            OnTape = TapePlaceJson.Read(root),
             Input = root.GetProperty("input").GetInt64(),
             Bench = root.Text("bench")!,
             BenchHash = root.Text("benchHash")!,

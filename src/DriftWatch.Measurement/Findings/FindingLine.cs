@@ -1,6 +1,7 @@
 using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
 
 namespace DriftWatch.Measurement.Findings;
 
@@ -75,6 +76,12 @@ public sealed record FindingLine
     public required string Cause { get; init; }
 
     public required MachineState State { get; init; }
+
+    /// <summary>
+    /// Where the tape stood when it began, as far as judging knew by then; null where no run was entered. The review of a run places it
+    /// by all that was read, and by what was written down afterwards.
+    /// </summary>
+    public TapePlace? OnTape { get; init; }
 
     /// <summary>One sentence for a person.</summary>
     public required string Text { get; init; }

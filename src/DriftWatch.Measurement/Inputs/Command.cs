@@ -4,7 +4,7 @@ using DriftWatch.Measurement.Transfers;
 namespace DriftWatch.Measurement.Inputs;
 
 /// <summary>
-/// What a person did that judgement must know, or what the service has to say of its own store. It enters at the front as one more input.
+/// What a person did that judgement must know, or what the service has to say of its own store and mirrors. It enters at the front as one more input.
 /// </summary>
 [JsonPolymorphic(TypeDiscriminatorPropertyName = "command")]
 [JsonDerivedType(typeof(AcknowledgeCommand), "acknowledge")]
@@ -19,8 +19,16 @@ namespace DriftWatch.Measurement.Inputs;
 [JsonDerivedType(typeof(EntryCommand), "entry")]
 [JsonDerivedType(typeof(StoreFailsCommand), "store-fails")]
 [JsonDerivedType(typeof(StoreTakesCommand), "store-takes")]
+[JsonDerivedType(typeof(MirrorFailsCommand), "mirror-fails")]
+[JsonDerivedType(typeof(MirrorTakesCommand), "mirror-takes")]
 public abstract record Command
 {
+    /// <summary>Who acts where the service itself has something to say.</summary>
+    public const string TheService = "DriftWatch";
+
+    /// <summary>The <see cref="Identity"/> of what the service says itself.</summary>
+    public const string IdentityOfTheService = "service";
+
     /// <summary>UUID version 7, made where the person acted.</summary>
     public required Guid Id { get; init; }
 
@@ -120,4 +128,33 @@ public sealed record StoreTakesCommand : Command
 
     /// <summary>Readings of this trouble that memory had no room for: they are lost. 0 where none are.</summary>
     public required long Lost { get; init; }
+}
+
+/// <summary>A server that is to be kept level with the store is not: said by the service itself. Nothing is lost here by it.</summary>
+public sealed record MirrorFailsCommand : Command
+{
+    /// <summary>The mirror's id in the bench file.</summary>
+    public required string Mirror { get; init; }
+
+    /// <summary>How long it has been so by now; zero or longer.</summary>
+    public required TimeSpan For { get; init; }
+
+    /// <summary>How long it may be behind by the bench file; null where it does not keep what it takes.</summary>
+    public TimeSpan? May { get; init; }
+
+    /// <summary>The kind of trouble as a slug: <c>behind</c>, <c>lines-missing</c>, <c>lines-refused</c>.</summary>
+    public required string Trouble { get; init; }
+
+    /// <summary>A sentence for people.</summary>
+    public required string Text { get; init; }
+}
+
+/// <summary>The mirror that was said to fail is level with what is new again, or is a mirror no more.</summary>
+public sealed record MirrorTakesCommand : Command
+{
+    /// <summary>The mirror's id in the bench file.</summary>
+    public required string Mirror { get; init; }
+
+    /// <summary>Older inputs of the log that are still to be sent; null where the bench file has no such mirror any more.</summary>
+    public long? Older { get; init; }
 }

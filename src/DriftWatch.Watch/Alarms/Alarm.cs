@@ -2,6 +2,7 @@ using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Watch.Snapshots;
 using DriftWatch.Watch.Speaking;
 
@@ -25,6 +26,7 @@ internal sealed class Alarm
     private AlarmPriority _shelvedPriority;
     private MachineState _judgedIn;
     private long _raisedUtc;
+    private TapePlace? _onTape;
     private long _startUtc;
     private int _count;
 
@@ -50,6 +52,9 @@ internal sealed class Alarm
     public long RaisedUtc => _raisedUtc;
 
     public long StartUtc => _startUtc;
+
+    /// <summary>Where the tape stood then; null where no run was entered.</summary>
+    public TapePlace? OnTape => _onTape;
 
     /// <summary>The state of the machine in which its first finding was judged: back in it, suppression by design ends.</summary>
     public MachineState JudgedIn => _judgedIn;
@@ -79,6 +84,7 @@ internal sealed class Alarm
         _channel = first.Channel;
         _raisedUtc = first.RaisedUtc;
         _startUtc = first.StartUtc;
+        _onTape = first.OnTape;
         _priority = priority;
         _judgedIn = first.State;
         _cause = null;
@@ -180,6 +186,7 @@ internal sealed class Alarm
         archive.Sync(ref _judgedIn);
         archive.Sync(ref _raisedUtc);
         archive.Sync(ref _startUtc);
+        FindingArchive.Sync(archive, ref _onTape);
         archive.Sync(ref _count);
         archive.SyncNames(_findings);
         _has.UnionWith(_findings);

@@ -45,7 +45,7 @@ internal sealed partial class AlarmDesk
         else if (line.Phase == FindingPhase.Ended && _alarms.Find(a => a.Has(line.Id)) is { } alarm)
         {
             alarm.EndedBy = line.Details.FirstOrDefault(d => d.Name == "endedBy").Word;
-            alarm.Ended = line.Kind == FindingKinds.StoreFailing ? line : null;
+            alarm.Ended = CauseFinder.IsOfDriftWatch(line) ? line : null;
         }
     }
 
@@ -112,13 +112,6 @@ internal sealed partial class AlarmDesk
     private static bool IsUnwatched(FindingLine line) =>
         line.Kind == FindingKinds.Asleep || (line is { Kind: FindingKinds.NobodyWatching, Cause: "not-stopped-on-purpose" });
 
-    /// <summary><c>kind.subject</c> of a finding, from its id.</summary>
-    private static string TagOf(FindingLine line)
-    {
-        int from = line.Id.IndexOf('.', StringComparison.Ordinal) + 1; // a bench's id is a slug
-        return line.Id[from..line.Id.LastIndexOf('.')];
-    }
-
     private void Follow(WatchContext context, Episode episode, IReadOnlyList<Episode> episodes)
     {
         OpenFinding? first = null;
@@ -132,8 +125,8 @@ internal sealed partial class AlarmDesk
             }
 
             // One that is out of service leads only where there is no other.
-            bool isQuiet = IsOutOfService(TagOf(open.Line), open.Line.Channel);
-            bool takesOver = first is not null && !isQuiet && IsOutOfService(TagOf(first.Line), first.Line.Channel);
+            bool isQuiet = IsOutOfService(CauseFinder.TagOf(open.Line), open.Line.Channel);
+            bool takesOver = first is not null && !isQuiet && IsOutOfService(CauseFinder.TagOf(first.Line), first.Line.Channel);
             AlarmPriority priority = AlarmPriorities.Of(open.Line, context.Find(open.Line.Channel)?.Definition.Role);
             first = first is null || takesOver ? open : first;
             if (teller is null || takesOver || (!isQuiet && priority > most))
@@ -185,7 +178,7 @@ internal sealed partial class AlarmDesk
     /// <summary>The alarm that an episode is: the one it was, or that of the tag of what came first.</summary>
     private Alarm AlarmOf(Episode episode, OpenFinding first, IReadOnlyList<Episode> episodes)
     {
-        string tag = TagOf(first.Line);
+        string tag = CauseFinder.TagOf(first.Line);
         if (episode.Alarm is { } known && Find(known) is { } same && (!same.Condition.IsOutOfService || IsOutOfService(tag, first.Line.Channel)))
         {
             return same;
@@ -221,7 +214,7 @@ internal sealed partial class AlarmDesk
     {
         foreach (OpenFinding open in context.Desk.Open)
         {
-            if (CauseFinder.IsEvidence(open.Line) && episode.Has(open.Line.Id) && alarm.Join(open.Line.Id, TagOf(open.Line)) && say)
+            if (CauseFinder.IsEvidence(open.Line) && episode.Has(open.Line.Id) && alarm.Join(open.Line.Id, CauseFinder.TagOf(open.Line)) && say)
             {
                 Write(context, alarm, AlarmStep.Joined, alarm.Condition.State, new Words { Teller = open.Line, Finding = open.Line.Id });
             }
@@ -240,7 +233,7 @@ internal sealed partial class AlarmDesk
             FindingLine line = open.Line;
             if (CauseFinder.IsEvidence(line) && episode.Has(line.Id)
                 && AlarmPriorities.RuleOf(line, context.Find(line.Channel)?.Definition.Role) is { } rule
-                && !IsOutOfService(TagOf(line), line.Channel) && alarm.Threatens(rule.Consequence))
+                && !IsOutOfService(CauseFinder.TagOf(line), line.Channel) && alarm.Threatens(rule.Consequence))
             {
                 first ??= open;
             }
@@ -264,10 +257,10 @@ internal sealed partial class AlarmDesk
 
     private void ComeAndGo(WatchContext context, FindingLine line)
     {
-        Alarm alarm = Seat(TagOf(line), line.Channel);
+        Alarm alarm = Seat(CauseFinder.TagOf(line), line.Channel);
         if (alarm.Condition.IsActive)
         {
-            alarm.Join(line.Id, TagOf(line));
+            alarm.Join(line.Id, CauseFinder.TagOf(line));
             return;
         }
 
@@ -380,6 +373,7 @@ internal sealed partial class AlarmDesk
             Unit = teller is null ? last?.Unit : teller.Unit,
             LimitSource = teller is null ? last?.LimitSource : teller.LimitSource,
             Baseline = teller is null ? last?.Baseline : context.Find(teller.Channel)?.Baseline,
+            OnTape = alarm.OnTape,
             Cause = alarm.Cause,
             By = words.By,
             Identity = words.Identity,

@@ -31,8 +31,9 @@ internal static class AlarmPriorities
     {
         if (line.Severity != Severity.Alarm)
         {
-            // A stretch that nobody watched is over, and what happened in it is not known: that can't wait for the morning.
-            return line.Kind is FindingKinds.NobodyWatching or FindingKinds.Asleep ? AlarmPriority.Medium : AlarmPriority.Low;
+            // A stretch that nobody watched is over, and what happened in it is not known: that can't wait for the morning. Nor can a
+            // mirror: who watches this bench by it sees what was.
+            return line.Kind is FindingKinds.NobodyWatching or FindingKinds.Asleep or FindingKinds.MirrorFailing ? AlarmPriority.Medium : AlarmPriority.Low;
         }
 
         return RuleOf(line, role) is null ? AlarmPriority.Medium : AlarmPriority.High;

@@ -93,6 +93,16 @@ internal sealed class CauseFinder
     /// <summary>Whether a finding tells of trouble, and not of what is only for the record.</summary>
     public static bool IsEvidence(FindingLine line) => line.Severity >= Severity.Advisory && line.Kind != FindingKinds.Cause;
 
+    /// <summary>Whether a finding tells of DriftWatch's own store or mirrors: its cause is known as it comes.</summary>
+    public static bool IsOfDriftWatch(FindingLine line) => line.Kind is FindingKinds.StoreFailing or FindingKinds.MirrorFailing;
+
+    /// <summary><c>kind.subject</c> of a finding, from its id.</summary>
+    public static string TagOf(FindingLine line)
+    {
+        int from = line.Id.IndexOf('.', StringComparison.Ordinal) + 1; // a bench's id is a slug
+        return line.Id[from..line.Id.LastIndexOf('.')];
+    }
+
     private void Gather(WatchContext context)
     {
         foreach (OpenFinding open in context.Desk.Open)
@@ -103,11 +113,11 @@ internal sealed class CauseFinder
                 continue;
             }
 
-            bool isApart = line.Kind == FindingKinds.StoreFailing;
-            Episode? home = isApart ? _episodes.Find(e => e.IsApart) : HomeOf(context, line);
+            string? apart = IsOfDriftWatch(line) ? TagOf(line) : null;
+            Episode? home = apart is null ? HomeOf(context, line) : _episodes.Find(e => e.Apart == apart);
             if (home is null)
             {
-                home = Episode.Begin(context.Now, context.Now + FirstLook, isApart);
+                home = Episode.Begin(context.Now, context.Now + FirstLook, apart);
                 _episodes.Add(home);
             }
 

@@ -30,7 +30,7 @@ internal sealed class Episode
     private EngineTime _overSince = EngineTime.MaxValue;
     private bool _hasDrift;
     private bool _hasOther;
-    private bool _isApart;
+    private string? _apart;
     private string? _alarm;
     private int _count;
 
@@ -85,12 +85,15 @@ internal sealed class Episode
     /// <summary>Nothing is at a limit yet.</summary>
     public bool HasOnlyDrifts => _hasDrift && !_hasOther;
 
-    /// <summary>Of DriftWatch's own store: nothing in the machine explains it or hangs on it, so that nothing joins it and no cause is looked for.</summary>
-    public bool IsApart => _isApart;
+    /// <summary>Of DriftWatch's own store or mirrors: nothing in the machine explains it or hangs on it, so that nothing joins it and no cause is looked for.</summary>
+    public bool IsApart => _apart is not null;
+
+    /// <summary>The tag of the findings that it is of, where it stands apart.</summary>
+    public string? Apart => _apart;
 
     public bool IsAbout(string? channel) => channel is not null && _channels.Contains(channel);
 
-    public static Episode Begin(EngineTime now, EngineTime due, bool isApart) => new() { _since = now, _due = due, _isApart = isApart };
+    public static Episode Begin(EngineTime now, EngineTime due, string? apart) => new() { _since = now, _due = due, _apart = apart };
 
     public void Join(FindingLine line)
     {
@@ -155,7 +158,7 @@ internal sealed class Episode
         archive.SyncNames(_members);
         _has.UnionWith(_members);
         archive.SyncNames(_channels);
-        archive.Sync(ref _isApart);
+        archive.Sync(ref _apart);
         archive.Sync(ref _alarm);
         archive.Sync(ref _count);
         desk.Sync(archive, ref _finding);

@@ -1,6 +1,7 @@
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Watch.Snapshots;
 
 namespace DriftWatch.Watch.Speaking;
@@ -32,6 +33,7 @@ internal static class FindingArchive
         string? cause = line?.Cause;
         MachineState state = line?.State ?? default;
         string? text = line?.Text;
+        TapePlace? onTape = line?.OnTape;
         archive.Sync(ref id);
         archive.Sync(ref phase);
         archive.Sync(ref input);
@@ -51,6 +53,7 @@ internal static class FindingArchive
         archive.Sync(ref cause);
         archive.Sync(ref state);
         archive.Sync(ref text);
+        Sync(archive, ref onTape);
         IReadOnlyList<FindingDetail> details = SyncDetails(archive, line?.Details ?? []);
         IReadOnlyList<FindingDetail> judgeDetails = SyncDetails(archive, finding?.JudgeDetails ?? []);
 
@@ -85,6 +88,7 @@ internal static class FindingArchive
                 Cause = cause!,
                 State = state,
                 Text = text!,
+                OnTape = onTape,
                 Details = details,
             },
             JudgeDetails = judgeDetails,
@@ -93,6 +97,15 @@ internal static class FindingArchive
             ShelvedBy = shelvedBy,
             ShelvedUntil = shelvedUntil,
         };
+    }
+
+    public static void Sync(StateArchive archive, ref TapePlace? place)
+    {
+        double? seconds = place?.Seconds;
+        PositionBasis basis = place?.Basis ?? default;
+        archive.Sync(ref seconds);
+        archive.Sync(ref basis);
+        place = seconds is { } known ? new TapePlace(known, basis) : null;
     }
 
     private static FindingDetail[] SyncDetails(StateArchive archive, IReadOnlyList<FindingDetail> details)

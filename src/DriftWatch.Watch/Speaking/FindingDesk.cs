@@ -1,6 +1,7 @@
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Watch.Snapshots;
 
 namespace DriftWatch.Watch.Speaking;
@@ -23,6 +24,7 @@ internal sealed class FindingDesk
     private EngineTime _now;
     private long _number;
     private MachineState _state;
+    private Func<long, TapePlace?> _placeAt = _ => null;
 
     public IReadOnlyList<OpenFinding> Open => _open;
 
@@ -40,6 +42,9 @@ internal sealed class FindingDesk
 
     public void Use(AnchorTable anchors) => _anchors = anchors;
 
+    /// <param name="placeAt">Where the tape stood at an instant, nanoseconds since 1970; null where none runs for keeps.</param>
+    public void Use(Func<long, TapePlace?> placeAt) => _placeAt = placeAt;
+
     public void Use(string benchId, string benchHash)
     {
         _benchId = benchId;
@@ -52,7 +57,7 @@ internal sealed class FindingDesk
     {
         var finding = new OpenFinding
         {
-            Line = Compose(IdOf(facts), FindingPhase.Raised, facts, facts.Details, _now, end: null),
+            Line = Compose(IdOf(facts), FindingPhase.Raised, facts, facts.Details, _now, end: null) with { OnTape = PlaceOf(facts) },
             SaidAt = _now,
             JudgeDetails = facts.Details,
         };
@@ -63,11 +68,11 @@ internal sealed class FindingDesk
 
     /// <summary>Something that is complete at once: one line, raised and over at the same instant.</summary>
     public void Note(FindingFacts facts) =>
-        _lines.Add(Compose(IdOf(facts), FindingPhase.Raised, facts, facts.Details, _now, end: _now));
+        _lines.Add(Once(facts));
 
     /// <summary>The same, with what belongs to the line and not into its JSON.</summary>
     public void Note(FindingFacts facts, Func<FindingLine, FindingLine> complete) =>
-        _lines.Add(complete(Compose(IdOf(facts), FindingPhase.Raised, facts, facts.Details, _now, end: _now)));
+        _lines.Add(complete(Once(facts)));
 
     /// <summary>Says what changed. The caller decides whether it is worth a line.</summary>
     public void Update(OpenFinding finding, FindingFacts facts)
@@ -175,9 +180,13 @@ internal sealed class FindingDesk
         Details = finding.JudgeDetails,
     };
 
+    private FindingLine Once(FindingFacts facts) => Compose(IdOf(facts), FindingPhase.Raised, facts, facts.Details, _now, end: _now) with { OnTape = PlaceOf(facts) };
+
+    private TapePlace? PlaceOf(FindingFacts facts) => _placeAt(Utc(facts.Start));
+
     private void Say(OpenFinding finding, FindingPhase phase, FindingFacts facts, EngineTime? end)
     {
-        finding.Line = Compose(finding.Line.Id, phase, facts, WithPeople(finding), finding.Line.RaisedAt, end);
+        finding.Line = Compose(finding.Line.Id, phase, facts, WithPeople(finding), finding.Line.RaisedAt, end) with { OnTape = finding.Line.OnTape };
         finding.SaidAt = _now;
 
         // A judge and the end of a shelving can both speak at one input: a line is kept once by id, phase and input, so the

@@ -2,19 +2,6 @@ using DriftWatch.Measurement.Transfers;
 
 namespace DriftWatch.Watch.Transfers;
 
-/// <summary>A place on the tape.</summary>
-/// <param name="Seconds">By what <paramref name="Basis"/> says.</param>
-/// <param name="Basis">Where it comes from; elapsed time too where a counter gave no reading.</param>
-public readonly record struct TapePlace(double Seconds, PositionBasis Basis)
-{
-    /// <summary>Hours, minutes, seconds and tenths: <c>0:12:07.4</c>.</summary>
-    public override string ToString()
-    {
-        long tenths = (long)Math.Round(Math.Abs(Seconds) * 10);
-        return FormattableString.Invariant($"{(Seconds < 0 && tenths > 0 ? "-" : "")}{tenths / 36000}:{tenths / 600 % 60:00}:{tenths / 10 % 60:00}.{tenths % 10}");
-    }
-}
-
 /// <summary>The counter was set anew, or jumped: what it counts before does not run on into what it counts behind.</summary>
 /// <param name="FromUtc">Of the last reading before it.</param>
 /// <param name="ToUtc">Of the first reading behind it.</param>
@@ -167,8 +154,7 @@ public sealed class TapePlaces
     /// <param name="speed">Inches a second.</param>
     public static string Words(PositionBasis basis, double speed) => basis switch
     {
-        PositionBasis.Counter => "by the machine's counter",
-        PositionBasis.Timecode => "by recorded timecode",
-        _ => FormattableString.Invariant($"by the time since the run began, at {speed:0.###} inches a second: stops and shuttling are not seen"),
+        PositionBasis.ElapsedTime => FormattableString.Invariant($"{new TapePlace(0, basis).BasisWords}, at {speed:0.###} inches a second: stops and shuttling are not seen"),
+        _ => new TapePlace(0, basis).BasisWords,
     };
 }

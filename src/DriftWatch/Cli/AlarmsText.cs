@@ -17,6 +17,11 @@ internal static class AlarmsText
             output.WriteLine($"{Instant(story.RaisedUtc)}  {Slugs.Of(story.Priority).ToUpperInvariant(),-6}  {story.Last.Tag}  ({Stands(story)})");
             output.WriteLine($"    {story.Text}");
             List<string> facts = [];
+            if (story.Last.OnTape is { } place)
+            {
+                facts.Add($"on the tape at {place}, {place.BasisWords}");
+            }
+
             if (story.Cause is { } cause)
             {
                 facts.Add($"cause: {cause}");

@@ -27,6 +27,7 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
         string? label = bench?.Text("label");
         TimeSpan? lateness = bench?.Duration("lateness-bound");
         MachineDefinition machine = Machine(top.Table("machine"));
+        List<DeviceDefinition> devices = [.. top.Tables("device").Select(Device).OfType<DeviceDefinition>()];
 
         List<InstrumentSection> instruments = new InstrumentReader(catalog).Read(top.Tables("instrument"));
         var reader = new ChannelReader(catalog, instruments, machine);
@@ -55,6 +56,7 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
                 Label = label ?? id,
                 SourceHash = "",
                 Machine = machine,
+                Devices = devices.Count == 0 ? null : devices,
                 Instruments = [.. instruments.Select(i => i.Definition)],
                 Channels = [.. channels.Select(c => c.Definition)],
                 Quantities = quantities,
@@ -71,6 +73,16 @@ internal sealed class BenchReader(string file, ProfileCatalog catalog, MistakeLi
         Standard = section?.Choice("standard") ?? "525/60",
         ReceiverLitres = section?.Number("receiver-litres"),
         VacuumPercentPerPsi = section?.Number("vacuum-percent-per-psi"),
+        Plate = section is null ? null : InstrumentReader.Plate(section),
+    };
+
+    private static DeviceDefinition? Device(SectionReader section) => section.Text("role") is not { } role ? null : new DeviceDefinition
+    {
+        Role = role,
+        Plate = InstrumentReader.Plate(section),
+        Signal = section.Text("signal"),
+        Settings = section.Text("settings"),
+        Note = section.Text("note"),
     };
 
     private static JudgementSettings Judgement(SectionReader? section)

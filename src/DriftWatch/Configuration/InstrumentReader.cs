@@ -38,6 +38,7 @@ internal sealed class InstrumentReader(ProfileCatalog catalog)
                     Label = label ?? id,
                     Profile = profileName ?? "",
                     Connection = connection ?? new ConnectionDefinition { Kind = ConnectionKind.Practice },
+                    Plate = Plate(section),
                 }));
             }
         }
@@ -45,6 +46,12 @@ internal sealed class InstrumentReader(ProfileCatalog catalog)
         SayClashes(instruments);
         return instruments;
     }
+
+    /// <summary>What the file says of a device's plate; null where it says nothing.</summary>
+    public static Nameplate? Plate(SectionReader section) =>
+        (section.Text("maker"), section.Text("model"), section.Text("serial-number")) is var (maker, model, serial) && (maker ?? model ?? serial) is not null
+            ? new Nameplate(maker, model, serial)
+            : null;
 
     private InstrumentProfile? Profile(SectionReader section, string name)
     {

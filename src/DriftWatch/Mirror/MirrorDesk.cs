@@ -48,25 +48,6 @@ internal sealed class MirrorDesk(BenchStore store, MirrorLaneOptions options) : 
         int LineOf(MirrorLane lane) => mirrors.FirstOrDefault(m => m.Id == lane.Report.Settings.Id)?.Line ?? lane.Report.Settings.Line;
     }
 
-    /// <summary>What people are told of: mirrors that have been behind or waiting for too long, or whose server does not keep what it takes.</summary>
-    public string? Trouble()
-    {
-        foreach (MirrorReport report in Reports)
-        {
-            if (report.Behind > report.Settings.TellAfter)
-            {
-                return $"mirror {report.Settings.Id} has been behind for {report.Behind.TotalMinutes:0} min{(report.Trouble is { } why ? ": " + why : "")}";
-            }
-
-            if (report.Missing > 0 || report.Refused > 0)
-            {
-                return $"mirror {report.Settings.Id}: {report.Trouble}";
-            }
-        }
-
-        return null;
-    }
-
     public async ValueTask DisposeAsync()
     {
         await Task.WhenAll(_lanes.Select(l => l.DisposeAsync().AsTask()));

@@ -1,3 +1,4 @@
+using System.Globalization;
 using DriftWatch.Notices.Routes;
 using DriftWatch.Storage.Mirror;
 
@@ -299,9 +300,9 @@ internal sealed partial class MirrorLane
     private void Tell()
     {
         (string? trouble, string? remedy) = _trouble is not null ? (_trouble, _remedy)
-            : _missing > 0 ? ($"the server said yes to {_missing} readings that it does not hold, though they were sent twice", "look at the server's own log; they are kept here, and driftwatch export has them")
-            : _refused > 0 ? ($"the server refused {_refused} lines; the newest: {_lastRefused}", "look at what the server keeps under these names; they are kept here")
-            : _doubled > 0 ? ($"the server holds {_doubled} readings more than once: what is sent again after an outage is doubled there", "let it keep one of each; the README of the mirror says how")
+            : _missing > 0 ? ($"the server said yes to {Count(_missing, "reading")} that it does not hold, though sent twice", "look at the server's own log; they are kept here, and driftwatch export has them")
+            : _refused > 0 ? ($"the server refused {Count(_refused, "line")}; the newest: {_lastRefused}", "look at what the server keeps under these names; they are kept here")
+            : _doubled > 0 ? ($"the server holds {Count(_doubled, "reading")} more than once: what is sent again after an outage is doubled there", "let it keep one of each; the README of the mirror says how")
             : _clockAhead is { } ahead && ahead.Duration() > SkewLimit ? ($"the server's clock is {Math.Abs(ahead.TotalSeconds):0} s {(ahead > TimeSpan.Zero ? "ahead of" : "behind")} this one", "set both by the same time server")
             : ((string?)null, (string?)null);
         long older = _loaded?.OlderInputs ?? 0;
@@ -325,5 +326,8 @@ internal sealed partial class MirrorLane
             CountTrouble = _countTrouble,
             ClockAhead = _clockAhead,
         };
+        SayHowItStands();
     }
+
+    private static string Count(long number, string what) => string.Create(CultureInfo.InvariantCulture, $"{number} {what}{(number == 1 ? "" : "s")}");
 }

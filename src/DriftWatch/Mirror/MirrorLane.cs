@@ -305,6 +305,12 @@ internal sealed record MirrorLaneOptions
     /// <summary>How the bench stands now; null says nothing.</summary>
     public Func<BenchStanding?> Standing { get; init; } = () => null;
 
+    /// <summary>Enters what is to be said of the mirror among the bench's inputs.</summary>
+    public Action<Command> Say { get; init; } = _ => { };
+
+    /// <summary>Whether it is said, and judged, that the mirror of an id fails.</summary>
+    public Func<string, bool> IsSaidToFail { get; init; } = _ => false;
+
     /// <summary>Opens the connection to the server; the place of a test's own.</summary>
     public Func<MirrorSettings, HttpMessageHandler>? Handler { get; init; }
 }

@@ -22,11 +22,6 @@ internal enum NoticeKind
 
     /// <summary>Sent by a person who tries the route.</summary>
     Test,
-
-    /// <summary>A server that the readings are mirrored to has been behind for too long, or does not keep what it takes.</summary>
-    MirrorBehind,
-
-    MirrorLevel,
 }
 
 /// <summary>One of several in a digest.</summary>

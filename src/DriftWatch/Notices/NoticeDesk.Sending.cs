@@ -25,7 +25,7 @@ internal sealed partial class NoticeDesk
     public IReadOnlyList<RouteReport> Reports() =>
     [
         .. _lanes.Select(l => new RouteReport(
-            l.Settings, (l.Plan?.Waiting ?? 0) + l.DirectWaiting, l.Plan?.Held ?? 0, l.SentCount, l.LastSentUtc, l.LastSaid, l.FailingSinceUtc, l.LastError,
+            l.Settings, (l.Plan?.Waiting ?? 0) + l.EarlyWaiting, l.Plan?.Held ?? 0, l.SentCount, l.LastSentUtc, l.LastSaid, l.FailingSinceUtc, l.LastError,
             (l.Route as LampRoute)?.IsClosed, l.GivenUpCount)),
     ];
 
@@ -127,7 +127,7 @@ internal sealed partial class NoticeDesk
 
     private void Choose(EngineTime now, TimeOnly local)
     {
-        foreach (NoticeLane lane in _lanes.Where(l => l is { Flying: null, Plan: not null } && l.NextDirect(now) is null))
+        foreach (NoticeLane lane in _lanes.Where(l => l is { Flying: null, Plan: not null } && l.NextEarly(now) is null))
         {
             if (lane.Plan!.Next(now, local, _changes) is { } row)
             {
@@ -167,27 +167,18 @@ internal sealed partial class NoticeDesk
             lane.Flying = null;
             RouteAnswer answer = flown.IsCompletedSuccessfully ? flown.Result : new RouteAnswer(false, "stopped before it was known");
             Report(lane, answer, utc);
-            if (lane.FlyingDirect is not null)
+            if (lane.FlyingEarly.Count > 0)
             {
-                lane.FlyingDirect = null;
-                lane.DirectFailures = answer.Done ? 0 : lane.DirectFailures + 1;
-                lane.DirectRetryAt = answer.Done ? EngineTime.MinValue : now + BackOff.After(lane.DirectFailures, _options.Jitter(), answer.RetryAfter);
+                lane.EarlyFailures = answer.Done ? 0 : lane.EarlyFailures + 1;
+                lane.EarlyRetryAt = answer.Done ? EngineTime.MinValue : now + BackOff.After(lane.EarlyFailures, _options.Jitter(), answer.RetryAfter);
                 if (answer.Done)
                 {
-                    lane.DirectIsSent();
+                    _toldEarly.UnionWith(lane.FlyingEarly.Select(key => (lane.Settings.Id, key)));
+                    lane.ToldEarlyAt = now;
                 }
 
-                if (lane.FlyingEarly.Count > 0)
-                {
-                    if (answer.Done)
-                    {
-                        _toldEarly.UnionWith(lane.FlyingEarly.Select(key => (lane.Settings.Id, key)));
-                        lane.ToldEarlyAt = now;
-                    }
-
-                    lane.Early = null;
-                    lane.FlyingEarly = [];
-                }
+                lane.Early = null;
+                lane.FlyingEarly = [];
             }
             else if (answer.Done)
             {
@@ -230,15 +221,14 @@ internal sealed partial class NoticeDesk
         lane.LastError = answer.Said;
     }
 
-    private void SendDirect(EngineTime now)
+    private void SendEarly(EngineTime now)
     {
         foreach (NoticeLane lane in _lanes.Where(l => l.Flying is null))
         {
-            if (lane.NextDirect(now) is { } notice)
+            if (lane.NextEarly(now) is { } early)
             {
-                lane.FlyingDirect = notice;
-                lane.FlyingEarly = lane.Early is { } early && ReferenceEquals(early.Notice, notice) ? early.Keys : [];
-                Send(lane, notice, lane.DirectFailures + 1);
+                lane.FlyingEarly = early.Keys;
+                Send(lane, early.Notice, lane.EarlyFailures + 1);
             }
         }
     }

@@ -19,9 +19,6 @@ internal sealed record NoticeDeskOptions
     /// <summary>Why the store takes nothing; null while it does.</summary>
     public required Func<string?> StoreTrouble { get; init; }
 
-    /// <summary>What is wrong with a mirror that people should know; null while nothing is.</summary>
-    public Func<string?> MirrorTrouble { get; init; } = () => null;
-
     /// <summary>For UTC, the local time of quiet hours, and time limits.</summary>
     public TimeProvider TimeProvider { get; init; } = TimeProvider.System;
 
@@ -174,7 +171,6 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
             }
 
             WatchStore(now);
-            WatchMirrors(local, utc);
             GatherUnstored(now, local, utc);
             if (_isReady && !IsEarlyFlying)
             {
@@ -214,7 +210,7 @@ internal sealed partial class NoticeDesk : IAsyncDisposable
 
         if (!IsChanging)
         {
-            SendDirect(now);
+            SendEarly(now);
         }
 
         ShowLamps(now, local);

@@ -7,8 +7,6 @@ namespace DriftWatch.Notices;
 /// <summary>One route with its plan and what is on its way. Only the desk's turn touches it, but for what a test sends.</summary>
 internal sealed class NoticeLane(RouteSettings settings, INoticeRoute route, RoutePlan? plan)
 {
-    private readonly Queue<AlarmNotice> _direct = new();
-
     /// <summary>How long its oldest notice waits while it fails; read from any thread.</summary>
     public long BehindTicks;
 
@@ -22,13 +20,10 @@ internal sealed class NoticeLane(RouteSettings settings, INoticeRoute route, Rou
     /// <summary>What is on its way; null while nothing is.</summary>
     public Task<RouteAnswer>? Flying { get; set; }
 
-    /// <summary>What is on its way from memory, not from the outbox.</summary>
-    public AlarmNotice? FlyingDirect { get; set; }
-
     /// <summary>What is to be told of alarms that are not stored, and the keys of their lines; null where nothing is.</summary>
     public (AlarmNotice Notice, IReadOnlyList<string> Keys)? Early { get; set; }
 
-    /// <summary>Keys of the unstored lines that are on their way.</summary>
+    /// <summary>Keys of the unstored lines that are on their way; none where it comes from the outbox.</summary>
     public IReadOnlyList<string> FlyingEarly { get; set; } = [];
 
     /// <summary>When the last of unstored lines was told.</summary>
@@ -37,9 +32,9 @@ internal sealed class NoticeLane(RouteSettings settings, INoticeRoute route, Rou
     /// <summary>Id of the notice that is, or was last, on its way.</summary>
     public string FlyingId { get; set; } = "";
 
-    public int DirectFailures { get; set; }
+    public int EarlyFailures { get; set; }
 
-    public EngineTime DirectRetryAt { get; set; } = EngineTime.MinValue;
+    public EngineTime EarlyRetryAt { get; set; } = EngineTime.MinValue;
 
     /// <summary>Failing since then; null while it works or was never tried.</summary>
     public long? FailingSinceUtc { get; set; }
@@ -55,37 +50,10 @@ internal sealed class NoticeLane(RouteSettings settings, INoticeRoute route, Rou
     /// <summary>Notices that its far end never took, of those that the outbox still has and since.</summary>
     public int GivenUpCount { get; set; }
 
-    public int DirectWaiting => _direct.Count + (Early is null ? 0 : 1);
+    public int EarlyWaiting => Early is null ? 0 : 1;
 
-    public AlarmNotice? NextDirect(EngineTime now) => now < DirectRetryAt ? null : _direct.TryPeek(out AlarmNotice? first) ? first : Early?.Notice;
-
-    public void AddDirect(AlarmNotice notice)
-    {
-        if (_direct.Count < 2)
-        {
-            _direct.Enqueue(notice);
-        }
-    }
-
-    /// <summary>Takes away what nobody was told yet; true when there was some.</summary>
-    public bool DropDirect(NoticeKind kind)
-    {
-        if (FlyingDirect is null && _direct.TryPeek(out AlarmNotice? first) && first.Kind == kind)
-        {
-            _direct.Dequeue();
-            return true;
-        }
-
-        return false;
-    }
-
-    public void DirectIsSent()
-    {
-        if (FlyingEarly.Count == 0)
-        {
-            _direct.Dequeue();
-        }
-    }
+    /// <summary>What goes now of what is told from memory; null where nothing is, or a try has just failed.</summary>
+    public (AlarmNotice Notice, IReadOnlyList<string> Keys)? NextEarly(EngineTime now) => now < EarlyRetryAt ? null : Early;
 }
 
 /// <summary>How a route stands, for the page and for people. Times are UTC nanoseconds since 1970.</summary>

@@ -50,6 +50,11 @@ internal sealed class NoticeWriter(string bench, string label, TimeZoneInfo? zon
             Line(text, $"Worst value {value:0.###} {line.Unit}, limit {limit:0.###} {line.Unit} ({line.LimitSource ?? "source not told"}).");
         }
 
+        if (line.OnTape is { } place)
+        {
+            Line(text, $"On the tape: {place}, {place.BasisWords}.");
+        }
+
         if (line.Consequence is { } consequence && kind == NoticeKind.Alarm)
         {
             Line(text, $"If nobody acts: {consequence}.");
@@ -115,16 +120,6 @@ internal sealed class NoticeWriter(string bench, string label, TimeZoneInfo? zon
         NoticeKind.Test, id, AlarmPriority.Low, utc,
         $"[{label}] Test of route {route}",
         $"This is a test, asked for by {by}. Route {route} works if you read it. Nothing is wrong on {label}.");
-
-    public AlarmNotice MirrorBehind(string id, string why, long utc) => Make(
-        NoticeKind.MirrorBehind, id, AlarmPriority.Medium, utc,
-        $"[{label}] A mirror is behind",
-        $"{label}: {why}\nWatching and storing go on and nothing is lost here; whoever looks at the site's server sees this bench as it was.");
-
-    public AlarmNotice MirrorLevel(string id, long utc) => Make(
-        NoticeKind.MirrorLevel, id, AlarmPriority.Medium, utc,
-        $"[{label}] Its mirrors are level again",
-        $"The servers that {label} is mirrored to are level with it again.");
 
     /// <summary>Several lines, or one, of which the book has none yet. That the store fails goes first and by a kind of its own, because the others hang on it.</summary>
     public AlarmNotice Unstored(IReadOnlyList<AlarmTransition> lines, string route, long utc)

@@ -30,10 +30,6 @@ internal sealed class BenchPipeline
         typeof(WatchEngine).Assembly.GetCustomAttribute<AssemblyInformationalVersionAttribute>()!.InformationalVersion
         + "/" + typeof(WatchEngine).Module.ModuleVersionId.ToString("N");
 
-    /// <summary>Who signs what the service says of its own store.</summary>
-    private const string Itself = "DriftWatch";
-    private const string ItsIdentity = "service";
-
     private static readonly TimeSpan CommitEvery = TimeSpan.FromSeconds(1);
     private static readonly TimeSpan SnapshotEvery = TimeSpan.FromSeconds(30);
 
@@ -277,8 +273,8 @@ internal sealed class BenchPipeline
             Say(now, new StoreFailsCommand
             {
                 Id = Guid.CreateVersion7(_clock.TimeProvider.GetUtcNow()),
-                By = Itself,
-                Identity = ItsIdentity,
+                By = Command.TheService,
+                Identity = Command.IdentityOfTheService,
                 For = now - _troubleSince,
                 Trouble = Slugs.Of(exception.Trouble),
                 Text = exception.Message,
@@ -301,8 +297,8 @@ internal sealed class BenchPipeline
             Say(now, new StoreTakesCommand
             {
                 Id = Guid.CreateVersion7(_clock.TimeProvider.GetUtcNow()),
-                By = Itself,
-                Identity = ItsIdentity,
+                By = Command.TheService,
+                Identity = Command.IdentityOfTheService,
                 Held = held,
                 Lost = _intake.Dropped - _droppedBefore,
             });

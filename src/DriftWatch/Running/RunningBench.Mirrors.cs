@@ -1,6 +1,8 @@
 using DriftWatch.Configuration;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Inputs;
 using DriftWatch.Mirror;
 
 namespace DriftWatch.Running;
@@ -12,6 +14,21 @@ internal sealed partial class RunningBench
 
     IReadOnlyList<MirrorReport> IBenchView.Mirrors => _mirrors.Reports;
 
+    private MirrorDesk NewMirrorDesk() => new(_store, new MirrorLaneOptions
+    {
+        TimeProvider = _options.TimeProvider,
+        Logger = _loggers.CreateLogger("DriftWatch.Mirror"),
+        Standing = Standing,
+        Say = Say,
+        IsSaidToFail = id => FailingMirrors.Contains(id),
+    });
+
+    /// <summary>Ids of the mirrors that are said to fail.</summary>
+    private IEnumerable<string> FailingMirrors => _open.Where(l => l.Kind == FindingKinds.MirrorFailing).SelectMany(l => l.Details.Where(d => d.Name == "mirror").Select(d => d.Word!));
+
+    /// <summary>What the service itself has to say goes the way of all inputs; nobody waits for its answer.</summary>
+    private void Say(Command command) => _ = _pipeline.EnterAsync(EngineInput.OfCommand(_clock.Now, command));
+
     private async Task PutMirrorsInForceAsync(LoadedBench loaded)
     {
         foreach (FileMistake warning in loaded.Mirrors.Warnings)
@@ -20,6 +37,10 @@ internal sealed partial class RunningBench
         }
 
         await _mirrors.UseAsync(loaded.Definition.Id, loaded.Mirrors.Mirrors);
+        foreach (string gone in FailingMirrors.Where(id => !loaded.Mirrors.Mirrors.Any(m => m.Id == id)))
+        {
+            Say(MirrorLane.Takes(gone, older: null, _options.TimeProvider));
+        }
     }
 
     private BenchStanding? Standing()

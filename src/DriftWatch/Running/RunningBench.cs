@@ -107,12 +107,11 @@ internal sealed partial class RunningBench : IAsyncDisposable
         _state = (int)_engine.State;
         _thread = new Thread(RunPipeline) { Name = "pipeline " + loaded.Definition.Id, IsBackground = true };
         _upkeep = new StoreUpkeep(store, options.TimeProvider, _logger);
-        _mirrors = new Mirror.MirrorDesk(store, new Mirror.MirrorLaneOptions { TimeProvider = options.TimeProvider, Logger = loggers.CreateLogger("DriftWatch.Mirror"), Standing = Standing });
+        _mirrors = NewMirrorDesk();
         _notices = new NoticeDesk(store, new NoticeDeskOptions
         {
             Now = () => _clock.Now,
             StoreTrouble = () => _pipeline.StoreTrouble,
-            MirrorTrouble = _mirrors.Trouble,
             TimeProvider = options.TimeProvider,
             Logger = loggers.CreateLogger("DriftWatch.Notices"),
         });

@@ -3,6 +3,7 @@ using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Tests.Support;
 using DriftWatch.Tests.Watch.Support;
 using DriftWatch.Tests.Web;
@@ -26,6 +27,7 @@ public sealed partial class PageTests
         AlarmTransition high = FakeScene.Alarm(_bench, "pressure-sag.regulated-air", AlarmPriority.High) with
         {
             Cause = "compressor-failing", Consequence = "the bearing loses its air, within seconds", FirstOut = "practice.supply-changed.supply-air.3",
+            OnTape = new TapePlace(727.4, PositionBasis.Counter),
         };
         _bench.Book(low);
         _bench.Book(high);
@@ -37,6 +39,8 @@ public sealed partial class PageTests
         await Expect(item).ToContainTextAsync("If nobody acts");
         await Expect(item).ToContainTextAsync("the bearing loses its air, within seconds");
         await Expect(item).ToContainTextAsync("44.10 psi against 45.00 psi");
+        await Expect(item).ToContainTextAsync("On the tape0:12:07.4, by the machine’s counter");
+        await Expect(Alarm("stale.guide-vacuum")).Not.ToContainTextAsync("On the tape");
         await Expect(_page.Locator("#alarms > li").First).ToHaveAttributeAsync("data-alarm", "pressure-sag.regulated-air");
         await Expect(_page.Locator("#alarms-count")).ToHaveTextAsync("2 wait for a person");
         await Expect(_page.Locator("#announce")).ToHaveTextAsync("High alarm: What regulated-air says is beyond its limit.");

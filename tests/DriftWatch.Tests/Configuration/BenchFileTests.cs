@@ -1,4 +1,5 @@
 using DriftWatch.Configuration;
+using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Calibrations;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Samples;
@@ -20,6 +21,35 @@ public sealed class BenchFileTests
         Assert.Equal(TimeSpan.FromSeconds(10), channel.StaleAlarm);
         Assert.Empty(channel.Limits);
         Assert.Equal(0, channel.Key);
+    }
+
+    /// <summary>For the evidence: as the plates of the devices say, in the order of the signal.</summary>
+    [Fact]
+    public void Plates_and_the_devices_behind_the_machine_are_kept_as_they_are_told()
+    {
+        BenchFileResult result = BenchText.Load(BenchText.Head + BenchText.Volts + """
+
+            [machine]
+            label = "Machine 2"
+            maker = "Harbour Works"
+            serial-number = "0117"
+            [[device]]
+            role = "time-base correction"
+            model = "TB-7"
+            signal = "SDI, 10 bit"
+            [[device]]
+            role = "recorder"
+            note = "lossless"
+            """);
+        Assert.Equal([], result.Mistakes.Select(m => m.ToString()));
+        BenchDefinition bench = result.Bench!.Definition;
+        Assert.Equal(new Nameplate("Harbour Works", null, "0117"), bench.Machine.Plate);
+        Assert.Equal("Harbour Works, serial 0117", bench.Machine.Plate!.ToString());
+        Assert.Equal(
+            [new DeviceDefinition { Role = "time-base correction", Plate = new Nameplate(null, "TB-7", null), Signal = "SDI, 10 bit" }, new DeviceDefinition { Role = "recorder", Note = "lossless" }],
+            bench.Devices);
+        Assert.All(bench.Instruments, i => Assert.Null(i.Plate));
+        Assert.Null(BenchText.Load(BenchText.Head + BenchText.Volts).Bench!.Definition.Devices);
     }
 
     [Fact]

@@ -22,6 +22,7 @@ public class DefaultDelaysTests
         Assert.All(
             DefaultLimits.Table.Where(r => r.Role == ChannelRole.RegulatedAir && r.Severity == Severity.Alarm),
             r => Assert.InRange(r.OnDelaySeconds, 0, 1));
+        Assert.All(DefaultLimits.Table.Where(r => r.Role == ChannelRole.SupplyAir), r => Assert.Equal(2, r.Deadband)); // 2 % of 100 psi
         Assert.All(DefaultLimits.Table.Where(r => r.Role == ChannelRole.DewPoint), r => Assert.Equal((60, 1), (r.OnDelaySeconds, r.Deadband)));
     }
 

@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using System.Globalization;
 using System.IO.Compression;
 using System.Net;
@@ -50,6 +51,12 @@ internal sealed class LaneBench : IAsyncDisposable
     };
 
     public MirrorReport Report => _lane!.Report;
+
+    /// <summary>What the lane said of itself.</summary>
+    public ConcurrentQueue<Command> Said { get; } = new();
+
+    /// <summary>Whether the bench has judged that the mirror fails; where a test does not say, by what the lane said last.</summary>
+    public bool? IsSaidToFail { get; set; }
 
     /// <summary>How many readings the log holds.</summary>
     public int Readings { get; private set; }
@@ -108,7 +115,14 @@ internal sealed class LaneBench : IAsyncDisposable
 
     public void Start()
     {
-        _lane = new MirrorLane(Store, "west-bench", Settings, new MirrorLaneOptions { TimeProvider = Time, Logger = NullLogger.Instance, Handler = _ => new StubServer.Door(Server) });
+        _lane = new MirrorLane(Store, "west-bench", Settings, new MirrorLaneOptions
+        {
+            TimeProvider = Time,
+            Logger = NullLogger.Instance,
+            Handler = _ => new StubServer.Door(Server),
+            Say = Said.Enqueue,
+            IsSaidToFail = _ => IsSaidToFail ?? Said.LastOrDefault() is MirrorFailsCommand,
+        });
         _lane.Start();
     }
 

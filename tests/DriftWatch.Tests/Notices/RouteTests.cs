@@ -54,6 +54,9 @@ public sealed class RouteTests
         }
 
         Assert.Contains("Worst value 61.25 psi, limit 65 psi", one.Text, StringComparison.Ordinal);
+        AlarmNotice placed = Writer.Of(one.Alarm! with { OnTape = new Measurement.Transfers.TapePlace(727.4, Measurement.Transfers.PositionBasis.Counter) }, "mail");
+        Assert.Contains("\nOn the tape: 0:12:07.4, by the machine's counter.\n", placed.Text, StringComparison.Ordinal);
+        Assert.DoesNotContain("On the tape", one.Text, StringComparison.Ordinal);
         AlarmNotice below = Writer.Of(one.Alarm! with { Value = -6.6, Limit = -6.25, Unit = "dB" }, "mail");
         Assert.Contains("Worst value −6.6 dB, limit −6.25 dB", below.Text, StringComparison.Ordinal);
         Assert.Contains("\"value\":-6.6,", Encoding.UTF8.GetString(NoticeJson.ToUtf8(below)), StringComparison.Ordinal); // plain where a program reads it

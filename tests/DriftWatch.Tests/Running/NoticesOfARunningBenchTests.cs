@@ -1,6 +1,8 @@
 using System.Collections.Concurrent;
+using System.IO.Compression;
 using DriftWatch.Configuration;
 using DriftWatch.Measurement.Alarms;
+using DriftWatch.Measurement.Findings;
 using DriftWatch.Notices;
 using DriftWatch.Running;
 using Microsoft.AspNetCore.Builder;
@@ -19,6 +21,8 @@ public sealed class NoticesOfARunningBenchTests : IAsyncLifetime
     private readonly ConcurrentQueue<AlarmNotice> _notices = new();
     private readonly WebApplication _server = NewServer();
     private int _beats;
+    private bool _refusesNext;
+    private string? _refused;
 
     public Task InitializeAsync()
     {
@@ -28,6 +32,7 @@ public sealed class NoticesOfARunningBenchTests : IAsyncLifetime
             await request.Body.CopyToAsync(body);
             _notices.Enqueue(NoticeJson.Read(body.ToArray()));
         });
+        _server.MapPost("/api/v2/write", TakeLinesAsync);
         _server.MapGet("/alive", () => Interlocked.Increment(ref _beats));
         return _server.StartAsync();
     }
@@ -63,6 +68,52 @@ public sealed class NoticesOfARunningBenchTests : IAsyncLifetime
         Assert.Equal((NoticeKind.Alarm, line.Id, AlarmStep.Raised), (told.Kind, told.Alarm!.Id, line.Step));
     }
 
+    /// <summary>A server that refuses a line is an alarm of the book like any other; it is over when the next process finds it well, or when it is a mirror no more.</summary>
+    [Fact]
+    public async Task A_mirror_that_fails_is_booked_and_told_until_it_takes_again_or_is_none_any_more()
+    {
+        const string hook = """
+            [[notice]]
+            id = "hook"
+            webhook = { url = "SERVER/notices" }
+
+            """;
+        Write(hook + """
+            [[mirror]]
+            id = "annex"
+            url = "SERVER"
+            """);
+        RefuseOneLine();
+        AlarmNotice told;
+        await using (RunningBench bench = Start(TimeProvider.System))
+        {
+            await Until(() => !_notices.IsEmpty);
+            told = Assert.Single(_notices);
+            Assert.Equal(("mirror-failing.annex", AlarmPriority.Medium, "lines-refused"), (told.Alarm!.Tag, told.Priority, told.Alarm.Cause));
+            Assert.Contains("field type conflict", told.Text, StringComparison.Ordinal);
+            Assert.Equal(AlarmState.Unacknowledged, Assert.Single(((IBenchView)bench).OpenAlarms).To);
+        }
+
+        Volatile.Write(ref _refused, null); // somebody mended the server
+        await using (RunningBench bench = Start(TimeProvider.System))
+        {
+            Assert.Equal(told.Alarm!.Id, Assert.Single(bench.OpenAlarms).Id);
+            await Until(() => EndedBy(bench) == "mirror-takes");
+
+            RefuseOneLine();
+            await Until(() => bench.OpenFindings.Count == 1);
+            Write(hook);
+            Assert.Empty(await bench.ReloadAsync(CancellationToken.None));
+            await Until(() => EndedBy(bench) == "mirror-removed");
+            Assert.Empty(bench.OpenFindings);
+        }
+
+        Assert.Single(_notices); // it came again within the minute: the same trouble
+
+        static string? EndedBy(RunningBench bench) => bench.LatestFindings(20).Rows.Select(r => r.Line)
+            .LastOrDefault(l => l is { Kind: FindingKinds.MirrorFailing, Phase: FindingPhase.Ended })?.Details.First(d => d.Name == "endedBy").Word;
+    }
+
     [Fact]
     public async Task A_bench_whose_store_takes_nothing_gives_no_sign_of_life_until_it_takes_again()
     {
@@ -84,6 +135,25 @@ public sealed class NoticesOfARunningBenchTests : IAsyncLifetime
 
         Execute(month, "DROP TRIGGER refusing");
         await Until(() => Volatile.Read(ref _beats) > before);
+    }
+
+    private void RefuseOneLine() => Volatile.Write(ref _refusesNext, true);
+
+    /// <summary>A server of the line protocol that takes all but one reading, whose field it knows as another kind.</summary>
+    private async Task<IResult> TakeLinesAsync(HttpRequest request)
+    {
+        await using Stream body = request.Headers.ContentEncoding.Contains("gzip") ? new GZipStream(request.Body, CompressionMode.Decompress) : request.Body;
+        using var reader = new StreamReader(body);
+        string[] lines = (await reader.ReadToEndAsync()).Split('\n', StringSplitOptions.RemoveEmptyEntries);
+        lock (_notices)
+        {
+            if (_refusesNext && lines.FirstOrDefault(l => l.StartsWith("driftwatch_reading", StringComparison.Ordinal)) is { } first)
+            {
+                (_refusesNext, _refused) = (false, first);
+            }
+
+            return lines.Contains(_refused) ? Results.Json(new { message = "field type conflict" }, statusCode: 400) : Results.NoContent();
+        }
     }
 
     private RunningBench Start(TimeProvider time) => RunningBench.Start(

@@ -16,6 +16,14 @@ internal static class BenchKeys
             new("lateness-bound", KeyKind.Duration, "The longest that judgement waits for a late channel; what comes later is kept but not judged.", "\"250 ms\"") { Default = "\"250 ms\"", Minimum = 0.05, Maximum = 5 },
         ]);
 
+    // For the fields of a coding history: archives ask for them, and nothing judges by them.
+    private static readonly KeyDefinition[] Plate =
+    [
+        new("maker", KeyKind.Text, "Who made it, for the evidence.", "\"Harbour Works\""),
+        new("model", KeyKind.Text, "Its model, for the evidence.", "\"TB-7\""),
+        new("serial-number", KeyKind.Text, "Its serial number, for the evidence.", "\"0117\""),
+    ];
+
     public static readonly TableDefinition Machine = new(
         "[machine]",
         "The machine under watch.",
@@ -24,6 +32,18 @@ internal static class BenchKeys
             new("standard", KeyKind.Choice, "The television standard it runs: lines/fields. Sync levels and wheel speed follow from it.", "\"525/60\"") { Choices = ["525/60", "625/50"], Default = "\"525/60\"" },
             new("receiver-litres", KeyKind.Number, "Volume of the compressor's air receiver, as its plate says. With it the use of air is worked out from the fall of the supply; without it, it is not.", "24") { Minimum = 0.5, Maximum = 5000, Unit = "l" },
             new("vacuum-percent-per-psi", KeyKind.Number, "How much of the guide vacuum at the setpoint one psi of regulated air makes, as 'driftwatch measure air' learned it from this machine. Without it the flow of a choked nozzle is taken: 1.88 at 50 psi.", "1.7") { Minimum = 0.75, Maximum = 4.7, Unit = "%/psi" },
+            .. Plate,
+        ]);
+
+    public static readonly TableDefinition Device = new(
+        "[[device]]",
+        "A device that the signal goes through behind the machine, in the order of the file: time-base corrector, decoder, converter, recorder. It stands in the evidence; nothing is read from it.",
+        [
+            new("role", KeyKind.Text, "What it does there.", "\"time-base correction\"") { Required = true },
+            .. Plate,
+            new("signal", KeyKind.Text, "What leaves it.", "\"SDI, 10 bit\""),
+            new("settings", KeyKind.Text, "How it is set.", "\"set-up 7.5 IRE, chroma killer off\""),
+            new("note", KeyKind.Text, "What else the archive should know.", "\"new capacitors in spring\""),
         ]);
 
     public static readonly TableDefinition Serial = new(
@@ -83,6 +103,7 @@ internal static class BenchKeys
             new("practice", KeyKind.Table, "Practice rig.", "{ seed = 1 }") { Child = Practice },
             new("modbus-address", KeyKind.Integer, "The unit's address on a Modbus line; only for Modbus profiles.", "17") { Default = "1", Minimum = 1, Maximum = 247 },
             new("reply-timeout", KeyKind.Duration, "How long a reply may take before it counts as none.", "\"500 ms\"") { Default = "\"500 ms\"", Minimum = 0.02, Maximum = 30 },
+            .. Plate,
         ]);
 
     public static readonly TableDefinition Ratio = new(
@@ -173,6 +194,7 @@ internal static class BenchKeys
         [
             new("bench", KeyKind.Table, Bench.Text, "[bench]") { Child = Bench, Required = true },
             new("machine", KeyKind.Table, Machine.Text, "[machine]") { Child = Machine, Default = "a 525/60 machine" },
+            new("device", KeyKind.Tables, Device.Text, "[[device]]") { Child = Device, Default = "none is told" },
             new("instrument", KeyKind.Tables, Instrument.Text, "[[instrument]]") { Child = Instrument, Required = true },
             new("channel", KeyKind.Tables, Channel.Text, "[[channel]]") { Child = Channel, Required = true },
             new("quantity", KeyKind.Tables, Quantity.Text, "[[quantity]]") { Child = Quantity },

@@ -1,4 +1,5 @@
 using System.Globalization;
+using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Transfers;
 using DriftWatch.Reports.Documents;
 using DriftWatch.Reports.Dossiers.Figures;
@@ -14,7 +15,7 @@ internal static class ReportTape
         if (dossier.Transfer is not { } transfer)
         {
             yield return new Fact("Tape", "none was entered");
-            yield return new Fact("Machine", $"{dossier.Bench.Machine.Label}, {dossier.Bench.Machine.Standard}");
+            yield return new Fact("Machine", MachineWords(dossier));
             yield break;
         }
 
@@ -30,8 +31,19 @@ internal static class ReportTape
             }
         }
 
-        yield return new Fact("Machine", $"{dossier.Bench.Machine.Label}, {dossier.Bench.Machine.Standard}");
+        yield return new Fact("Machine", MachineWords(dossier));
+        if (dossier.Bench.Devices is { } devices)
+        {
+            yield return new Fact("Behind it", string.Join("; ", devices.Select(d => d.Plate is { } plate ? $"{d.Role}: {plate}" : d.Role)));
+        }
+
         yield return new Fact("Pass", string.Create(CultureInfo.InvariantCulture, $"{transfer.Pass.Number} of {transfer.Book.Passes.Count}, transfer {transfer.Id}"));
+    }
+
+    private static string MachineWords(Dossier dossier)
+    {
+        MachineDefinition machine = dossier.Bench.Machine;
+        return $"{machine.Label}, {machine.Standard}{(machine.Plate is { } plate ? $"; {plate}" : "")}";
     }
 
     /// <summary>Null where nobody has given one.</summary>

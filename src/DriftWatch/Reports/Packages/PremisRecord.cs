@@ -136,6 +136,7 @@ internal static class PremisRecord
         yield return new XElement(
             Premis + "agent",
             Identifier("agent", "machine", dossier.Bench.Id), new XElement(Premis + "agentName", dossier.Bench.Machine.Label), new XElement(Premis + "agentType", "hardware"),
+            dossier.Bench.Machine.Plate is { } plate ? new XElement(Premis + "agentNote", $"{plate}.") : null,
             new XElement(Premis + "agentNote", $"Settings: bench file with SHA-256 {dossier.Bench.SourceHash}."));
         yield return new XElement(
             Premis + "agent",

@@ -1,6 +1,7 @@
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Reports.Documents;
 using DriftWatch.Watch.Alarms.Health;
 using DriftWatch.Watch.Transfers;

@@ -37,14 +37,14 @@ internal sealed record HandOverAnswer(
         shift.LeftOutWords,
         Slugs.Of(shift.State),
         OrNone(shift.StateSinceUtc),
-        [.. shift.Passes.Select(p => new HandOverPassAnswer(p.Transfer, p.Id, p.Number, p.Tape, Slugs.Of(p.Stage), Text(p.SinceUtc), HandOverPlaceAnswer.Of(p.Place), p.PlaceBasis, p.Next))],
+        [.. shift.Passes.Select(p => new HandOverPassAnswer(p.Transfer, p.Id, p.Number, p.Tape, Slugs.Of(p.Stage), Text(p.SinceUtc), TapePlaceAnswer.Of(p.Place), p.PlaceBasis, p.Next))],
         [.. shift.Drifts.Select(HandOverDriftAnswer.Of)],
         [.. shift.Alarms.Select(HandOverAlarmAnswer.Of)],
         shift.Raised,
         shift.Settled,
         shift.Due,
         shift.Next,
-        [.. shift.Notes.Select(n => new HandOverNoteAnswer(Text(n.AtUtc), n.By, n.Kind, n.About, HandOverPlaceAnswer.Of(n.Place), n.Text))],
+        [.. shift.Notes.Select(n => new HandOverNoteAnswer(Text(n.AtUtc), n.By, n.Kind, n.About, TapePlaceAnswer.Of(n.Place), n.Text))],
         [.. shift.Entries.Select(e => new HandOverEntryAnswer(Text(e.FromUtc), Text(e.ToUtc), e.By, e.Kind, e.About, e.Text))]);
 
     internal static string Text(long utc) => UtcText.FromNanoseconds(utc);
@@ -52,15 +52,9 @@ internal sealed record HandOverAnswer(
     internal static string? OrNone(long? utc) => utc is { } known ? Text(known) : null;
 }
 
-/// <summary>A place on the tape: <c>Text</c> as h:mm:ss.s; <c>Basis</c> is elapsed-time, counter or timecode.</summary>
-internal sealed record HandOverPlaceAnswer(double Seconds, string Basis, string Text)
-{
-    public static HandOverPlaceAnswer? Of(TapePlace? place) => place is { } at ? new HandOverPlaceAnswer(at.Seconds, Slugs.Of(at.Basis), at.ToString()) : null;
-}
-
 /// <summary>A pass in hand or waiting for its verdict; <c>Place</c> is null unless its tape runs.</summary>
 internal sealed record HandOverPassAnswer(
-    Guid Transfer, Guid Pass, int Number, string Tape, string Stage, string Since, HandOverPlaceAnswer? Place, string? PlaceBasis, string Next);
+    Guid Transfer, Guid Pass, int Number, string Tape, string Stage, string Since, TapePlaceAnswer? Place, string? PlaceBasis, string Next);
 
 /// <summary>What drifts, looked at <c>At</c>. Values in <c>Unit</c>, slopes in it an hour, intervals of 95 %; <c>Leaves</c> is when it is at its limit at this rate, null where that can't be told.</summary>
 internal sealed record HandOverDriftAnswer(
@@ -110,7 +104,7 @@ internal sealed record HandOverAlarmAnswer(
 }
 
 /// <summary><c>Kind</c> is note, mark or hand-over; <c>About</c> is null for one on the shift alone, <c>Place</c> where no tape ran.</summary>
-internal sealed record HandOverNoteAnswer(string At, string By, string Kind, string? About, HandOverPlaceAnswer? Place, string Text);
+internal sealed record HandOverNoteAnswer(string At, string By, string Kind, string? About, TapePlaceAnswer? Place, string Text);
 
 /// <summary>What else was entered: signatures of one list in a row are one, from the first to the last.</summary>
 internal sealed record HandOverEntryAnswer(string From, string To, string By, string Kind, string? About, string Text);

@@ -129,6 +129,7 @@ export class Alarms {
     fact(facts, 'Cause', alarm.cause ? causeWords(alarm, cause) : 'not said yet');
     if (alarm.active) fact(facts, 'If nobody acts', alarm.consequence);
     if (alarm.findings > 1) fact(rare, 'With it', `${alarm.findings - 1} more, under Findings`);
+    fact(facts, 'On the tape', words.onTape(alarm.tape));
     fact(rare, 'Raised', words.instant(Date.parse(alarm.raised), now));
     if (alarm.active) {
       const age = fact(facts, 'Age', ' ');

@@ -83,6 +83,7 @@ export class Findings {
     const label = finding.channel ? this.model.byId.get(finding.channel)?.definition.label ?? finding.channel : '';
     line(facts, 'Where', label);
     line(rare, 'Value', against(finding, this.model.byId.get(finding.channel)?.definition));
+    line(facts, 'On the tape', words.onTape(finding.tape));
     line(rare, 'Began', words.instant(Date.parse(finding.start), this.model.utcNow));
     if (isOpen) {
       const lasts = line(facts, 'Lasts', ' ');

@@ -107,6 +107,19 @@ export const fault = slug => faultWords[slug] ?? slug.replaceAll('-', ' ');
 
 export const kind = slug => slug.replaceAll('-', ' ').replace(/^./, c => c.toUpperCase()).replace(/\brf\b/i, 'RF');
 
+/** A place on the tape: hours, minutes, seconds and tenths. */
+export function place(seconds) {
+  const tenths = Math.round(Math.abs(seconds) * 10);
+  const two = n => String(n).padStart(2, '0');
+  return `${seconds < 0 && tenths > 0 ? '−' : ''}${Math.floor(tenths / 36_000)}:${two(Math.floor(tenths / 600) % 60)}:${two(Math.floor(tenths / 10) % 60)}.${tenths % 10}`;
+}
+
+const bases = { 'elapsed-time': 'by the time since the run began', counter: 'by the machine’s counter', timecode: 'by recorded timecode' };
+export const basis = slug => bases[slug] ?? slug;
+
+/** Where the tape stood and how that is known; nothing where no run was entered. */
+export const onTape = tape => (tape ? `${place(tape.seconds)}, ${basis(tape.basis)}` : '');
+
 export const severity = { alarm: 'Alarm', advisory: 'Advisory', note: 'Note' };
 
 /** How the name of who acted is known. */

@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text;
+using System.Text.Json.Nodes;
 using System.Text.RegularExpressions;
 using DriftWatch.Cli;
 using DriftWatch.Configuration;
@@ -84,6 +85,50 @@ public sealed partial class ShiftPageTests(BrowserFixture fixture, HandedOverNig
         await Expect(opened.Page.Locator("#write")).ToBeHiddenAsync();
     }
 
+    /// <summary>The same night with ten times the alarms, drifts, entries and overdue things: still one sheet, which says how much more there is.</summary>
+    [Fact]
+    public async Task A_busy_shift_prints_on_one_sheet_too_and_says_how_much_it_leaves_out()
+    {
+        await using OpenedPage opened = await OpenedPage.OpenAsync(fixture.Browser, new Uri(night.Served.Address, "shift.html"));
+        var count = new Dictionary<string, int>(StringComparer.Ordinal);
+        await opened.Page.RouteAsync("**/handover*", async route =>
+        {
+            IAPIResponse answer = await route.FetchAsync();
+            JsonObject shift = JsonNode.Parse(await answer.TextAsync())!.AsObject();
+            shift["drifts"] = JsonNode.Parse(ADrift); // a compressor that fails is told by its alarm, and drifts no more
+            foreach (string part in (string[])["next", "alarms", "drifts", "due", "notes"])
+            {
+                var many = new JsonArray([.. Enumerable.Range(0, 10).SelectMany(_ => shift[part]!.AsArray().Select(one => one!.DeepClone()))]);
+                shift[part] = many;
+                count[part] = many.Count;
+            }
+
+            await route.FulfillAsync(new RouteFulfillOptions { Response = answer, Body = shift.ToJsonString() });
+        });
+        await opened.Page.ReloadAsync();
+        ILocator alarms = opened.Page.Locator("#sheet tr[data-waits]");
+        await Expect(alarms).Not.ToHaveCountAsync(0);
+        int entries = await opened.Page.Locator("#sheet section").Last.Locator("tbody tr").CountAsync();
+        await Expect(alarms.Last).ToBeVisibleAsync(); // on the screen it has all
+        Assert.True(count["alarms"] >= 10 && count["next"] >= 20 && count["drifts"] >= 10, string.Join(", ", count));
+
+        byte[] pdf = await opened.Page.PdfAsync(new PagePdfOptions { Format = "A4", PreferCSSPageSize = true });
+        if (Environment.GetEnvironmentVariable("DRIFTWATCH_SCREENSHOTS") is { Length: > 0 } folder)
+        {
+            await File.WriteAllBytesAsync(Path.Combine(folder, "shift-busy-printed.pdf"), pdf);
+        }
+
+        Assert.Single(PageObject().Matches(Encoding.Latin1.GetString(pdf)));
+        await opened.Page.EmulateMediaAsync(new PageEmulateMediaOptions { Media = Media.Print });
+        await Expect(opened.Page.Locator("#sheet .more:visible")).ToHaveTextAsync(
+        [
+            new Regex($"^{count["next"] - 3} more", RegexOptions.None, TimeSpan.FromSeconds(1)), new Regex($"^{count["alarms"] - 4} more", RegexOptions.None, TimeSpan.FromSeconds(1)),
+            new Regex($"^{count["drifts"] - 2} more", RegexOptions.None, TimeSpan.FromSeconds(1)), new Regex("^[0-9]+ more", RegexOptions.None, TimeSpan.FromSeconds(1)),
+            new Regex($"^{entries - 2} more", RegexOptions.None, TimeSpan.FromSeconds(1)),
+        ]);
+        await Expect(opened.Page.Locator("#sheet tr[data-waits]:visible")).ToHaveCountAsync(4);
+    }
+
     [Fact]
     public async Task By_keyboard_alone_a_note_is_written_and_the_shift_handed_over()
     {
@@ -129,6 +174,11 @@ public sealed partial class ShiftPageTests(BrowserFixture fixture, HandedOverNig
             Directory.Delete(folder, recursive: true);
         }
     }
+
+    private const string ADrift = """
+        [{"channel": "guide-vacuum", "label": "Guide vacuum", "unit": "inH2O", "value": 9.4, "limit": 9.0, "usedShare": 0.62, "slopePerHour": -0.21, "slopePerHourLow": -0.26, "slopePerHourHigh": -0.17,
+          "leaves": "2026-01-15T10:31:00.000Z", "leavesEarliest": "2026-01-15T10:09:00.000Z", "leavesLatest": "2026-01-15T10:58:00.000Z"}]
+        """;
 
     [GeneratedRegex("/Type\\s*/Page\\b", RegexOptions.None, 5000)]
     private static partial Regex PageObject();

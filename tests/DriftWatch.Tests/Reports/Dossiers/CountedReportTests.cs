@@ -106,6 +106,8 @@ public sealed partial class CountedReportTests : IDisposable
         if (Environment.GetEnvironmentVariable("DRIFTWATCH_SCREENSHOTS") is { Length: > 0 } folder)
         {
             File.WriteAllBytes(Path.Combine(folder, name + ".html"), stream.ToArray());
+            using FileStream pdf = File.Create(Path.Combine(folder, name + ".pdf"));
+            PdfDocument.Write(pdf, TransferReport.Of(dossier, TimeZoneInfo.Utc, Made));
         }
 
         return System.Text.Encoding.UTF8.GetString(stream.ToArray());

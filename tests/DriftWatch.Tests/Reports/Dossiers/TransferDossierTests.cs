@@ -1,6 +1,7 @@
 using System.Xml.Linq;
 using System.Xml.Schema;
 using DriftWatch.Cli;
+using DriftWatch.Measurement.Benches;
 using DriftWatch.Reports.Documents;
 using DriftWatch.Reports.Dossiers;
 using DriftWatch.Reports.Packages;
@@ -155,6 +156,23 @@ public sealed class TransferDossierTests : IDisposable
         Assert.StartsWith("Practice rig: supply-air, regulated-volts, ", rows[1][7], StringComparison.Ordinal); // regulated air is a ratio of two, and no input
         Assert.Equal(["3", "judgement and record", "", "DriftWatch", "", "", $"version {dossier.Software}", $"record SHA-256 {dossier.Record.Sha256}"], rows[2]);
         Assert.Equal(3, rows.Length);
+
+        // As a bench file that tells the plates and what the signal goes through has it.
+        Dossier told = dossier with
+        {
+            Bench = dossier.Bench with
+            {
+                Machine = dossier.Bench.Machine with { Plate = new Nameplate("Harbour Works", "Q-2", "0117") },
+                Devices = [new DeviceDefinition { Role = "time-base correction", Plate = new Nameplate(null, "TB-7", null), Signal = "SDI, 10 bit", Settings = "set-up 7.5 IRE", Note = "the \"grey\" one" }],
+            },
+        };
+        using var fuller = new MemoryStream();
+        ProcessHistory.Write(fuller, told);
+        string[][] more = [.. System.Text.Encoding.UTF8.GetString(fuller.ToArray()).Split("\r\n")[1..^1].Select(Cells)];
+        Assert.Equal(["1", "tape reproduction", "Harbour Works", "Q-2", "0117", "525/60", ""], more[0][..7]);
+        Assert.StartsWith("Marram Coast Sound & Picture Archive, machine 2 (practice rig): from ", more[0][7], StringComparison.Ordinal);
+        Assert.Equal(["2", "time-base correction", "", "TB-7", "", "SDI, 10 bit", "set-up 7.5 IRE", "the \"grey\" one"], more[1]);
+        Assert.Equal(4, more.Length);
 
         static string[] Cells(string line) =>
             [.. System.Text.RegularExpressions.Regex.Matches(line, "(?:^|,)(?:\"(?<q>(?:[^\"]|\"\")*)\"|(?<p>[^,\"]*))", System.Text.RegularExpressions.RegexOptions.ExplicitCapture, TimeSpan.FromSeconds(1))

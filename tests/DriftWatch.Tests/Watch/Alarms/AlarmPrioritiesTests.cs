@@ -40,6 +40,7 @@ public class AlarmPrioritiesTests
     [InlineData("instrument-silent", null, Severity.Alarm, AlarmPriority.Medium)]
     [InlineData("nobody-watching", null, Severity.Note, AlarmPriority.Medium)]
     [InlineData("asleep", null, Severity.Note, AlarmPriority.Medium)]
+    [InlineData("mirror-failing", null, Severity.Advisory, AlarmPriority.Medium)]
     [InlineData("drift", ChannelRole.RegulatedAir, Severity.Advisory, AlarmPriority.Low)]
     [InlineData("wear", ChannelRole.RfLevel, Severity.Advisory, AlarmPriority.Low)]
     public void What_leaves_minutes_is_medium_and_what_can_wait_is_low(string kind, ChannelRole? role, Severity severity, AlarmPriority priority)

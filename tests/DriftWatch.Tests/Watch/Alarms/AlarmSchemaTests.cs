@@ -74,11 +74,11 @@ public sealed class AlarmSchemaTests
         Assert.Equal(Slugs.All<AlarmPriority>(), Words(properties.GetProperty("priority")));
         Assert.Equal(Slugs.All<MachineState>(), Words(properties.GetProperty("state")));
         Assert.Equal(Slugs.All<AlarmState>(), Words(schema.RootElement.GetProperty("$defs").GetProperty("stands")));
-        using JsonDocument line = JsonDocument.Parse(AlarmJson.ToUtf8(AlarmStoreTests.Line(5, 0) with { By = "anna", Identity = "declared", Consequence = "tape is scraped, within seconds", Recalibrated = [Guid.Empty] }));
+        using JsonDocument line = JsonDocument.Parse(AlarmJson.ToUtf8(AlarmStoreTests.Line(5, 0) with { By = "anna", Identity = "declared", Consequence = "tape is scraped, within seconds", OnTape = new Measurement.Transfers.TapePlace(7.5, Measurement.Transfers.PositionBasis.Counter), Recalibrated = [Guid.Empty] }));
         string[] written = [.. line.RootElement.EnumerateObject().Select(p => p.Name)];
         Assert.Equal(written, properties.EnumerateObject().Select(p => p.Name));
-        // Of who acted it says how he is known, of high priority what happens if nobody acts; lines from before that was kept are as good as they were. Calibrations are named in a re-judgement alone.
-        Assert.Equal(written.Where(name => name is not ("identity" or "consequence" or "recalibrated")), schema.RootElement.GetProperty("required").EnumerateArray().Select(e => e.GetString()!));
+        // Of who acted it says how he is known, of high priority what happens if nobody acts; lines from before that was kept are as good as they were. Calibrations are named in a re-judgement alone, a place on the tape while a run goes on.
+        Assert.Equal(written.Where(name => name is not ("identity" or "consequence" or "tape" or "recalibrated")), schema.RootElement.GetProperty("required").EnumerateArray().Select(e => e.GetString()!));
     }
 
     private static IEnumerable<string> Words(JsonElement property) => property.GetProperty("enum").EnumerateArray().Select(e => e.GetString()!);

@@ -11,6 +11,15 @@ namespace DriftWatch.Tests.Watch.Support;
 
 internal static class RandomNights
 {
+    /// <summary>What the service says of one of two mirrors.</summary>
+    public static Command MirrorSays(Random random)
+    {
+        string mirror = random.Next(2) == 0 ? "annex" : "vault";
+        return random.Next(2) == 0
+            ? new MirrorFailsCommand { Id = Guid.Empty, By = "DriftWatch", Mirror = mirror, For = TimeSpan.FromSeconds(random.Next(4000)), May = TimeSpan.FromMinutes(30), Trouble = "behind", Text = "it is behind" }
+            : new MirrorTakesCommand { Id = Guid.Empty, By = "DriftWatch", Mirror = mirror, Older = random.Next(3) == 0 ? null : random.Next(5000) };
+    }
+
     /// <summary>A minute or two in which everything that can be an input is one: drops, faults, late samples, steps, restarts, reloads, people.</summary>
     public static List<EngineInput> Make(ulong seed)
     {
@@ -117,6 +126,11 @@ internal static class RandomNights
             night.At(Math.Round(t, 3), disk.Next(2) == 0
                 ? new StoreFailsCommand { Id = Guid.Empty, By = "DriftWatch", For = TimeSpan.FromSeconds(5.2), Trouble = "disk-full", Text = "The disk is full." }
                 : new StoreTakesCommand { Id = Guid.Empty, By = "DriftWatch", Held = disk.Next(5000), Lost = disk.Next(2) });
+        }
+
+        for (double t = disk.NextDouble() * length; t < length; t += 1 + (disk.NextDouble() * 40))
+        {
+            night.At(Math.Round(t, 3), MirrorSays(disk));
         }
 
         // People answer findings that are really open: take their ids from a first run of the same night.

@@ -117,7 +117,7 @@ internal sealed record StateStretchAnswer(string State, string From, string To);
 
 /// <summary>
 /// A finding with the severity that it once had and in the words of that. <c>End</c> is null while it lasts; a note has neither length nor end.
-/// Value and limit in <c>Unit</c>.
+/// Value and limit in <c>Unit</c>; <c>Tape</c> tells where the tape stood as it began, and is null where no run was entered.
 /// </summary>
 internal sealed record SpanFindingAnswer(
     string Id,
@@ -132,7 +132,8 @@ internal sealed record SpanFindingAnswer(
     double? Value,
     double? Limit,
     string? Unit,
-    string? AcknowledgedBy)
+    string? AcknowledgedBy,
+    TapePlaceAnswer? Tape)
 {
     public static SpanFindingAnswer Of(IReadOnlyList<FindingLine> lines)
     {
@@ -144,13 +145,15 @@ internal sealed record SpanFindingAnswer(
             last.EndUtc is { } end ? UtcText.FromNanoseconds(end) : null,
             UtcText.FromNanoseconds(lines[0].RaisedUtc),
             worst.Text, last.Cause, last.Value, last.Limit, last.Unit,
-            lines.SelectMany(l => l.Details).LastOrDefault(d => d.Name == "acknowledgedBy").Word);
+            lines.SelectMany(l => l.Details).LastOrDefault(d => d.Name == "acknowledgedBy").Word,
+            TapePlaceAnswer.Of(lines[0].OnTape));
     }
 }
 
 /// <summary>An alarm from its coming to its going. <c>State</c> is how it stands after the span's last line about it; <c>End</c> is null while it lasts.</summary>
 internal sealed record SpanAlarmAnswer(
-    string Id, string Tag, string? Channel, string Priority, string State, string Start, string? End, string Raised, string Text, string? Cause, string? By, string? Why)
+    string Id, string Tag, string? Channel, string Priority, string State, string Start, string? End, string Raised, string Text, string? Cause, string? By, string? Why,
+    TapePlaceAnswer? Tape)
 {
     internal long BeganUtc { get; private init; }
 
@@ -163,7 +166,7 @@ internal sealed record SpanAlarmAnswer(
         return new SpanAlarmAnswer(
             last.Id, last.Tag, last.Channel, Slugs.Of(lines.Max(l => l.Priority)), Slugs.Of(last.To),
             UtcText.FromNanoseconds(last.StartUtc), end is { } e ? UtcText.FromNanoseconds(e) : null, UtcText.FromNanoseconds(last.RaisedUtc),
-            lines.LastOrDefault(l => l.IsActive)?.Text ?? last.Text, last.Cause, last.By, last.Why)
+            lines.LastOrDefault(l => l.IsActive)?.Text ?? last.Text, last.Cause, last.By, last.Why, TapePlaceAnswer.Of(last.OnTape))
         {
             BeganUtc = last.StartUtc,
             EndedUtc = end,

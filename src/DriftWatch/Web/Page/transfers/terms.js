@@ -21,15 +21,9 @@ export const bands = {
   unknown: 'not known', 'low-band-monochrome': 'low band, monochrome', 'low-band-colour': 'low band, colour', 'high-band': 'high band', 'super-high-band': 'super high band',
 };
 
-const bases = { 'elapsed-time': 'by the time since the run began; stops and shuttling are not seen', counter: 'by the machine’s counter', timecode: 'by recorded timecode' };
-export const basis = slug => bases[slug] ?? slug;
+export const basis = slug => (slug === 'elapsed-time' ? `${words.basis(slug)}; stops and shuttling are not seen` : words.basis(slug));
 
-/** A place on the tape: hours, minutes, seconds and tenths. */
-export function place(seconds) {
-  const tenths = Math.round(Math.abs(seconds) * 10);
-  const two = n => String(n).padStart(2, '0');
-  return `${seconds < 0 && tenths > 0 ? '−' : ''}${Math.floor(tenths / 36_000)}:${two(Math.floor(tenths / 600) % 60)}:${two(Math.floor(tenths / 10) % 60)}.${tenths % 10}`;
-}
+export const { place } = words;
 
 /** Who, how he is known, when, and his words; what was written down later says so. */
 export function signed({ by, identity, about, entered, note }) {

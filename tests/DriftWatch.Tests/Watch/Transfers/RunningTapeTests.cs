@@ -1,0 +1,108 @@
+using DriftWatch.Measurement.Alarms;
+using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Transfers;
+using DriftWatch.Tests.Watch.Support;
+using DriftWatch.Watch;
+using Xunit;
+
+namespace DriftWatch.Tests.Watch.Transfers;
+
+/// <summary>Each finding and alarm of a run tells where the tape stood when it began, and how that is known.</summary>
+public sealed class RunningTapeTests
+{
+    private const int Counter = 20;
+
+    [Theory]
+    [InlineData("s", 1.0)]
+    [InlineData("ms", 1000.0)]
+    public void By_the_counter_as_it_was_read_by_then(string unit, double perSecond)
+    {
+        Night night = WithCounter(unit).Series(Counter, 0, 200, t => (500 + t) * perSecond, period: 1).Series(TestBench.Air, 0, 100.05, 50).Series(TestBench.Air, 100.05, 130, 43).Series(TestBench.Air, 130, 200, 50)
+            .At(60, Entry(60, Began(PositionBasis.Counter)))
+            .At(185, Entry(185, new RunEnded { Cue = RunCue.Hand }));
+        (List<FindingLine> lines, List<AlarmTransition> book) = Judge(night);
+        FindingLine[] low = [.. lines.Where(l => l.Kind == FindingKinds.AirBelowSetpoint)];
+        Assert.Equal([FindingPhase.Raised, FindingPhase.Ended], [low[0].Phase, low[^1].Phase]);
+        Assert.All(low, l => Assert.Equal(PositionBasis.Counter, l.OnTape!.Value.Basis));
+        Assert.All(low, l => Assert.Equal(500 + l.Start.Seconds, l.OnTape!.Value.Seconds, 0.002)); // to the end where it began
+        Assert.All(book, a => Assert.Equal(low[0].OnTape, a.OnTape));
+        Assert.All(lines.Where(l => l.RaisedAt.Seconds < 60 || l.RaisedAt.Seconds > 185), l => Assert.Null(l.OnTape));
+    }
+
+    [Fact]
+    public void By_the_time_since_the_run_began_without_a_counter_and_over_a_snapshot()
+    {
+        Night night = new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 100, 50).Series(TestBench.Air, 100, 130, 43)
+            .At(30, Entry(20, Began(PositionBasis.ElapsedTime, startSeconds: 60))); // by the machine's state, told ten seconds later
+        (List<FindingLine> lines, _) = Judge(night, restoreAt: 99);
+        FindingLine low = lines.First(l => l.Kind == FindingKinds.AirBelowSetpoint);
+        Assert.Equal(new TapePlace(140, PositionBasis.ElapsedTime), low.OnTape);
+        FindingLine begins = lines.Single(l => l.Kind == FindingKinds.PassBegins);
+        Assert.Equal(70, begins.OnTape!.Value.Seconds);
+    }
+
+    [Fact]
+    public void By_the_last_reading_and_the_time_since_where_the_counter_is_silent_and_says_so()
+    {
+        Night night = WithCounter("s").Series(Counter, 0, 50.5, t => 1000 + t, period: 1).Series(TestBench.Air, 0, 100, 50).Series(TestBench.Air, 100, 130, 43)
+            .At(30, Entry(30, Began(PositionBasis.Counter)));
+        FindingLine low = Judge(night).Lines.First(l => l.Kind == FindingKinds.AirBelowSetpoint);
+        Assert.Equal(new TapePlace(1100, PositionBasis.ElapsedTime), low.OnTape);
+    }
+
+    [Fact]
+    public void What_was_written_down_afterwards_places_nothing_that_happens_now()
+    {
+        Night night = new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 100, 50).Series(TestBench.Air, 100, 130, 43)
+            .At(95, Entry(5, Began(PositionBasis.ElapsedTime)));
+        Assert.All(Judge(night).Lines, l => Assert.Null(l.OnTape));
+    }
+
+    [Fact]
+    public void A_line_reads_back_with_its_place_and_one_without_is_as_it_was()
+    {
+        Night night = new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 40, 50).Series(TestBench.Air, 40, 60, 43).At(10, Entry(10, Began(PositionBasis.ElapsedTime)));
+        (List<FindingLine> lines, List<AlarmTransition> book) = Judge(night);
+        FindingLine line = lines.First(l => l.OnTape is not null && l.Kind == FindingKinds.AirBelowSetpoint);
+        Assert.Equal(line.OnTape, FindingJson.Read(FindingJson.ToUtf8(line)).OnTape);
+        Assert.Equal(book[0].OnTape, AlarmJson.Read(AlarmJson.ToUtf8(book[0])).OnTape);
+        Assert.Equal(new TapePlace(30, PositionBasis.ElapsedTime), book[0].OnTape);
+        Assert.DoesNotContain("\"tape\"", System.Text.Encoding.UTF8.GetString(FindingJson.ToUtf8(line with { OnTape = null })), StringComparison.Ordinal);
+    }
+
+    private static Night WithCounter(string unit) => new(TestBench.Of(TestBench.AirChannel(), TestBench.Series(Counter, "counter", ChannelRole.TapeCounter, unit)));
+
+    private static RunBegan Began(PositionBasis basis, double startSeconds = 0) =>
+        new() { Cue = RunCue.Hand, Basis = basis, Channel = basis == PositionBasis.ElapsedTime ? null : "counter", StartSeconds = startSeconds };
+
+    private static EntryCommand Entry(double about, EntryBody body) => new()
+    {
+        Id = Guid.CreateVersion7(),
+        By = "Ida Wren",
+        EnteredUtc = Night.Midnight + (long)(about * 1e9),
+        AboutUtc = Night.Midnight + (long)(about * 1e9),
+        Transfer = Acts.Id(2, 1),
+        Pass = Acts.Id(3, 1),
+        Body = body,
+    };
+
+    private static (List<FindingLine> Lines, List<AlarmTransition> Book) Judge(Night night, double restoreAt = double.MaxValue)
+    {
+        var engine = new WatchEngine();
+        var lines = new List<FindingLine>();
+        var book = new List<AlarmTransition>();
+        foreach (EngineInput input in night.Inputs())
+        {
+            engine.Apply(input, lines, book);
+            if (input.Time.Seconds >= restoreAt)
+            {
+                restoreAt = double.MaxValue;
+                Assert.True(WatchEngine.TryRestore(engine.Snapshot(), out engine, out string whyNot), whyNot);
+            }
+        }
+
+        return (lines, book);
+    }
+}
