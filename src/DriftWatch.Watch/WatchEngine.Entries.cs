@@ -16,7 +16,10 @@ public sealed partial class WatchEngine
     /// <summary>Judges need of an entry only whose tape it is, when the line-up ends and when and where tape runs for keeps; whether it may be is the book's matter.</summary>
     private void OnEntry(EntryCommand entry)
     {
-        if (_anchors.Anchors.Count == 0 || _anchors.ToUtcNanoseconds(_context.Now) - entry.AboutUtc > StillNowNanoseconds)
+        // A run that the machine's state begins or ends is dated where tape started or stopped, which may be long before it counts; and
+        // the run that judging knows of is over however late that is said.
+        bool isOfNow = entry.Body is RunBegan { Cue: RunCue.State } or RunEnded { Cue: RunCue.State } || (entry.Body is RunEnded or PassGivenUp && _tape.IsOf(entry.Pass));
+        if (_anchors.Anchors.Count == 0 || (!isOfNow && _anchors.ToUtcNanoseconds(_context.Now) - entry.AboutUtc > StillNowNanoseconds))
         {
             return;
         }

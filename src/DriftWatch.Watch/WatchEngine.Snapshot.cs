@@ -18,7 +18,7 @@ namespace DriftWatch.Watch;
 /// </summary>
 public sealed partial class WatchEngine
 {
-    private const int SnapshotVersion = 19;
+    private const int SnapshotVersion = 20;
     private const int HeaderLength = 8;
     private const int DigestLength = 16;
 

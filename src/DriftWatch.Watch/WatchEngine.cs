@@ -49,7 +49,7 @@ public sealed partial class WatchEngine
     public WatchEngine()
     {
         _context.Desk.Use(_anchors);
-        _context.Desk.Use(utc => _tape.At(_context, utc));
+        _context.Desk.Use(_tape.At);
     }
 
     /// <summary>The number of the last input applied; 0 before the first.</summary>
@@ -107,6 +107,7 @@ public sealed partial class WatchEngine
                 if (ChannelOf(input.Channel) is { IsFrame: false } sampled)
                 {
                     sampled.OnSample(_context, input.Reading);
+                    _tape.Read(_context, sampled);
                 }
 
                 break;

@@ -93,9 +93,6 @@ internal sealed class ChannelWatch
 
     public bool HasValue => _hasValue;
 
-    /// <summary>A valid reading ever came, however long ago.</summary>
-    public bool HasRead => _hasValue || _lastValidAt != default;
-
     public double? Baseline => _baseline;
 
     /// <summary>Standard deviation of second means when the baseline was taken; null without one.</summary>

@@ -106,7 +106,7 @@ internal sealed class EntryMaker(
             case "line-up-step":
                 return Step(request, pass, about, nowUtc, out body);
             case "run-began":
-                body = Began(request, pass, about, RunCue.Hand);
+                body = Began(request, pass, about, about, RunCue.Hand);
                 return null;
             case "verdict-given":
                 return Verdict(request, pass, nowUtc, out body);
@@ -264,7 +264,7 @@ internal sealed class EntryMaker(
     }
 
     /// <summary>A run that begins: where its places come from, and whether the wheel turns at the tape's standard.</summary>
-    public RunBegan Began(EntryRequest request, BookPass? pass, long about, RunCue cue)
+    public RunBegan Began(EntryRequest request, BookPass? pass, long about, long wheelAt, RunCue cue)
     {
         ChannelDefinition? counter = telemetry.Bench.Channels.FirstOrDefault(c => c.Role == ChannelRole.Timecode)
             ?? telemetry.Bench.Channels.FirstOrDefault(c => c.Role == ChannelRole.TapeCounter);
@@ -275,7 +275,7 @@ internal sealed class EntryMaker(
             Basis = counter?.Role switch { ChannelRole.Timecode => PositionBasis.Timecode, ChannelRole.TapeCounter => PositionBasis.Counter, _ => PositionBasis.ElapsedTime },
             Channel = counter?.Id,
             StartSeconds = (counter is null ? request.StartSeconds : telemetry.ValueAt(counter.Id, about, "s") ?? request.StartSeconds) ?? 0,
-            Standard = standard is null ? null : WheelRate.Check(telemetry.WheelRateAt(about), standard),
+            Standard = standard is null ? null : WheelRate.Check(telemetry.WheelRateAt(wheelAt), standard),
         };
     }
 

@@ -67,7 +67,7 @@ internal sealed class TransferDesk(
             AboutUtc = cue.AtUtc,
             Transfer = Book.TransferOf(pass).Id,
             Pass = pass.Id,
-            Body = cue.Begins ? maker.Began(new EntryRequest(), pass, now, RunCue.State) : new RunEnded { Cue = RunCue.State },
+            Body = cue.Begins ? maker.Began(new EntryRequest(), pass, cue.AtUtc, now, RunCue.State) : new RunEnded { Cue = RunCue.State },
         }, null);
     });
 

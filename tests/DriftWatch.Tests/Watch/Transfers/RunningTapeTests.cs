@@ -52,6 +52,55 @@ public sealed class RunningTapeTests
         Assert.Equal(new TapePlace(1100, PositionBasis.ElapsedTime), low.OnTape);
     }
 
+    /// <summary>A drift is told long after it began: its place is where the counter stood then, wound back and forth meanwhile or not.</summary>
+    [Fact]
+    public void What_began_long_before_the_newest_reading_is_placed_by_the_readings_of_then_over_a_snapshot_too()
+    {
+        Night night = WithCounter("s").Series(Counter, 0, 300, t => t < 200 ? 1000 + t : 5000 + t, period: 0.5)
+            .Series(TestBench.Air, 0, 100.05, 50).Series(TestBench.Air, 100.05, 300, 47.5) // an advisory ten seconds later
+            .At(30, Entry(30, Began(PositionBasis.Counter)));
+        foreach (double restore in (double[])[105, double.MaxValue])
+        {
+            FindingLine low = Judge(night, restore).Lines.First(l => l.Channel == "regulated-air" && l.Severity == Severity.Advisory && l.RaisedAt.Seconds > 105);
+            Assert.Equal(PositionBasis.Counter, low.OnTape!.Value.Basis);
+            Assert.Equal(1000 + low.Start.Seconds, low.OnTape.Value.Seconds, 0.01);
+        }
+    }
+
+    /// <summary>A counter that was silent since before the run tells nothing of it.</summary>
+    [Fact]
+    public void A_counter_that_died_before_the_run_places_nothing()
+    {
+        Night night = WithCounter("s").Series(Counter, 0, 20, t => 9000 + t, period: 1).Series(TestBench.Air, 0, 100, 50).Series(TestBench.Air, 100, 130, 43)
+            .At(60, Entry(60, Began(PositionBasis.Counter, startSeconds: 12)));
+        FindingLine low = Judge(night).Lines.First(l => l.Kind == FindingKinds.AirBelowSetpoint);
+        Assert.Equal(new TapePlace(52, PositionBasis.ElapsedTime), low.OnTape);
+    }
+
+    /// <summary>A site may let tape run or stand for minutes before that counts: the run begins and ends for judging too.</summary>
+    [Fact]
+    public void A_run_that_the_state_begins_or_ends_late_begins_and_ends()
+    {
+        Night night = new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 200, 50).Series(TestBench.Air, 200, 230, 43)
+            .Series(TestBench.Air, 230, 500, 50).Series(TestBench.Air, 500, 530, 43)
+            .At(150, Entry(20, Began(PositionBasis.ElapsedTime) with { Cue = RunCue.State }))
+            .At(400, Entry(300, new RunEnded { Cue = RunCue.State }));
+        (List<FindingLine> lines, _) = Judge(night);
+        FindingLine[] low = [.. lines.Where(l => l is { Kind: FindingKinds.AirBelowSetpoint, Phase: FindingPhase.Raised })];
+        Assert.Equal([180.0, null], low.Select(l => l.OnTape?.Seconds));
+    }
+
+    [Fact]
+    public void A_run_that_is_known_ends_however_late_that_is_written_down_and_that_of_another_pass_ends_nothing()
+    {
+        EntryCommand ofAnother = Entry(10, new RunEnded { Cue = RunCue.Hand }) with { Pass = Acts.Id(3, 2) };
+        Night night = new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 200, 50).Series(TestBench.Air, 200, 230, 43)
+            .Series(TestBench.Air, 230, 500, 50).Series(TestBench.Air, 500, 530, 43)
+            .At(20, Entry(20, Began(PositionBasis.ElapsedTime))).At(150, ofAnother).At(400, Entry(250, new RunEnded { Cue = RunCue.Hand }));
+        FindingLine[] low = [.. Judge(night).Lines.Where(l => l is { Kind: FindingKinds.AirBelowSetpoint, Phase: FindingPhase.Raised })];
+        Assert.Equal([180.0, null], low.Select(l => l.OnTape?.Seconds));
+    }
+
     [Fact]
     public void What_was_written_down_afterwards_places_nothing_that_happens_now()
     {
