@@ -103,12 +103,15 @@ public sealed class LineText
         _text.Append('=');
     }
 
-    /// <summary>A backslash before what would end the word. A line break can't be said in a name at all: a space stands for it.</summary>
+    /// <summary>
+    /// A backslash before what would end the word. A line break can't be said in a name at all: a space stands for it; nor can a backslash at
+    /// its end, which would take what follows into the word: a slash stands for that.
+    /// </summary>
     private static void Escape(StringBuilder text, string word, string special)
     {
-        foreach (char c in word)
+        for (int i = 0; i < word.Length; i++)
         {
-            char said = c is '\n' or '\r' or '\t' ? ' ' : c;
+            char said = word[i] is '\n' or '\r' or '\t' ? ' ' : word[i] == '\\' && i == word.Length - 1 ? '/' : word[i];
             if (special.Contains(said, StringComparison.Ordinal))
             {
                 text.Append('\\');

@@ -168,6 +168,12 @@ internal sealed partial class AlarmDesk
             }
         }
 
+        if (episode.IsApart && first.Line.Cause != alarm.Cause)
+        {
+            alarm.Cause = first.Line.Cause;
+            Write(context, alarm, AlarmStep.CauseNamed, alarm.Condition.State, new Words { Teller = first.Line, Finding = first.Line.Id });
+        }
+
         if (episode.Finding is { } said && episode.Cause is { } cause && cause != alarm.Cause)
         {
             alarm.Cause = cause;

@@ -1,6 +1,7 @@
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Time;
 using DriftWatch.Watch.Roles;
 using DriftWatch.Watch.Snapshots;
 using DriftWatch.Watch.Speaking;
@@ -17,25 +18,15 @@ internal sealed class MirrorWatch
 
     public void OnFails(WatchContext context, MirrorFailsCommand said)
     {
-        if (_open.Exists(o => o.Mirror == said.Mirror))
+        int at = _open.FindIndex(o => o.Mirror == said.Mirror);
+        if (at < 0)
         {
-            return;
+            _open.Add((said.Mirror, context.Desk.Raise(FactsOf(said, context.Now - said.For))));
         }
-
-        _open.Add((said.Mirror, context.Desk.Raise(new FindingFacts
+        else if (_open[at].Finding.Line.Cause != said.Trouble)
         {
-            Kind = FindingKinds.MirrorFailing,
-            Subject = said.Mirror,
-            Severity = Severity.Advisory,
-            Start = context.Now - said.For,
-            Value = said.May is null ? null : said.For.TotalSeconds,
-            Limit = said.May?.TotalSeconds,
-            Unit = said.May is null ? null : "s",
-            LimitSource = said.May is null ? null : "the bench file (tell-after of the mirror)",
-            Cause = said.Trouble,
-            Text = $"Mirror {said.Mirror}: {said.Text.TrimEnd('.')}. Nothing is lost here, and watching goes on; whoever watches this bench by that server sees it as it was.",
-            Details = [new FindingDetail("mirror", null, said.Mirror)],
-        })));
+            context.Desk.Update(_open[at].Finding, FactsOf(said, _open[at].Finding.Line.Start));
+        }
     }
 
     public void OnTakes(WatchContext context, MirrorTakesCommand said)
@@ -69,6 +60,21 @@ internal sealed class MirrorWatch
             context.Now);
         _open.RemoveAt(at);
     }
+
+    private static FindingFacts FactsOf(MirrorFailsCommand said, EngineTime start) => new()
+    {
+        Kind = FindingKinds.MirrorFailing,
+        Subject = said.Mirror,
+        Severity = Severity.Advisory,
+        Start = start,
+        Value = said.May is null ? null : said.For.TotalSeconds,
+        Limit = said.May?.TotalSeconds,
+        Unit = said.May is null ? null : "s",
+        LimitSource = said.May is null ? null : "the bench file (tell-after of the mirror)",
+        Cause = said.Trouble,
+        Text = $"Mirror {said.Mirror}: {said.Text.TrimEnd('.')}. Nothing is lost here, and watching goes on; whoever watches this bench by that server sees it as it was.",
+        Details = [new FindingDetail("mirror", null, said.Mirror)],
+    };
 
     public void Sync(StateArchive archive, FindingDesk desk)
     {

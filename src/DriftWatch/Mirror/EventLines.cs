@@ -67,9 +67,15 @@ internal static class EventLines
     }
 
     /// <summary>One line for each channel and quantity whose drift can be told, and one more for that which uses most of its tolerance.</summary>
-    public static void WriteDrifts(BenchStanding standing, string bench, IReadOnlyList<(string Name, string? Value)> tags, LineText text, long utcMilliseconds)
+    /// <param name="standing">Whose drifts.</param>
+    /// <param name="bench">Its id.</param>
+    /// <param name="tags">Further tags.</param>
+    /// <param name="text">Where to.</param>
+    /// <param name="utcMilliseconds">The moment, since 1970.</param>
+    /// <param name="all">Not that which uses most alone.</param>
+    public static void WriteDrifts(BenchStanding standing, string bench, IReadOnlyList<(string Name, string? Value)> tags, LineText text, long utcMilliseconds, bool all = true)
     {
-        foreach (ChannelDrift drift in standing.Drifts.Where(d => d.SlopePerHour is not null))
+        foreach (ChannelDrift drift in standing.Drifts.Where(d => all && d.SlopePerHour is not null))
         {
             Write(Drift, drift);
         }

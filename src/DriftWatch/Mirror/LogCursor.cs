@@ -128,7 +128,7 @@ internal sealed class LogCursor(string folder, Func<bool, ILogLines> make) : IDi
             long gone = _lines is null ? _reader.ExpiredThrough() : 0;
             if (gone > _at)
             {
-                Expired += gone - _at;
+                Expired += _at > 0 ? gone - _at : 0; // what was gone before the mirror was set up it never had to have
                 _at = gone;
             }
 

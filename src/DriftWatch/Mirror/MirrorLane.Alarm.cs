@@ -1,3 +1,4 @@
+using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Inputs;
 
 namespace DriftWatch.Mirror;
@@ -14,31 +15,77 @@ internal sealed partial class MirrorLane
     /// <summary>What was said is judged by then, or was lost. Source: our own choice, many times the merge's lateness.</summary>
     private static readonly TimeSpan SaidAgainAfter = TimeSpan.FromMinutes(1);
 
-    private long _lost;
-    private TimeSpan _lostAt;
-    private bool? _saidWell; // the last that this lane said
+    /// <summary>A server that is away for so long is told of by that. Source: our own choice, the longest wait between two tries.</summary>
+    private static readonly TimeSpan OutageFrom = TimeSpan.FromMinutes(1);
+
+    private (long Missing, long Refused, long Expired) _losses;
+    private LossKind _loss;
+    private TimeSpan? _lostAt;
+    private long _leastOlder = long.MaxValue;
+    private TimeSpan _leastOlderAt;
+    private string? _said; // the last that this lane said; empty where all is well
     private TimeSpan _sayDue;
+
+    private enum LossKind
+    {
+        /// <summary>It said yes to readings that it does not hold.</summary>
+        LinesMissing,
+
+        /// <summary>It refused lines by themselves.</summary>
+        LinesRefused,
+
+        /// <summary>The bench's own retention was faster than the server.</summary>
+        LinesExpired,
+    }
+
+    private long Expired => _newest.Expired + _older.Expired;
+
+    private bool IsLosing => _lostAt is { } lost && Elapsed - lost < KeptAgainAfter;
+
+    /// <summary>What grew last is what is told.</summary>
+    private void NoteLosses()
+    {
+        (long missing, long refused, long expired) = _losses;
+        LossKind? grown = _missing > missing ? LossKind.LinesMissing : _refused > refused ? LossKind.LinesRefused : Expired > expired ? LossKind.LinesExpired : null;
+        _losses = (_missing, _refused, Expired);
+        (_loss, _lostAt) = grown is { } kind ? (kind, Elapsed) : (_loss, _lostAt);
+    }
+
+    private (string What, string Remedy) Loss() => _loss switch
+    {
+        LossKind.LinesMissing => ($"the server said yes to {Count(_missing, "reading")} that it does not hold, though sent twice", "look at the server's own log, and whether it keeps as far back as it is sent (past = false sends no past); they are kept here, and driftwatch export has them"),
+        LossKind.LinesRefused => ($"the server refused {Count(_refused, "line")}; the newest: {_lastRefused}", "look at what the server keeps under these names; they are kept here"),
+        _ => ($"{Count(Expired, "input")} were dropped by the bench's own retention before the server had them", "keep raw readings longer ([retention]), or give the server a faster line"),
+    };
+
+    /// <summary>Older inputs become no fewer for as long as the mirror may be behind: the server, or the line to it, is slower than the bench.</summary>
+    private bool IsTooSlow(long older)
+    {
+        bool isAway = _waitingSinceUtc is not null && Elapsed - _waitingSince > OutageFrom;
+        if (older == 0 || older < _leastOlder || _older.IsWaiting || isAway)
+        {
+            (_leastOlder, _leastOlderAt) = (isAway ? long.MaxValue : older, Elapsed); // after an outage it has its time to catch up
+        }
+
+        return older > 0 && Elapsed - _leastOlderAt > _settings.TellAfter;
+    }
 
     private void SayHowItStands()
     {
-        if (_missing + _refused > _lost)
-        {
-            (_lost, _lostAt) = (_missing + _refused, Elapsed);
-        }
-
         bool isBehind = _report.Behind > _settings.TellAfter;
-        bool loses = _lost > 0 && Elapsed - _lostAt < KeptAgainAfter;
-        bool isWell = !isBehind && !loses && _waitingSinceUtc is null && _lastTakenUtc is not null; // the server has answered this process
-        bool isSaid = _options.IsSaidToFail(_settings.Id);
-        if (isSaid ? !isWell : !isBehind && !loses)
+        bool isTooSlow = IsTooSlow(_report.OlderInputs);
+        string trouble = isBehind || isTooSlow ? "behind" : IsLosing ? Slugs.Of(_loss) : "";
+        string? said = _options.SaidTrouble(_settings.Id);
+        bool isKnown = trouble.Length > 0 || (_waitingSinceUtc is null && _lastTakenUtc is not null); // a server that has not answered this process is not well yet
+        if (trouble == (said ?? "") || !isKnown)
         {
             return;
         }
 
-        if (isSaid != _saidWell || Elapsed >= _sayDue)
+        if (trouble != _said || Elapsed >= _sayDue)
         {
-            (_saidWell, _sayDue) = (isSaid, Elapsed + SaidAgainAfter);
-            _options.Say(isSaid ? Takes(_settings.Id, _report.OlderInputs, _time) : Fails(isBehind));
+            (_said, _sayDue) = (trouble, Elapsed + SaidAgainAfter);
+            _options.Say(trouble.Length == 0 ? Takes(_settings.Id, _report.OlderInputs, _time) : Fails(trouble, isBehind));
         }
     }
 
@@ -54,17 +101,23 @@ internal sealed partial class MirrorLane
         Older = older,
     };
 
-    private MirrorFailsCommand Fails(bool isBehind) => new()
+    private MirrorFailsCommand Fails(string trouble, bool isBehind)
     {
-        Id = Guid.CreateVersion7(_time.GetUtcNow()),
-        By = Command.TheService,
-        Identity = Command.IdentityOfTheService,
-        Mirror = _settings.Id,
-        For = isBehind ? _report.Behind : TimeSpan.Zero,
-        May = isBehind ? _settings.TellAfter : null,
-        Trouble = isBehind ? "behind" : _missing > 0 ? "lines-missing" : "lines-refused",
-        Text = isBehind
-            ? $"it has been behind for {_report.Behind.TotalMinutes:0} min{(_report.Trouble is { } why ? $": {why.TrimEnd('.')}" : "")}{(_report.Remedy is { } remedy ? $". Remedy: {remedy}" : "")}"
-            : $"{_report.Trouble?.TrimEnd('.')}. Remedy: {_report.Remedy}",
-    };
+        bool isLate = trouble == "behind";
+        TimeSpan since = isBehind ? _report.Behind : Elapsed - _leastOlderAt;
+        (string what, string? remedy) = !isLate ? Loss()
+            : isBehind ? ($"it has been behind for {since.TotalMinutes:0} min{(_report.Trouble is { } why ? $": {why.TrimEnd('.')}" : "")}", _report.Remedy)
+            : ($"it takes less than the bench makes: {Count(_report.OlderInputs, "older input")} wait, and were fewer {since.TotalMinutes:0} min ago", "give it a faster line or server, or let it have means (detail = \"minute\")");
+        return new MirrorFailsCommand
+        {
+            Id = Guid.CreateVersion7(_time.GetUtcNow()),
+            By = Command.TheService,
+            Identity = Command.IdentityOfTheService,
+            Mirror = _settings.Id,
+            For = isLate ? since : TimeSpan.Zero,
+            May = isLate ? _settings.TellAfter : null,
+            Trouble = trouble,
+            Text = remedy is null ? what : $"{what}. Remedy: {remedy}",
+        };
+    }
 }

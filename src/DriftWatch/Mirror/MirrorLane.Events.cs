@@ -13,16 +13,21 @@ internal sealed partial class MirrorLane
     /// <summary>Judgement tells drifts once a minute.</summary>
     private static readonly TimeSpan DriftsEvery = TimeSpan.FromMinutes(1);
 
+    /// <summary>Of a server that has means of a minute: each minute they would be most of what it keeps. Source: derived, see the README.</summary>
+    private static readonly TimeSpan AllDriftsEvery = TimeSpan.FromMinutes(15);
+
     private TimeSpan _standingDue;
+    private TimeSpan _allDriftsDue;
     private TimeSpan _driftsDue;
 
     /// <returns>Whether there may be more.</returns>
     private async Task<bool> SendEventsAsync()
     {
         bool more = false;
+        int most = Math.Min(RowsAtOnce, _mostLines);
         foreach (EventTrail trail in _events)
         {
-            if (trail.Read(RowsAtOnce, _tags) is { } batch)
+            if (trail.Read(most, _tags) is { } batch)
             {
                 if (batch.Lines > 0 && !await SendAsync(batch))
                 {
@@ -30,7 +35,7 @@ internal sealed partial class MirrorLane
                 }
 
                 trail.Took(batch.Through, Elapsed);
-                more |= batch.Lines >= RowsAtOnce;
+                more |= batch.Lines >= most;
             }
         }
 
@@ -43,7 +48,9 @@ internal sealed partial class MirrorLane
             if (Elapsed >= _driftsDue)
             {
                 _driftsDue = Elapsed + DriftsEvery;
-                EventLines.WriteDrifts(standing, Bench, _tags, text, utcMilliseconds);
+                bool all = _settings.Detail != MirrorDetail.Minute || Elapsed >= _allDriftsDue;
+                _allDriftsDue = all ? Elapsed + AllDriftsEvery : _allDriftsDue;
+                EventLines.WriteDrifts(standing, Bench, _tags, text, utcMilliseconds, all);
             }
 
             int lines = text.Lines;

@@ -10,6 +10,9 @@ internal sealed partial class MirrorLane
     /// <summary>So many lines of one batch refused by themselves are a wrong server rather than wrong lines. Source: our own choice.</summary>
     private const int MostRefusedOfBatch = 20;
 
+    /// <summary>So often a server is asked over one connection since when it runs. Source: our own choice.</summary>
+    private const int MostAsks = 3;
+
     /// <summary>A clock that differs by more makes windows and ages of the site's view wrong. Source: common practice, no source.</summary>
     private static readonly TimeSpan SkewLimit = TimeSpan.FromSeconds(5);
 
@@ -17,6 +20,7 @@ internal sealed partial class MirrorLane
     private string? _trouble;
     private string? _remedy;
     private long? _waitingSinceUtc;
+    private TimeSpan _waitingSince; // means nothing while it does not wait; a step of the wall clock is no lag
     private long _taken;
     private long? _lastTakenUtc;
     private long _refused;
@@ -27,6 +31,7 @@ internal sealed partial class MirrorLane
     private string? _countTrouble;
     private TimeSpan? _clockAhead;
     private int _connections;
+    private int _asksLeft;
     private string? _runsSince;
 
     /// <summary>What a person can do about an answer.</summary>
@@ -61,8 +66,12 @@ internal sealed partial class MirrorLane
         SendAnswer answer = await AskToTakeAsync(batch.Text);
         if (answer.Result == SendResult.Refused)
         {
-            int before = (int)Math.Min(_refused, int.MaxValue);
-            answer = await SendInPartsAsync(batch.Text, answer, before);
+            (long refused, string? newest) = (_refused, _lastRefused);
+            answer = await SendInPartsAsync(batch.Text, answer, refused);
+            if (!answer.IsTaken)
+            {
+                (_refused, _lastRefused) = (refused, newest); // the whole batch is sent again: nothing of it is given up
+            }
         }
 
         switch (answer.Result)
@@ -70,8 +79,8 @@ internal sealed partial class MirrorLane
             case SendResult.Taken:
                 Took(batch.Lines);
                 return !await HasBegunAnewAsync();
-            case SendResult.TooLarge when batch.Lines > FewestLines:
-                _mostLines = Math.Max(FewestLines, batch.Lines / 2);
+            case SendResult.TooLarge when batch.Lines > FewestLines && _mostLines > FewestLines:
+                _mostLines = Math.Max(FewestLines, Math.Min(_mostLines, batch.Lines) / 2);
                 MirrorLog.Smaller(_options.Logger, _settings.Id, batch.Lines, _mostLines);
                 _newestDue = TimeSpan.Zero;
                 return false;
@@ -88,16 +97,26 @@ internal sealed partial class MirrorLane
     /// <returns>Whether it may have lost what it took; then all that is not safe is sent again, this batch too.</returns>
     private async Task<bool> HasBegunAnewAsync()
     {
-        if (_settings.Counts == CountWay.None || _way!.Opened == _connections)
+        if (_settings.Counts == CountWay.None)
         {
             return false;
         }
 
-        _connections = _way.Opened;
+        if (_way!.Opened != _connections)
+        {
+            (_connections, _asksLeft) = (_way.Opened, MostAsks);
+        }
+
+        if (_asksLeft == 0)
+        {
+            return false;
+        }
+
         try
         {
             string? before = _runsSince;
             _runsSince = await ServerCounts.RunsSinceAsync(_way.Server, _settings, _stop.Token) ?? before;
+            _asksLeft = 0;
             if (before is null || before == _runsSince)
             {
                 return false;
@@ -106,7 +125,7 @@ internal sealed partial class MirrorLane
         catch (Exception exception) when (exception is HttpRequestException or FormatException || (exception is TaskCanceledException && !_stop.IsCancellationRequested))
         {
             _countTrouble = exception.Message;
-            _connections--; // ask again with the next batch
+            _asksLeft--; // ask again with the next batch; one that never says is not asked for ever
             return false;
         }
 
@@ -224,6 +243,7 @@ internal sealed partial class MirrorLane
         }
 
         _waitUntil = Elapsed + wait;
+        _waitingSince = _waitingSinceUtc is null ? Elapsed : _waitingSince;
         _waitingSinceUtc ??= NowUtc;
         if (_trouble != trouble)
         {
@@ -299,9 +319,9 @@ internal sealed partial class MirrorLane
 
     private void Tell()
     {
+        NoteLosses();
         (string? trouble, string? remedy) = _trouble is not null ? (_trouble, _remedy)
-            : _missing > 0 ? ($"the server said yes to {Count(_missing, "reading")} that it does not hold, though sent twice", "look at the server's own log; they are kept here, and driftwatch export has them")
-            : _refused > 0 ? ($"the server refused {Count(_refused, "line")}; the newest: {_lastRefused}", "look at what the server keeps under these names; they are kept here")
+            : IsLosing ? Loss()
             : _doubled > 0 ? ($"the server holds {Count(_doubled, "reading")} more than once: what is sent again after an outage is doubled there", "let it keep one of each; the README of the mirror says how")
             : _clockAhead is { } ahead && ahead.Duration() > SkewLimit ? ($"the server's clock is {Math.Abs(ahead.TotalSeconds):0} s {(ahead > TimeSpan.Zero ? "ahead of" : "behind")} this one", "set both by the same time server")
             : ((string?)null, (string?)null);
@@ -315,9 +335,9 @@ internal sealed partial class MirrorLane
             WaitingSinceUtc = _waitingSinceUtc,
             Taken = _taken,
             LastTakenUtc = _lastTakenUtc,
-            Behind = _waitingSinceUtc is { } since ? TimeSpan.FromTicks((NowUtc - since) / TimeSpan.NanosecondsPerTick) + _behind : _behind,
+            Behind = _waitingSinceUtc is null ? _behind : Elapsed - _waitingSince + _behind,
             OlderInputs = older,
-            Expired = _newest.Expired + _older.Expired,
+            Expired = Expired,
             Refused = _refused,
             LastRefused = _lastRefused,
             Compared = _compared,

@@ -118,7 +118,14 @@ internal sealed partial class MirrorLane : IAsyncDisposable
             }
             catch (Exception exception) when (exception is StoreException or DbException or IOException)
             {
-                wait = Hold($"the store can't be read: {exception.Message}", "look at the store first; the mirror goes on when it can be read");
+                wait = Hold($"the store can't be used: {exception.Message}", "look at the store first; the mirror goes on when it can be read and written");
+            }
+#pragma warning disable CA1031 // the last line of defence: whatever it is, it is logged and told, and the mirror goes on
+            catch (Exception exception)
+#pragma warning restore CA1031
+            {
+                MirrorLog.Failed(_options.Logger, exception, _settings.Id);
+                wait = Hold($"the mirror failed: {exception.Message}", "look at the service's log; it is tried again, and nothing is lost");
             }
 
             await Task.Delay(wait, _time, _stop.Token).ContinueWith(_ => { }, TaskScheduler.Default);
@@ -189,6 +196,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
         if (behind > LeapBehind)
         {
             Outbox.Leap(_store.LastNumber, Elapsed);
+            _behind = TimeSpan.Zero; // what is new begins now
             _counts.Turn(isWhole: false);
             return true;
         }
@@ -308,8 +316,8 @@ internal sealed record MirrorLaneOptions
     /// <summary>Enters what is to be said of the mirror among the bench's inputs.</summary>
     public Action<Command> Say { get; init; } = _ => { };
 
-    /// <summary>Whether it is said, and judged, that the mirror of an id fails.</summary>
-    public Func<string, bool> IsSaidToFail { get; init; } = _ => false;
+    /// <summary>By what the mirror of an id is said, and judged, to fail; null where it is not.</summary>
+    public Func<string, string?> SaidTrouble { get; init; } = _ => null;
 
     /// <summary>Opens the connection to the server; the place of a test's own.</summary>
     public Func<MirrorSettings, HttpMessageHandler>? Handler { get; init; }

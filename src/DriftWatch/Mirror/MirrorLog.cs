@@ -32,4 +32,7 @@ internal static partial class MirrorLog
 
     [LoggerMessage(1309, LogLevel.Warning, "How far the mirror to {Mirror} came could not be written down: {Why} What is not known is sent again")]
     public static partial void NotSaved(ILogger logger, string mirror, string why);
+
+    [LoggerMessage(1310, LogLevel.Error, "The mirror to {Mirror} failed; it is tried again")]
+    public static partial void Failed(ILogger logger, Exception exception, string mirror);
 }

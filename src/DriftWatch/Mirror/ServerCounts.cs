@@ -19,19 +19,19 @@ internal static class ServerCounts
 
         if (settings.Counts == CountWay.Flux)
         {
-            return await OfFluxAsync(server, settings.Bucket, bench, fromUtcMilliseconds, toUtcMilliseconds, cancel);
+            return await OfFluxAsync(server, settings, bench, fromUtcMilliseconds, toUtcMilliseconds, cancel);
         }
 
         string path = settings.Counts == CountWay.Promql
-            ? Promql(bench, fromUtcMilliseconds, toUtcMilliseconds)
-            : Influxql(settings.Bucket, bench, fromUtcMilliseconds, toUtcMilliseconds);
+            ? Promql(settings.Site, bench, fromUtcMilliseconds, toUtcMilliseconds)
+            : Influxql(settings, bench, fromUtcMilliseconds, toUtcMilliseconds);
         string text = await server.AskAsync(path, cancel);
         try
         {
             using JsonDocument answer = JsonDocument.Parse(text);
             return settings.Counts == CountWay.Promql ? OfPromql(answer.RootElement) : OfInfluxql(answer.RootElement);
         }
-        catch (Exception exception) when (exception is JsonException or KeyNotFoundException or InvalidOperationException)
+        catch (Exception exception) when (exception is JsonException or KeyNotFoundException or InvalidOperationException or IndexOutOfRangeException or FormatException)
         {
             throw new FormatException($"it answers a count with what is none: {(text.Length > 120 ? text[..120] + "…" : text)}", exception);
         }
@@ -65,26 +65,29 @@ internal static class ServerCounts
 
             return null;
         }
-        catch (Exception exception) when (exception is JsonException or KeyNotFoundException or InvalidOperationException)
+        catch (Exception exception) when (exception is JsonException or KeyNotFoundException or InvalidOperationException or IndexOutOfRangeException or FormatException)
         {
             throw new FormatException("it answers what nobody can read when it is asked since when it runs", exception);
         }
     }
 
-    /// <summary>A range ends at its instant, included, and begins after the instant so long before; times have milliseconds.</summary>
-    private static string Promql(string bench, long from, long to) => string.Create(
+    /// <summary>
+    /// A range ends at its instant, included, and begins after the instant so long before; times have milliseconds. A tag that is not there equals
+    /// the empty word, in both languages: two sites may have a bench of one name.
+    /// </summary>
+    private static string Promql(string? site, string bench, long from, long to) => string.Create(
         CultureInfo.InvariantCulture,
-        $"/api/v1/query?nocache=1&time={(to - 1) / 1000.0:0.000}&query={Uri.EscapeDataString($"sum(count_over_time({ReadingLines.Measurement}_{ReadingLines.Quality}{{bench={Quoted(bench, '"')}}}[{to - from}ms]))")}");
+        $"/api/v1/query?nocache=1&time={(to - 1) / 1000.0:0.000}&query={Uri.EscapeDataString($"sum(count_over_time({ReadingLines.Measurement}_{ReadingLines.Quality}{{bench={Quoted(bench, '"')},site={Quoted(site ?? "", '"')}}}[{to - from}ms]))")}");
 
-    private static string Influxql(string database, string bench, long from, long to) => string.Create(
+    private static string Influxql(MirrorSettings settings, string bench, long from, long to) => string.Create(
         CultureInfo.InvariantCulture,
-        $"/query?db={Uri.EscapeDataString(database)}&epoch=ms&q={Uri.EscapeDataString($"SELECT count(\"{ReadingLines.Quality}\") FROM \"{ReadingLines.Measurement}\" WHERE \"bench\" = {Quoted(bench, '\'')} AND time >= {from}ms AND time < {to}ms")}");
+        $"/query?db={Uri.EscapeDataString(settings.Bucket)}&epoch=ms&q={Uri.EscapeDataString($"SELECT count(\"{ReadingLines.Quality}\") FROM \"{ReadingLines.Measurement}\" WHERE \"bench\" = {Quoted(bench, '\'')} AND \"site\" = {Quoted(settings.Site ?? "", '\'')} AND time >= {from}ms AND time < {to}ms")}");
 
     /// <summary>A range begins at its start, included, and ends before its stop.</summary>
-    private static async Task<long> OfFluxAsync(LineServer server, string bucket, string bench, long from, long to, CancellationToken cancel)
+    private static async Task<long> OfFluxAsync(LineServer server, MirrorSettings settings, string bench, long from, long to, CancellationToken cancel)
     {
-        string question = $"from(bucket: {FluxText.Quoted(bucket)}) |> range(start: {FluxText.Time(from)}, stop: {FluxText.Time(to)}) "
-            + $"|> filter(fn: (r) => r._measurement == {FluxText.Quoted(ReadingLines.Measurement)} and r._field == {FluxText.Quoted(ReadingLines.Quality)} and r.bench == {FluxText.Quoted(bench)}) |> group() |> count()";
+        string question = $"from(bucket: {FluxText.Quoted(settings.Bucket)}) |> range(start: {FluxText.Time(from)}, stop: {FluxText.Time(to)}) "
+            + $"|> filter(fn: (r) => r._measurement == {FluxText.Quoted(ReadingLines.Measurement)} and r._field == {FluxText.Quoted(ReadingLines.Quality)} and r.bench == {FluxText.Quoted(bench)} and {(settings.Site is { } site ? "r.site == " + FluxText.Quoted(site) : "not exists r.site")}) |> group() |> count()";
         IReadOnlyList<IReadOnlyDictionary<string, object>> rows = await server.AskFluxAsync(question, cancel);
         return rows.Count == 0 ? 0
             : rows[0].TryGetValue("_value", out object? count) && count is long number ? number

@@ -102,7 +102,7 @@ internal sealed class FleetExport : IExportTarget
     {
         ParquetTable table = await TableAsync(
             "alarms",
-            month: null,
+            line.AtUtc, // a month's export leaves those of the others
             () =>
             [
                 new TimeColumn("time"), new TextColumn("bench"), new TextColumn("site"), new TextColumn("id"), new TextColumn("alarm"), new TextColumn("channel"), new TextColumn("unit"),

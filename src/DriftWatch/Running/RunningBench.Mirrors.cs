@@ -20,11 +20,12 @@ internal sealed partial class RunningBench
         Logger = _loggers.CreateLogger("DriftWatch.Mirror"),
         Standing = Standing,
         Say = Say,
-        IsSaidToFail = id => FailingMirrors.Contains(id),
+        SaidTrouble = id => FailingMirrors.FirstOrDefault(m => m.Id == id).Trouble,
     });
 
-    /// <summary>Ids of the mirrors that are said to fail.</summary>
-    private IEnumerable<string> FailingMirrors => _open.Where(l => l.Kind == FindingKinds.MirrorFailing).SelectMany(l => l.Details.Where(d => d.Name == "mirror").Select(d => d.Word!));
+    /// <summary>The mirrors that are said to fail, and by what.</summary>
+    private IEnumerable<(string Id, string Trouble)> FailingMirrors => _open.Where(l => l.Kind == FindingKinds.MirrorFailing)
+        .SelectMany(l => l.Details.Where(d => d.Name == "mirror").Select(d => (d.Word!, l.Cause)));
 
     /// <summary>What the service itself has to say goes the way of all inputs; nobody waits for its answer.</summary>
     private void Say(Command command) => _ = _pipeline.EnterAsync(EngineInput.OfCommand(_clock.Now, command));
@@ -37,9 +38,19 @@ internal sealed partial class RunningBench
         }
 
         await _mirrors.UseAsync(loaded.Definition.Id, loaded.Mirrors.Mirrors);
-        foreach (string gone in FailingMirrors.Where(id => !loaded.Mirrors.Mirrors.Any(m => m.Id == id)))
+        _ = EndRemovedMirrorsAsync([.. loaded.Mirrors.Mirrors.Select(m => m.Id)]);
+    }
+
+    /// <summary>What one that is removed said last may be judged only now, so it is looked at more than once.</summary>
+    private async Task EndRemovedMirrorsAsync(HashSet<string> kept)
+    {
+        foreach (double seconds in (double[])[0, 2, 10])
         {
-            Say(MirrorLane.Takes(gone, older: null, _options.TimeProvider));
+            await Task.Delay(TimeSpan.FromSeconds(seconds), _options.TimeProvider);
+            foreach ((string gone, _) in _stopped ? [] : FailingMirrors.Where(m => !kept.Contains(m.Id)))
+            {
+                Say(MirrorLane.Takes(gone, older: null, _options.TimeProvider));
+            }
         }
     }
 

@@ -1,3 +1,4 @@
+using System.Globalization;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Transfers;
@@ -7,7 +8,7 @@ using DriftWatch.Watch.Transfers;
 namespace DriftWatch.Site;
 
 /// <summary>An alarm that is not back to normal, as a server has it.</summary>
-internal sealed record SiteAlarm(string Bench, string Alarm, string? Channel, AlarmState State, AlarmPriority Priority, bool IsActive, double? Value, double? Limit, string? Unit, DateTimeOffset Since);
+internal sealed record SiteAlarm(string Bench, string? Site, string Alarm, string? Channel, AlarmState State, AlarmPriority Priority, bool IsActive, double? Value, double? Limit, string? Unit, DateTimeOffset Since);
 
 /// <summary>What drifts, as a server has it.</summary>
 /// <param name="Of">Channel or quantity.</param>
@@ -41,6 +42,9 @@ internal sealed record SiteBench(string Bench, string? Site, TimeSpan Age, Bench
 /// <summary>All benches of a site together, from the server that they are mirrored to: who waits for a person comes first, then who is silent.</summary>
 internal sealed class SiteView(ISiteServer server, TimeProvider time)
 {
+    /// <summary>Some nine thousand years, beyond which there are no dates.</summary>
+    private const double FarthestSeconds = 200e9;
+
     /// <summary>A bench tells how it stands every 15 s; four of them missed are a silence. Source: our own choice.</summary>
     public static readonly TimeSpan Old = TimeSpan.FromMinutes(1);
 
@@ -58,55 +62,63 @@ internal sealed class SiteView(ISiteServer server, TimeProvider time)
     public async Task<IReadOnlyList<SiteBench>> ReadAsync(CancellationToken cancel)
     {
         IReadOnlyList<SiteRow> standings = await server.NewestAsync(EventLines.Standing, ["state", "alarms", "unanswered", "worst_use", "silent", "utc"], Remembered, cancel);
-        ILookup<string, SiteAlarm> alarms = (await server.NewestAsync(EventLines.Alarm, ["state", "priority", "active", "value", "limit", "utc"], BookBack, cancel))
+        ILookup<(string, string?), SiteAlarm> alarms = (await server.NewestAsync(EventLines.Alarm, ["state", "priority", "active", "value", "limit", "utc"], BookBack, cancel))
             .Select(AlarmOf).OfType<SiteAlarm>()
-            .GroupBy(a => (a.Bench, a.Alarm)).Select(g => g.MaxBy(a => a.Since)!) // one alarm may have had other channels and units: the newest counts
+            .GroupBy(a => (a.Bench, a.Site, a.Alarm)).Select(g => g.MaxBy(a => a.Since)!) // one alarm may have had other channels and units: the newest counts
             .Where(a => a.State != AlarmState.Normal)
-            .ToLookup(a => a.Bench, StringComparer.Ordinal);
-        ILookup<string?, SiteDrift?> drifts = (await server.NewestAsync(EventLines.Nearest, ["use", "slope", "leaves", "minutes_left", "utc"], DriftsOld, cancel))
+            .ToLookup(a => (a.Bench, a.Site));
+        ILookup<(string?, string?), SiteDrift?> drifts = (await server.NewestAsync(EventLines.Nearest, ["use", "slope", "leaves", "minutes_left", "utc"], DriftsOld, cancel))
             .OrderByDescending(r => r.Field("utc")) // another may have used most a minute ago
-            .ToLookup(r => r.Tag("bench"), DriftOf, StringComparer.Ordinal);
-        ILookup<string?, SitePass?> passes = (await server.NewestAsync(EventLines.Pass, ["stage", "verdict", "utc"], BookBack, cancel))
-            .ToLookup(r => r.Tag("bench"), PassOf, StringComparer.Ordinal);
+            .ToLookup(Key, DriftOf);
+        ILookup<(string?, string?), SitePass?> passes = (await server.NewestAsync(EventLines.Pass, ["stage", "verdict", "utc"], BookBack, cancel)).ToLookup(Key, PassOf);
         DateTimeOffset now = time.GetUtcNow();
         return
         [
             .. standings.Select(row => BenchOf(row, now)).OfType<SiteBench>()
-                .GroupBy(b => b.Bench, StringComparer.Ordinal).Select(g => g.MinBy(b => b.Age)!) // one that was given to another site meanwhile
+                .GroupBy(b => b.Bench, StringComparer.Ordinal).SelectMany(Present)
                 .Select(b => b with
                 {
-                    Alarms = [.. alarms[b.Bench].OrderByDescending(a => a.Priority).ThenBy(a => a.Since)],
-                    Drift = drifts[b.Bench].FirstOrDefault(),
-                    Pass = passes[b.Bench].MaxBy(p => p?.Since),
+                    Alarms = [.. alarms[(b.Bench, b.Site)].OrderByDescending(a => a.Priority).ThenBy(a => a.Since)],
+                    Drift = drifts[(b.Bench, b.Site)].FirstOrDefault(),
+                    Pass = passes[(b.Bench, b.Site)].MaxBy(p => p?.Since),
                 })
                 .OrderByDescending(b => b.IsSilent ? 0 : b.Standing.Unanswered).ThenByDescending(b => b.IsSilent)
                 .ThenByDescending(b => b.Standing.WorstUse ?? -1).ThenBy(b => b.Bench, StringComparer.Ordinal),
         ];
     }
 
+    /// <summary>Two sites may each have a bench of one name; one that is silent beside one that tells was given to the other meanwhile.</summary>
+    private static IEnumerable<SiteBench> Present(IEnumerable<SiteBench> ofOneName)
+    {
+        SiteBench[] all = [.. ofOneName];
+        return all.Length == 1 || all.All(b => b.IsSilent) ? all.OrderBy(b => b.Age).Take(1) : all.Where(b => !b.IsSilent).GroupBy(b => b.Site, StringComparer.Ordinal).Select(g => g.MinBy(b => b.Age)!);
+    }
+
+    private static (string? Bench, string? Site) Key(SiteRow row) => (row.Tag("bench"), row.Tag("site"));
+
     private static SiteBench? BenchOf(SiteRow row, DateTimeOffset now)
     {
-        if (row.Tag("bench") is not { } bench || row.Field("utc") is not { } utc || row.Field("state") is not { } state)
+        if (row.Tag("bench") is not { } bench || Instant(row) is not { } at || One<MachineState>(row, "state") is not { } state)
         {
-            return null; // of another program, or of a version before it told
+            return null; // of another program, or of a version before or after this one
         }
 
-        TimeSpan age = now - Instant(utc);
+        TimeSpan age = now - at;
         return new SiteBench(
             bench,
             row.Tag("site"),
             age > TimeSpan.Zero ? age : TimeSpan.Zero,
-            new BenchStanding((MachineState)(int)state, Whole(row, "alarms"), Whole(row, "unanswered"), row.Field("worst_use"), Whole(row, "silent")),
+            new BenchStanding(state, Whole(row, "alarms"), Whole(row, "unanswered"), row.Field("worst_use"), Whole(row, "silent")),
             Alarms: [],
             Drift: null,
             Pass: null);
     }
 
     private static SiteAlarm? AlarmOf(SiteRow row) =>
-        row.Tag("bench") is { } bench && row.Tag("alarm") is { } alarm && row.Field("state") is { } state && row.Field("utc") is { } utc
+        row.Tag("bench") is { } bench && row.Tag("alarm") is { } alarm && One<AlarmState>(row, "state") is { } state && Instant(row) is { } at
             ? new SiteAlarm(
-                bench, alarm, row.Tag("channel"), (AlarmState)(int)state, (AlarmPriority)Whole(row, "priority"), Whole(row, "active") == 1,
-                row.Field("value"), row.Field("limit"), row.Tag("unit"), Instant(utc))
+                bench, row.Tag("site"), alarm, row.Tag("channel"), state, One<AlarmPriority>(row, "priority") ?? AlarmPriority.Medium, Whole(row, "active") == 1,
+                row.Field("value"), row.Field("limit"), row.Tag("unit"), at)
             : null;
 
     private static SiteDrift? DriftOf(SiteRow row) =>
@@ -116,17 +128,23 @@ internal sealed class SiteView(ISiteServer server, TimeProvider time)
 
     private static SitePass? PassOf(SiteRow row)
     {
-        if (row.Tag("tape") is not { } tape || row.Field("stage") is not { } number || row.Field("utc") is not { } utc || !int.TryParse(row.Tag("pass"), out int pass))
+        if (row.Tag("tape") is not { } tape || One<PassStage>(row, "stage") is not { } stage || Instant(row) is not { } at || !int.TryParse(row.Tag("pass"), NumberStyles.None, CultureInfo.InvariantCulture, out int pass))
         {
             return null;
         }
 
-        var stage = (PassStage)(int)number;
         bool isJudged = stage is PassStage.Judged or PassStage.Countersigned; // a verdict of before a pass was run on is an older field
-        return new SitePass(tape, pass, stage, isJudged && row.Field("verdict") is { } verdict ? (Verdict)(int)verdict : null, Instant(utc));
+        return new SitePass(tape, pass, stage, isJudged ? One<Verdict>(row, "verdict") : null, at);
     }
 
-    private static DateTimeOffset Instant(double utcSeconds) => DateTimeOffset.FromUnixTimeMilliseconds((long)Math.Round(utcSeconds * 1000));
+    /// <summary>The line's own instant; null where it is none: one odd number must not take the other benches from the page.</summary>
+    private static DateTimeOffset? Instant(SiteRow row) =>
+        row.Field("utc") is { } seconds && Math.Abs(seconds) < FarthestSeconds ? DateTimeOffset.FromUnixTimeMilliseconds((long)Math.Round(seconds * 1000)) : null;
 
-    private static int Whole(SiteRow row, string field) => (int)(row.Field(field) ?? 0);
+    /// <summary>A number of the schema; null for one that this version does not know.</summary>
+    private static T? One<T>(SiteRow row, string field)
+        where T : struct, Enum =>
+        row.Field(field) is { } number && Math.Abs(number) < 1000 && (T)Enum.ToObject(typeof(T), (int)number) is var known && Enum.IsDefined(known) ? known : null;
+
+    private static int Whole(SiteRow row, string field) => row.Field(field) is { } number && Math.Abs(number) < int.MaxValue ? (int)number : 0;
 }

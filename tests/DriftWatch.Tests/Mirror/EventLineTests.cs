@@ -1,5 +1,6 @@
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Channels;
+using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Transfers;
 using DriftWatch.Mirror;
 using DriftWatch.Storage.Mirror;
@@ -48,6 +49,38 @@ public sealed class EventLineTests
             driftwatch_nearest,bench=west,of=regulated-air,unit=psi,site=annex value=48.5,baseline=50,limit=47,use=0.5,slope=-1.5,slope_low=-1.75,slope_high=-1.25,leaves=1i,minutes_left=60,minutes_left_low=51.5,minutes_left_high=72,utc=5 5000
 
             """.ReplaceLineEndings("\n"),
+            text.Take());
+        EventLines.WriteDrifts(standing, "west", [("site", "annex")], text, 5000, all: false);
+        Assert.StartsWith("driftwatch_nearest,bench=west,of=regulated-air,", text.Take(), StringComparison.Ordinal); // alone, where means of a minute are kept
+    }
+
+    [Fact]
+    public void An_alarm_and_a_finding_are_a_line_for_each_thing_that_befell_them()
+    {
+        var text = new LineText();
+        AlarmTransition alarm = Storage.AlarmStoreTests.Line(5, 0) with
+        {
+            Bench = "west", Tag = "below-limit.supply-air", Channel = "supply-air", Unit = "psi", To = AlarmState.Acknowledged, Step = AlarmStep.Acknowledged, Priority = AlarmPriority.High, IsActive = true, Value = 59.5, Limit = 60, AtUtc = 7_250_000_000,
+        };
+        EventLines.Write(alarm, [("site", "annex")], text);
+        EventLines.Write(alarm with { Channel = null, Unit = null, Value = null, Limit = null, IsActive = false, To = AlarmState.Normal, Step = AlarmStep.Returned }, [], text);
+        Assert.Equal(
+            """
+            driftwatch_alarm,bench=west,alarm=below-limit.supply-air,channel=supply-air,unit=psi,site=annex state=2i,step=5i,priority=2i,active=1i,value=59.5,limit=60,utc=7.25 7250
+            driftwatch_alarm,bench=west,alarm=below-limit.supply-air state=0i,step=4i,priority=2i,active=0i,utc=7.25 7250
+
+            """.ReplaceLineEndings("\n"),
+            text.Take());
+
+        FindingLine finding = new()
+        {
+            Id = "west.drift.rf-2.9", Phase = FindingPhase.Raised, Input = 9, Bench = "west", BenchHash = "ab", Kind = "drift", Channel = "rf-2", Severity = Severity.Advisory, Start = default, RaisedAt = default,
+            StartUtc = 1_000_000_000, RaisedUtc = 9_500_000_000, Value = -3.25, Limit = -6, Unit = "dB", Cause = "none", State = MachineState.Locked, Text = "It drifts.", Details = [],
+        };
+        EventLines.Write(finding, [("site", "annex")], text);
+        EventLines.Write(finding with { Phase = FindingPhase.Ended, Value = null, Limit = null }, [], text);
+        Assert.Equal(
+            "driftwatch_finding,bench=west,kind=drift,channel=rf-2,severity=advisory,unit=dB,site=annex open=1i,value=-3.25,limit=-6 9500\ndriftwatch_finding,bench=west,kind=drift,channel=rf-2,severity=advisory,unit=dB open=0i 9500\n",
             text.Take());
     }
 

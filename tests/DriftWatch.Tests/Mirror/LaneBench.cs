@@ -14,6 +14,7 @@ using DriftWatch.Storage.Mirror;
 using DriftWatch.Tests.Storage;
 using Microsoft.Extensions.Logging.Abstractions;
 using Microsoft.Extensions.Time.Testing;
+using Xunit;
 
 namespace DriftWatch.Tests.Mirror;
 
@@ -33,15 +34,19 @@ internal sealed class LaneBench : IAsyncDisposable
 
     public LaneBench()
     {
-        Store = _folder.Open();
-        _log.Start(EngineTime.FromSeconds(0), Begin, LogMaker.Bench(Channels));
         Time = new FakeTimeProvider(Begin);
+        Wall = new SteppedTime(Time);
+        Store = _folder.Open(new BenchStoreOptions { BallastBytes = 0, TimeProvider = Time });
+        _log.Start(EngineTime.FromSeconds(0), Begin, LogMaker.Bench(Channels));
         Server = new StubServer();
     }
 
     public BenchStore Store { get; private set; }
 
     public FakeTimeProvider Time { get; }
+
+    /// <summary>What the lane goes by: the same, with a wall clock that can be set.</summary>
+    public SteppedTime Wall { get; }
 
     public StubServer Server { get; }
 
@@ -55,8 +60,8 @@ internal sealed class LaneBench : IAsyncDisposable
     /// <summary>What the lane said of itself.</summary>
     public ConcurrentQueue<Command> Said { get; } = new();
 
-    /// <summary>Whether the bench has judged that the mirror fails; where a test does not say, by what the lane said last.</summary>
-    public bool? IsSaidToFail { get; set; }
+    /// <summary>By what the bench has judged that the mirror fails; where a test does not say, by what the lane said last.</summary>
+    public string? SaidTrouble { get; set; }
 
     /// <summary>How many readings the log holds.</summary>
     public int Readings { get; private set; }
@@ -113,15 +118,19 @@ internal sealed class LaneBench : IAsyncDisposable
         _stored = _log.Inputs.Count;
     }
 
+    /// <summary>So many lines of the book of alarms.</summary>
+    public void Book(int lines) =>
+        Store.CommitJudged(_stored, [1], "build", [], [.. Enumerable.Range(0, lines).Select(i => AlarmStoreTests.Line(_stored, i))]);
+
     public void Start()
     {
         _lane = new MirrorLane(Store, "west-bench", Settings, new MirrorLaneOptions
         {
-            TimeProvider = Time,
+            TimeProvider = Wall,
             Logger = NullLogger.Instance,
             Handler = _ => new StubServer.Door(Server),
             Say = Said.Enqueue,
-            IsSaidToFail = _ => IsSaidToFail ?? Said.LastOrDefault() is MirrorFailsCommand,
+            SaidTrouble = _ => SaidTrouble ?? (Said.LastOrDefault() as MirrorFailsCommand)?.Trouble,
         });
         _lane.Start();
     }
@@ -179,6 +188,20 @@ internal sealed class LaneBench : IAsyncDisposable
 
 }
 
+/// <summary>A time whose wall clock can be set, and whose durations go on as they were.</summary>
+internal sealed class SteppedTime(FakeTimeProvider inner) : TimeProvider
+{
+    public TimeSpan Ahead { get; set; }
+
+    public override long TimestampFrequency => inner.TimestampFrequency;
+
+    public override DateTimeOffset GetUtcNow() => inner.GetUtcNow() + Ahead;
+
+    public override long GetTimestamp() => inner.GetTimestamp();
+
+    public override ITimer CreateTimer(TimerCallback callback, object? state, TimeSpan dueTime, TimeSpan period) => inner.CreateTimer(callback, state, dueTime, period);
+}
+
 /// <summary>A server in the test's hand: it keeps what it takes by series and instant, and says what the test wants it to.</summary>
 internal sealed partial class StubServer
 {
@@ -201,6 +224,9 @@ internal sealed partial class StubServer
 
     /// <summary>What it says to a batch; null takes it.</summary>
     public Func<string[], HttpResponseMessage?> Says { get; set; } = _ => null;
+
+    /// <summary>What it says the time is; null says nothing.</summary>
+    public Func<DateTimeOffset>? Clock { get; set; }
 
     /// <summary>Which of the lines that it takes it drops in silence.</summary>
     public Func<string, bool> Drops { get; set; } = _ => false;
@@ -266,8 +292,8 @@ internal sealed partial class StubServer
         }
 
         await using Stream body = await request.Content!.ReadAsStreamAsync();
-        bool isPacked = request.Content.Headers.ContentEncoding.Contains("gzip");
-        await using Stream text = isPacked ? new GZipStream(body, CompressionMode.Decompress) : body;
+        Assert.Contains("gzip", request.Content.Headers.ContentEncoding);
+        await using Stream text = new GZipStream(body, CompressionMode.Decompress);
         using var reader = new StreamReader(text, Encoding.UTF8);
         string[] lines = (await reader.ReadToEndAsync()).Split('\n', StringSplitOptions.RemoveEmptyEntries);
         lock (_gate)
@@ -292,7 +318,9 @@ internal sealed partial class StubServer
                 Sent[key] = Sent.GetValueOrDefault(key) + 1;
             }
 
-            return Answer(204);
+            HttpResponseMessage taken = Answer(204);
+            taken.Headers.Date = Clock?.Invoke();
+            return taken;
         }
     }
 

@@ -26,6 +26,17 @@ public sealed class LineTextTests
         Assert.Equal(point.ToLineProtocol().Replace("\\t", " ", StringComparison.Ordinal).Replace("tab here", "tab\\ here", StringComparison.Ordinal), text.Take().TrimEnd('\n').Replace("\\t", " ", StringComparison.Ordinal));
     }
 
+    /// <summary>A backslash at the end would take what follows into the word: such a tape's lines were refused.</summary>
+    [Fact]
+    public void A_word_that_ends_in_a_backslash_takes_nothing_with_it()
+    {
+        var text = new LineText();
+        text.Begin(LineText.Head("driftwatch_pass", [("bench", "west"), ("tape", "MC-1\\"), ("site", "annex")]));
+        text.Field("stage", 1L);
+        text.End(5);
+        Assert.Equal("driftwatch_pass,bench=west,tape=MC-1/,site=annex stage=1i 5\n", text.Take());
+    }
+
     [Fact]
     public void Ten_thousand_numbers_come_out_as_the_client_writes_them_and_read_back_as_the_same_bits()
     {

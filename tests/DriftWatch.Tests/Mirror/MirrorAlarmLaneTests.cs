@@ -36,7 +36,7 @@ public sealed class MirrorAlarmLaneTests
     [Fact]
     public async Task A_process_that_begins_says_nothing_of_a_failing_mirror_before_its_server_takes()
     {
-        await using var bench = new LaneBench { IsSaidToFail = true };
+        await using var bench = new LaneBench { SaidTrouble = "behind" };
         bench.Run(20);
         bench.Server.Says = _ => StubServer.Answer(503);
         bench.Start();
@@ -52,7 +52,7 @@ public sealed class MirrorAlarmLaneTests
     [Fact]
     public async Task What_was_not_heard_is_said_again_a_minute_later()
     {
-        await using var bench = new LaneBench { IsSaidToFail = true };
+        await using var bench = new LaneBench { SaidTrouble = "behind" };
         bench.Run(20);
         bench.Start();
         await bench.UntilAsync(() => !bench.Said.IsEmpty, "said");

@@ -1,4 +1,5 @@
 using System.Globalization;
+using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Transfers;
 using DriftWatch.Mirror;
 using DriftWatch.Notices;
@@ -171,6 +172,8 @@ public sealed class MirrorLaneTests
         bench.Server.Says = _ => null;
         await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "all after it");
         Same(bench);
+        Assert.Equal((0, (string?)null), (bench.Report.Refused, bench.Report.LastRefused));
+        Assert.Empty(bench.Said);
     }
 
     [Fact]
@@ -265,6 +268,9 @@ public sealed class MirrorLaneTests
         await FollowAsync(bench, 14);
         await bench.UntilAsync(() => bench.Report.Missing > 0, "missing");
         Assert.Contains("does not hold", bench.Report.Trouble, StringComparison.Ordinal);
+        var fails = Assert.IsType<MirrorFailsCommand>(Assert.Single(bench.Said));
+        Assert.Equal("lines-missing", fails.Trouble);
+        Assert.Contains("past = false", fails.Text, StringComparison.Ordinal); // a server that keeps a month drops what is older in silence
     }
 
     [Fact]

@@ -53,8 +53,10 @@ public sealed class FluxTests
         using LineServer server = Way(door);
         Assert.Equal(123456, await ServerCounts.AskAsync(server, settings, "west", 1_778_051_284_250, 1_778_051_584_250, CancellationToken.None));
         Assert.Equal(
-            """from(bucket: "b") |> range(start: 2026-05-06T07:08:04.250Z, stop: 2026-05-06T07:13:04.250Z) |> filter(fn: (r) => r._measurement == "driftwatch_reading" and r._field == "quality" and r.bench == "west") |> group() |> count()""",
+            """from(bucket: "b") |> range(start: 2026-05-06T07:08:04.250Z, stop: 2026-05-06T07:13:04.250Z) |> filter(fn: (r) => r._measurement == "driftwatch_reading" and r._field == "quality" and r.bench == "west" and not exists r.site) |> group() |> count()""",
             door.Asked);
+        await ServerCounts.AskAsync(server, settings with { Site = "annex" }, "west", 0, 1000, CancellationToken.None);
+        Assert.Contains("""r.bench == "west" and r.site == "annex")""", door.Asked, StringComparison.Ordinal); // another site's bench of that name is another
         using LineServer none = Way(new Says("\r\n", "text/csv"));
         Assert.Equal(0, await ServerCounts.AskAsync(none, settings, "west", 0, 1000, CancellationToken.None));
     }

@@ -63,6 +63,48 @@ public sealed class SiteViewTests
         Assert.Equal(new SitePass("MC-0118", 3, PassStage.Judged, Verdict.Sound, Now - TimeSpan.FromSeconds(60.5)), benches[1].Pass);
     }
 
+    /// <summary>A fleet is never all of one version: what one bench says in numbers of tomorrow takes no other from the page.</summary>
+    [Theory]
+    [InlineData(99)]
+    [InlineData(-1)]
+    [InlineData(double.NaN)]
+    [InlineData(1e20)]
+    [InlineData(double.NegativeInfinity)]
+    public async Task An_odd_number_leaves_out_its_own_line_alone(double odd)
+    {
+        double now = Now.ToUnixTimeSeconds();
+        using var server = new RowServer(
+            [
+                Standing("calm", 5), Row(("bench", "odd"))([("state", odd), ("utc", now)]), Row(("bench", "far"))([("state", 1), ("utc", Math.Abs(odd) < 1000 ? double.NaN : odd)]),
+                Row(("bench", "many"))([("state", 1), ("utc", now), ("alarms", odd), ("silent", odd)]),
+            ],
+            [
+                Alarm("calm", "stale.rf-1", AlarmState.Unacknowledged, AlarmPriority.High, 60),
+                Row(("bench", "calm"), ("alarm", "x.y"))([("state", odd), ("utc", now)]), Row(("bench", "calm"), ("alarm", "p.q"))([("state", 1), ("priority", odd), ("utc", now - 5)]),
+            ])
+        {
+            Passes = [Row(("bench", "calm"), ("tape", "MC-1"), ("pass", "1"))([("stage", odd), ("utc", now)]), Row(("bench", "calm"), ("tape", "MC-2"), ("pass", "1"))([("stage", 5), ("verdict", odd), ("utc", now)])],
+        };
+        IReadOnlyList<SiteBench> benches = await new SiteView(server, new FakeTimeProvider(Now)).ReadAsync(CancellationToken.None);
+        SiteBench calm = benches.Single(b => b.Bench == "calm");
+        Assert.Equal(["stale.rf-1", "p.q"], calm.Alarms.Select(a => a.Alarm));
+        Assert.Equal(("MC-2", (Verdict?)null), (calm.Pass!.Tape, calm.Pass.Verdict));
+        Assert.DoesNotContain(benches, b => b.Bench is "odd" or "far");
+        Assert.Contains(benches, b => b.Bench == "many");
+    }
+
+    [Fact]
+    public async Task Two_sites_may_have_a_bench_of_one_name_and_one_that_moved_is_told_once()
+    {
+        SiteRow Of(SiteRow row, string site) => new(new Dictionary<string, string>(row.Tags) { ["site"] = site }, row.Fields);
+        using var server = new RowServer(
+            [Of(Standing("bench-1", 5, use: 0.2), "quarry"), Of(Standing("bench-1", 9, alarms: 1, unanswered: 1, use: 0.4), "harbour"), Of(Standing("moved", 7), "harbour"), Of(Standing("moved", 7200), "quarry")],
+            [Of(Alarm("bench-1", "stale.rf-1", AlarmState.Unacknowledged, AlarmPriority.High, 60), "harbour")]);
+        IReadOnlyList<SiteBench> benches = await new SiteView(server, new FakeTimeProvider(Now)).ReadAsync(CancellationToken.None);
+        Assert.Equal([("bench-1", "harbour"), ("bench-1", "quarry"), ("moved", "harbour")], benches.Select(b => (b.Bench, b.Site!)));
+        Assert.Equal([1, 0, 0], benches.Select(b => b.Alarms.Count));
+    }
+
     [Theory]
     [InlineData("""{"status":"success","data":{"result":"none"}}""")]
     [InlineData("<html>")]

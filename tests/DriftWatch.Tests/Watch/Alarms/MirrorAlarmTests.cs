@@ -68,6 +68,19 @@ public class MirrorAlarmTests
         Assert.Contains("no mirror of this bench any more", over.Text, StringComparison.Ordinal);
     }
 
+    /// <summary>Of a mirror that was away its server is then found to have dropped lines: one alarm, and what is wrong now stands in it.</summary>
+    [Fact]
+    public void Another_trouble_of_the_same_mirror_names_its_cause_anew()
+    {
+        (List<FindingLine> lines, List<AlarmTransition> book) = Judge(new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 300, 50)
+            .At(20, Fails("annex")).At(30, Fails("annex") with { Trouble = "lines-missing", May = null, Text = "3 readings" }).At(40, Fails("annex") with { Trouble = "lines-missing", May = null, Text = "4 readings" })
+            .At(60, Takes("annex", older: 0)));
+        Assert.Equal([AlarmStep.Raised, AlarmStep.CauseNamed, AlarmStep.Returned], book.Select(a => a.Step));
+        Assert.Equal(["behind", "lines-missing", "lines-missing"], book.Select(a => a.Cause));
+        Assert.Contains("3 readings", book[1].Text, StringComparison.Ordinal);
+        Assert.Equal([FindingPhase.Raised, FindingPhase.Updated, FindingPhase.Ended], lines.Where(l => l.Kind == FindingKinds.MirrorFailing).Select(l => l.Phase));
+    }
+
     [Fact]
     public void What_the_service_says_of_a_mirror_reads_back_from_the_log_as_it_was()
     {
