@@ -83,6 +83,7 @@ export function show(item) {
     facts.append(box);
   };
   say('Where', item.where);
+  say('On the tape', words.onTape(item.tape));
   say('From', bothClocks(item.from));
   if (item.to > item.from) say('To', item.lasts ? `lasts, ${length((item.to - item.from) / 1000)} so far` : `${bothClocks(item.to)}, after ${length((item.to - item.from) / 1000)}`);
   if (item.value != null && item.unit) say('Worst', item.limit == null ? words.quantity(item.value, item.unit) : `${words.quantity(item.value, item.unit)} against ${words.quantity(item.limit, item.unit)}`);

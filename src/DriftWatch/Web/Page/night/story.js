@@ -24,12 +24,12 @@ export function happened(events, labelOf) {
     })),
     ...events.alarms.map(a => ({
       lane: 'alarms', id: a.id, from: ms(a.start), to: ms(a.end) ?? now, lasts: a.end === null, rank: a.priority, word: priorityWords[a.priority],
-      title: words.kind(a.tag.split('.')[0]), isFault: faultKinds.has(a.tag.split('.')[0]), tag: a.tag, where: where(a.channel), channel: a.channel, text: a.text, cause: a.cause, by: a.by, why: a.why, stands: a.state,
+      title: words.kind(a.tag.split('.')[0]), isFault: faultKinds.has(a.tag.split('.')[0]), tag: a.tag, where: where(a.channel), channel: a.channel, text: a.text, cause: a.cause, by: a.by, why: a.why, stands: a.state, tape: a.tape,
     })),
     ...events.findings.map(f => ({
       lane: 'findings', id: f.id, from: ms(f.start), to: f.severity === 'note' ? ms(f.end) ?? ms(f.start) : ms(f.end) ?? now, lasts: f.severity !== 'note' && f.end === null,
       rank: f.severity, word: words.severity[f.severity], isFault: faultKinds.has(f.kind === 'cause' ? f.cause : f.kind), kind: f.kind, tag: tagOf(f.id), where: where(f.channel),
-      title: f.kind === 'cause' && f.cause !== 'unknown' ? `Cause: ${f.cause.replaceAll('-', ' ')}` : words.kind(f.kind), channel: f.channel, text: f.text, cause: f.cause, value: f.value, limit: f.limit, unit: f.unit, by: f.acknowledgedBy,
+      title: f.kind === 'cause' && f.cause !== 'unknown' ? `Cause: ${f.cause.replaceAll('-', ' ')}` : words.kind(f.kind), channel: f.channel, text: f.text, cause: f.cause, value: f.value, limit: f.limit, unit: f.unit, by: f.acknowledgedBy, tape: f.tape,
     })),
     ...events.marks.map(m => ({
       lane: m.kind === 'mark' ? 'marks' : 'passes', id: m.id, from: ms(m.at), to: ms(m.at), rank: 'mark', word: words.kind(m.kind), title: m.text, text: m.text,
