@@ -39,13 +39,14 @@ internal static class SiteCommand
         var organisation = new Option<string?>("--organisation") { Description = "The organisation, for flux. Default: none.", HelpName = "NAME" };
         var user = new Option<string?>("--user") { Description = "The name to sign in with. Default: none; the key alone is a token.", HelpName = "NAME" };
         var key = new Option<string?>("--key-env") { Description = "Name of the variable of the environment that holds the token or password. Default: no sign-in.", HelpName = "NAME" };
+        var trust = new Option<string?>("--trust-file") { Description = "File of certificates, in PEM, by whose issuers the server is trusted. Default: what this computer trusts.", HelpName = "FILE" };
         var json = new Option<bool>("--json") { Description = "JSON: one object with the benches and their alarms." };
         var command = new Command(
             "site",
             "Lists the benches that are mirrored to a time-series server: those with alarms that nobody has answered first, then those that are silent, then by the greatest share of a tolerance in use. "
             + "What is told is as old as it says; the bench's own page and store are the truth.")
         {
-            url, reads, database, organisation, user, key, json,
+            url, reads, database, organisation, user, key, trust, json,
         };
         command.SetAction(async (parsed, cancel) =>
         {
@@ -63,10 +64,16 @@ internal static class SiteCommand
                 User = parsed.GetValue(user),
                 Key = variable is null ? null : () => Secrets.Read(new SecretPlace(variable, null)),
             };
-            var way = new LineServer(options, new SocketsHttpHandler { AllowAutoRedirect = false });
-            using ISiteServer server = SiteServers.Open(Enum.GetValues<CountWay>().First(w => Slugs.Of(w) == parsed.GetRequiredValue(reads)), way, options.Bucket);
             TimeProvider clock = time ?? TimeProvider.System;
-            IReadOnlyList<SiteBench> benches = await ReadAsync(server, clock, cancel);
+            if (parsed.GetValue(trust) is { } file && BenchFile.WhyUnreadable(file) is { } why)
+            {
+                throw new CommandException(ExitCode.BadInput, $"{file} can't be read: {why.TrimEnd('.')}; name a file of certificates after --trust-file");
+            }
+
+            var judge = new CertificateJudge(parsed.GetValue(trust), clock);
+            var way = new LineServer(options, new SocketsHttpHandler { AllowAutoRedirect = false, SslOptions = new() { RemoteCertificateValidationCallback = judge.Accept } });
+            using ISiteServer server = SiteServers.Open(Enum.GetValues<CountWay>().First(w => Slugs.Of(w) == parsed.GetRequiredValue(reads)), way, options.Bucket);
+            IReadOnlyList<SiteBench> benches = await ReadAsync(server, clock, judge, cancel);
             if (parsed.GetValue(json))
             {
                 parsed.InvocationConfiguration.Output.WriteLine(JsonSerializer.Serialize(SiteAnswer.Of(benches, clock.GetUtcNow()), Json));
@@ -84,7 +91,7 @@ internal static class SiteCommand
             new HelpExample("driftwatch site --url https://series.example.org:8086 --reads influxql --user reader --key-env READER_KEY --json", "the same for a program"));
     }
 
-    private static async Task<IReadOnlyList<SiteBench>> ReadAsync(ISiteServer server, TimeProvider time, CancellationToken cancel)
+    private static async Task<IReadOnlyList<SiteBench>> ReadAsync(ISiteServer server, TimeProvider time, CertificateJudge judge, CancellationToken cancel)
     {
         try
         {
@@ -96,7 +103,7 @@ internal static class SiteCommand
         }
         catch (Exception exception) when (exception is HttpRequestException or FormatException || (exception is TaskCanceledException && !cancel.IsCancellationRequested))
         {
-            throw new CommandException(ExitCode.BadInput, $"the server can't be asked: {RouteWords.Line(exception)}; look at --url, --reads, --database and the key");
+            throw new CommandException(ExitCode.BadInput, $"the server can't be asked: {judge.Complaint ?? RouteWords.Line(exception)}; look at --url, --reads, --database and the key");
         }
     }
 

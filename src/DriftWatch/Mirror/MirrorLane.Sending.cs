@@ -29,6 +29,7 @@ internal sealed partial class MirrorLane
     private long _missing;
     private long _doubled;
     private string? _countTrouble;
+    private (CountBook Book, CountedWindow Window, Task<long?> Found)? _count; // asked for and not answered
     private TimeSpan? _clockAhead;
     private int _connections;
     private int _asksLeft;
@@ -255,17 +256,23 @@ internal sealed partial class MirrorLane
         return Least(wait, NewestEvery);
     }
 
-    /// <summary>Holds one window of what was sent against what the server counts.</summary>
+    /// <summary>Holds one window of what was sent against what the server counts; sending goes on while the server thinks about it.</summary>
     private async Task CompareAsync()
     {
-        foreach (CountBook book in (CountBook[])[_counts, _olderCounts])
+        if (_count is { } asked)
         {
-            if (book == _olderCounts && _prepared is { IsCompleted: false })
+            if (asked.Found.IsCompleted && IsStill(asked.Book))
             {
-                continue; // the cursor counts on another thread just now
+                _count = null;
+                await TakeCountAsync(asked.Book, asked.Window, asked.Found);
             }
 
-            if (_settings.Counts == CountWay.None || book.Due(Elapsed) is not { } window)
+            return;
+        }
+
+        foreach (CountBook book in (CountBook[])[_counts, _olderCounts])
+        {
+            if (_settings.Counts == CountWay.None || !IsStill(book) || book.Due(Elapsed) is not { } window)
             {
                 continue;
             }
@@ -276,19 +283,28 @@ internal sealed partial class MirrorLane
                 continue;
             }
 
-            try
+            _count = (book, window, ServerCounts.AskAsync(_way!.Server, _settings, Bench, window.FromUtcMilliseconds, window.ToUtcMilliseconds, _stop.Token));
+            return;
+        }
+    }
+
+    /// <summary>The cursor of older readings counts on another thread while it makes a batch.</summary>
+    private bool IsStill(CountBook book) => book != _olderCounts || _prepared is not { IsCompleted: false };
+
+    private async Task TakeCountAsync(CountBook book, CountedWindow window, Task<long?> found)
+    {
+        try
+        {
+            if (await found is { } count)
             {
-                if (await ServerCounts.AskAsync(_way!.Server, _settings, Bench, window.FromUtcMilliseconds, window.ToUtcMilliseconds, _stop.Token) is { } found)
-                {
-                    _countTrouble = null;
-                    Judge(book, window, found);
-                }
+                _countTrouble = null;
+                Judge(book, window, count);
             }
-            catch (Exception exception) when (exception is HttpRequestException or FormatException || (exception is TaskCanceledException && !_stop.IsCancellationRequested))
-            {
-                _countTrouble = exception.Message;
-                book.Later(window, Elapsed, window.IsSentAgain);
-            }
+        }
+        catch (Exception exception) when (exception is HttpRequestException or FormatException || (exception is TaskCanceledException && !_stop.IsCancellationRequested))
+        {
+            _countTrouble = exception.Message;
+            book.Later(window, Elapsed, window.IsSentAgain);
         }
     }
 

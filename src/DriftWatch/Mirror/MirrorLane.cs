@@ -81,6 +81,11 @@ internal sealed partial class MirrorLane : IAsyncDisposable
             await Task.WhenAny(_prepared); // it uses the cursor that goes next
         }
 
+        if (_count is { } asked)
+        {
+            await Task.WhenAny(asked.Found); // it uses the connection that goes next
+        }
+
         foreach (EventTrail trail in _events)
         {
             trail.Dispose();

@@ -185,13 +185,22 @@ public sealed class MirrorServersTests(ITestOutputHelper output)
         using var reader = new BenchReader(folder);
         AnchorTable anchors = reader.ReadAnchors();
         Dictionary<(string Channel, long At), List<double>> held = await server.ValuesAsync();
+        Dictionary<(string Channel, long At), List<double>> qualities = await server.ValuesAsync("quality");
         int stored = 0;
         foreach ((string channel, int key) in reader.ChannelKeys())
         {
-            foreach (StoredReading reading in reader.ReadSeries(key, EngineTime.MinValue, EngineTime.MaxValue).Readings.Where(r => !r.Reading.IsFault))
+            foreach (StoredReading reading in reader.ReadSeries(key, EngineTime.MinValue, EngineTime.MaxValue).Readings)
             {
-                stored++;
                 long at = anchors.ToUtcNanoseconds(reading.At) / 1_000_000;
+                int quality = (reading.Reading.IsFault ? (int)reading.Reading.Fault + 1 : 0) + (reading.IsLate ? 100 : 0);
+                Assert.True(qualities.TryGetValue((channel, at), out List<double>? told) && told.Contains(quality), $"{channel} at {at}: quality {quality} is missing");
+                if (reading.Reading.IsFault)
+                {
+                    Assert.False(held.ContainsKey((channel, at)), $"{channel} at {at}: a fault has a value");
+                    continue;
+                }
+
+                stored++;
                 Assert.True(held.TryGetValue((channel, at), out List<double>? values), $"{channel} at {at} is missing");
                 Assert.All(values, v => Assert.True(Math.Abs(v - reading.Reading.Raw) <= 1e-14 * Math.Abs(reading.Reading.Raw), $"{channel} at {at}: stored {reading.Reading.Raw:R}, held {v:R}"));
             }

@@ -102,13 +102,13 @@ internal sealed class SeriesServer : IDisposable
     }
 
     /// <summary>Every value that it holds of a bench's channels: by channel and instant in milliseconds; more than one where it keeps doubles.</summary>
-    public async Task<Dictionary<(string Channel, long At), List<double>>> ValuesAsync()
+    public async Task<Dictionary<(string Channel, long At), List<double>>> ValuesAsync(string field = "value")
     {
         var values = new Dictionary<(string, long), List<double>>();
         if (_isPromql)
         {
             await _http.GetStringAsync(new Uri(Url + "/internal/force_flush"));
-            string text = await _http.GetStringAsync(new Uri(Url + "/api/v1/export?match[]=" + Uri.EscapeDataString("{__name__=\"driftwatch_reading_value\"}")));
+            string text = await _http.GetStringAsync(new Uri(Url + "/api/v1/export?match[]=" + Uri.EscapeDataString($"{{__name__=\"driftwatch_reading_{field}\"}}")));
             foreach (string line in text.Split('\n', StringSplitOptions.RemoveEmptyEntries))
             {
                 using JsonDocument series = JsonDocument.Parse(line);
@@ -122,7 +122,7 @@ internal sealed class SeriesServer : IDisposable
             return values;
         }
 
-        string answer = await _http.GetStringAsync(new Uri(Url + "/query?db=driftwatch&epoch=ms&q=" + Uri.EscapeDataString("SELECT value FROM driftwatch_reading GROUP BY channel")));
+        string answer = await _http.GetStringAsync(new Uri(Url + "/query?db=driftwatch&epoch=ms&q=" + Uri.EscapeDataString($"SELECT {field} FROM driftwatch_reading GROUP BY channel")));
         using JsonDocument json = JsonDocument.Parse(answer);
         foreach (JsonElement series in json.RootElement.GetProperty("results")[0].GetProperty("series").EnumerateArray())
         {

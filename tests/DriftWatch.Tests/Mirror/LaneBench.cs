@@ -228,6 +228,11 @@ internal sealed partial class StubServer
     /// <summary>What it says the time is; null says nothing.</summary>
     public Func<DateTimeOffset>? Clock { get; set; }
 
+    /// <summary>It never answers when it is asked for a count.</summary>
+    public bool CountsHang { get; set; }
+
+    public int CountsAsked { get; private set; }
+
     /// <summary>Which of the lines that it takes it drops in silence.</summary>
     public Func<string, bool> Drops { get; set; } = _ => false;
 
@@ -282,10 +287,16 @@ internal sealed partial class StubServer
         return answer;
     }
 
-    private async Task<HttpResponseMessage> AnswerAsync(HttpRequestMessage request)
+    private async Task<HttpResponseMessage> AnswerAsync(HttpRequestMessage request, CancellationToken cancel)
     {
         LastPath = request.RequestUri!.PathAndQuery;
         LastKey = request.Headers.Authorization?.ToString();
+        if (request.Method == HttpMethod.Get && CountsHang && LastPath.Contains("count", StringComparison.OrdinalIgnoreCase))
+        {
+            CountsAsked++;
+            await Task.Delay(Timeout.InfiniteTimeSpan, TimeProvider.System, cancel);
+        }
+
         if (request.Method == HttpMethod.Get)
         {
             return Answer(200, CountOf(Uri.UnescapeDataString(request.RequestUri.Query)));
@@ -341,6 +352,6 @@ internal sealed partial class StubServer
     /// <summary>A connection to it.</summary>
     internal sealed class Door(StubServer server) : HttpMessageHandler
     {
-        protected override Task<HttpResponseMessage> SendAsync(HttpRequestMessage request, CancellationToken cancellationToken) => server.AnswerAsync(request);
+        protected override Task<HttpResponseMessage> SendAsync(HttpRequestMessage request, CancellationToken cancellationToken) => server.AnswerAsync(request, cancellationToken);
     }
 }

@@ -140,6 +140,24 @@ public sealed class MirrorTroubleTests
         Assert.Contains("[retention]", bench.Said.OfType<MirrorFailsCommand>().Last().Text, StringComparison.Ordinal);
     }
 
+    /// <summary>A server that takes lines and thinks for ever about a count is sent what is new all the same.</summary>
+    [Fact]
+    public async Task A_count_that_hangs_holds_up_no_reading()
+    {
+        await using var bench = new LaneBench();
+        bench.Run(2);
+        bench.Server.CountsHang = true;
+        bench.Start();
+        for (int i = 0; i < 30; i++)
+        {
+            bench.Run(30);
+            await bench.UntilAsync(() => bench.Server.Count() == bench.Expected().Count, "followed", mostSeconds: 5);
+        }
+
+        Assert.True(bench.Server.CountsAsked > 0, "Nothing was asked for.");
+        Assert.Equal(MirrorState.Level, bench.Report.State);
+    }
+
     [Fact]
     public async Task A_server_that_hangs_holds_up_no_other()
     {

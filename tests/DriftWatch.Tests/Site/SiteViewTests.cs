@@ -126,6 +126,7 @@ public sealed class SiteViewTests
     [InlineData("site --url http://localhost:1 --reads sql", ExitCode.Usage, "promql")]
     [InlineData("site --url http://localhost:1 --reads promql --user anna", ExitCode.Usage, "--key-env")]
     [InlineData("site --url http://127.0.0.1:1 --reads influxql", ExitCode.BadInput, "can't be asked")]
+    [InlineData("site --url https://127.0.0.1:1 --reads promql --trust-file no-such.pem", ExitCode.BadInput, "no-such.pem can't be read")]
     [InlineData("site --url http://127.0.0.1:1 --reads influxql --key-env DRIFTWATCH_NO_SUCH", ExitCode.BadInput, "DRIFTWATCH_NO_SUCH")]
     public async Task A_wrong_line_is_told_with_its_remedy(string line, int code, string said)
     {
