@@ -1,6 +1,7 @@
 using System.CommandLine;
 using System.Globalization;
 using System.Text.Json;
+using DriftWatch.Configuration;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Mirror;
 using DriftWatch.Notices;
