@@ -101,13 +101,15 @@ internal sealed partial class MirrorLane
         Older = older,
     };
 
+    private string Why => _report.Trouble is { } trouble ? $": {trouble.TrimEnd('.')}" : "";
+
     private MirrorFailsCommand Fails(string trouble, bool isBehind)
     {
         bool isLate = trouble == "behind";
         TimeSpan since = isBehind ? _report.Behind : Elapsed - _leastOlderAt;
         (string what, string? remedy) = !isLate ? Loss()
-            : isBehind ? ($"it has been behind for {since.TotalMinutes:0} min{(_report.Trouble is { } why ? $": {why.TrimEnd('.')}" : "")}", _report.Remedy)
-            : ($"it takes less than the bench makes: {Count(_report.OlderInputs, "older input")} wait, and were fewer {since.TotalMinutes:0} min ago", "give it a faster line or server, or let it have means (detail = \"minute\")");
+            : isBehind ? ($"it has been behind for {since.TotalMinutes:0} min{Why}", _report.Remedy)
+            : ($"it takes less than the bench makes: {Count(_report.OlderInputs, "older input")} wait, and were fewer {since.TotalMinutes:0} min ago{Why}", _report.Remedy ?? "give it a faster line or server, or let it have means (detail = \"minute\")");
         return new MirrorFailsCommand
         {
             Id = Guid.CreateVersion7(_time.GetUtcNow()),
