@@ -45,6 +45,7 @@ export function showSummary(model) {
   const text = bad.length > 0 ? `${bad.join(', ')}; ${rest}` : `All that is judged is within its limits; ${rest}`.replace(' of the others', '').replace('no other', 'none');
   if (at('summary').textContent !== text) at('summary').textContent = text;
   at('summary').dataset.sound = String(bad.length === 0);
+  at('summary').dataset.alarm = String(count('alarm') > 0);
 }
 
 export function showClock(model) {
