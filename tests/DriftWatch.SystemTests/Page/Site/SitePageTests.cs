@@ -134,6 +134,6 @@ public sealed class SitePageTests(BrowserFixture fixture) : IAsyncLifetime
         }
 
         void Pass(string bench, string tape, int number, string fields, long at) =>
-            written += FormattableString.Invariant($"driftwatch_pass,bench={bench},pass={number},standard=525/60,tape={tape},transfer=0190a6f0-0002-7000-8000-000000000001 {fields},utc={at / 1000.0} {at}\n");
+            written += FormattableString.Invariant($"driftwatch_pass,bench={bench},pass={number},site={bench.Split('-')[0]},standard=525/60,tape={tape},transfer=0190a6f0-0002-7000-8000-000000000001 {fields},utc={at / 1000.0} {at}\n");
     }
 }
