@@ -113,20 +113,20 @@ async function loadStory() {
     head.trouble('events', null);
     drifts = null;
     happened = story.happened(events, labelOf);
-    head.verdict(events, happened, drifts);
+    tellVerdict();
     side.list(happened, pick);
     draw();
   }).catch(problem => {
     events = null;
     happened = [];
-    head.unread('Can’t be told: what happened could not be read.');
+    if (!unreadNow()) head.unread('Can’t be told: what happened could not be read.');
     head.trouble('events', problem);
     draw();
   });
   await newest.drifts.run(signal => data.drifts(id, from, to, channelsAsked(), signal), answer => {
     drifts = answer;
     side.drifts(drifts, events?.states ?? []);
-    head.verdict(events, happened, drifts);
+    tellVerdict();
     let hasOther = false;
     for (const strip of strips) {
       const { baseline } = strip;
@@ -372,7 +372,14 @@ async function build(id) {
 
 /** What is over stands as it was told; of a span that goes on nobody knows any more. */
 function unreadNow() {
-  if (view.live || view.to > Date.now()) head.unread('Can’t be told: the connection is lost.');
+  const isUnread = link.isLost() && (view.live || view.to > Date.now());
+  if (isUnread) head.unread('Can’t be told: the connection is lost.');
+  return isUnread;
+}
+
+/** An answer that was on its way as the connection went says nothing of now either. */
+function tellVerdict() {
+  if (!unreadNow()) head.verdict(events, happened, drifts);
 }
 
 function readMissed() {
