@@ -167,8 +167,8 @@ if [ "$quick" = no ]; then
     run_script replay-identity.sh 300
     run_script golden-numbers.sh 300
     # Both halves wait more than they work, for timers, servers and a browser: side by side they take the longer one's time.
-    start_tests "DriftWatch.SystemTests, pages" DriftWatch.SystemTests 1200 --filter 'FullyQualifiedName~SystemTests.Page.' &
-    start_tests "DriftWatch.SystemTests, the rest" DriftWatch.SystemTests 1200 --filter 'FullyQualifiedName!~SystemTests.Page.' &
+    start_tests "DriftWatch.SystemTests, pages" DriftWatch.SystemTests 1350 --filter 'FullyQualifiedName~SystemTests.Page.' &
+    start_tests "DriftWatch.SystemTests, the rest" DriftWatch.SystemTests 1350 --filter 'FullyQualifiedName!~SystemTests.Page.' &
     wait
     count_tests "DriftWatch.SystemTests, pages"
     count_tests "DriftWatch.SystemTests, the rest"
