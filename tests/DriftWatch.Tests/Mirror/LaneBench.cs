@@ -302,11 +302,11 @@ internal sealed partial class StubServer
             return Answer(200, CountOf(Uri.UnescapeDataString(request.RequestUri.Query)));
         }
 
-        await using Stream body = await request.Content!.ReadAsStreamAsync();
+        await using Stream body = await request.Content!.ReadAsStreamAsync(cancel);
         Assert.Contains("gzip", request.Content.Headers.ContentEncoding);
         await using Stream text = new GZipStream(body, CompressionMode.Decompress);
         using var reader = new StreamReader(text, Encoding.UTF8);
-        string[] lines = (await reader.ReadToEndAsync()).Split('\n', StringSplitOptions.RemoveEmptyEntries);
+        string[] lines = (await reader.ReadToEndAsync(cancel)).Split('\n', StringSplitOptions.RemoveEmptyEntries);
         lock (_gate)
         {
             Requests++;
