@@ -133,6 +133,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
                 wait = Hold($"the mirror failed: {exception.Message}", "look at the service's log; it is tried again, and nothing is lost");
             }
 
+            wait = wait > TimeSpan.Zero ? wait : TimeSpan.Zero; // time went on while it was worked out; a millisecond less than nothing is for ever
             await Task.Delay(wait, _time, _stop.Token).ContinueWith(_ => { }, TaskScheduler.Default);
         }
 
