@@ -189,9 +189,15 @@ public sealed class MirrorServersTests(ITestOutputHelper output)
         int stored = 0;
         foreach ((string channel, int key) in reader.ChannelKeys())
         {
+            long newest = qualities.Keys.Where(k => k.Channel == channel).Max(k => k.At);
             foreach (StoredReading reading in reader.ReadSeries(key, EngineTime.MinValue, EngineTime.MaxValue).Readings)
             {
                 long at = anchors.ToUtcNanoseconds(reading.At) / 1_000_000;
+                if (reading.Reading.IsFault && at > newest)
+                {
+                    continue; // the wire is out, and goes on being: what came since the server was asked is on its way
+                }
+
                 int quality = (reading.Reading.IsFault ? (int)reading.Reading.Fault + 1 : 0) + (reading.IsLate ? 100 : 0);
                 Assert.True(qualities.TryGetValue((channel, at), out List<double>? told) && told.Contains(quality), $"{channel} at {at}: quality {quality} is missing");
                 if (reading.Reading.IsFault)
