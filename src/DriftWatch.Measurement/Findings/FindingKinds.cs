@@ -64,6 +64,6 @@ public static class FindingKinds
         (Wear, "One head falls against the others from line-up to line-up over weeks, as a worn tip does: rate in dB a month and when it will be too far below them."),
         (MarkSlipped, "The timing record stands a line beside where it stood: its head-switch mark has slipped, and skew, scallop and steps are not judged."),
         (StoreFailing, "The store took nothing for a while: readings were held in memory, where a crash would have lost them."),
-        (MirrorFailing, "A server that is to be kept level with the store was behind for longer than it may, or did not keep what it took: nothing was lost here, and whoever looked there saw this bench as it was."),
+        (MirrorFailing, "A server that is to be kept level with the store was behind for longer than it may, or did not keep what it took: whoever looked there saw this bench as it was. Nothing was lost here unless its cause is lines-expired."),
     ];
 }

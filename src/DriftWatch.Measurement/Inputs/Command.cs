@@ -130,7 +130,7 @@ public sealed record StoreTakesCommand : Command
     public required long Lost { get; init; }
 }
 
-/// <summary>A server that is to be kept level with the store is not: said by the service itself. Nothing is lost here by it.</summary>
+/// <summary>A server that is to be kept level with the store is not: said by the service itself. But for <c>lines-expired</c> nothing is lost here by it.</summary>
 public sealed record MirrorFailsCommand : Command
 {
     /// <summary>The mirror's id in the bench file.</summary>
@@ -142,7 +142,7 @@ public sealed record MirrorFailsCommand : Command
     /// <summary>How long it may be behind by the bench file; null where it does not keep what it takes.</summary>
     public TimeSpan? May { get; init; }
 
-    /// <summary>The kind of trouble as a slug: <c>behind</c>, <c>lines-missing</c>, <c>lines-refused</c>.</summary>
+    /// <summary>The kind of trouble as a slug: <c>behind</c>, <c>lines-missing</c>, <c>lines-refused</c>, <c>lines-expired</c>.</summary>
     public required string Trouble { get; init; }
 
     /// <summary>A sentence for people.</summary>

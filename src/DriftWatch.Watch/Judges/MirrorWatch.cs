@@ -14,6 +14,9 @@ namespace DriftWatch.Watch.Judges;
 /// </summary>
 internal sealed class MirrorWatch
 {
+    /// <summary>The one trouble in which something is lost: the bench's own retention took it before the server had it.</summary>
+    private const string Expired = "lines-expired";
+
     private readonly List<(string Mirror, OpenFinding Finding)> _open = [];
 
     public void OnFails(WatchContext context, MirrorFailsCommand said)
@@ -72,7 +75,7 @@ internal sealed class MirrorWatch
         Unit = said.May is null ? null : "s",
         LimitSource = said.May is null ? null : "the bench file (tell-after of the mirror)",
         Cause = said.Trouble,
-        Text = $"Mirror {said.Mirror}: {said.Text.TrimEnd('.')}. Nothing is lost here, and watching goes on; whoever watches this bench by that server sees it as it was.",
+        Text = $"Mirror {said.Mirror}: {said.Text.TrimEnd('.')}. {(said.Trouble == Expired ? "Their readings are gone here too" : "Nothing is lost here")}, and watching goes on; whoever watches this bench by that server sees it as it was.",
         Details = [new FindingDetail("mirror", null, said.Mirror)],
     };
 

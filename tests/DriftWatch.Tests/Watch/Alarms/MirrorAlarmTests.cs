@@ -2,7 +2,6 @@ using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Tests.Watch.Support;
-using DriftWatch.Watch;
 using Xunit;
 
 namespace DriftWatch.Tests.Watch.Alarms;
@@ -15,7 +14,7 @@ public class MirrorAlarmTests
     [Fact]
     public void It_is_an_alarm_of_medium_priority_from_when_the_mirror_was_behind_until_it_takes_again()
     {
-        (List<FindingLine> lines, List<AlarmTransition> book) = Judge(new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 2400, 50)
+        (List<FindingLine> lines, List<AlarmTransition> book) = NightJudging.Judge(new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 2400, 50)
             .At(1900, Fails("annex"))
             .At(1930, new AcknowledgeCommand { Id = Guid.Empty, By = "Ida Wren", Finding = Tag, Note = "the annex is dark" })
             .At(2200, Takes("annex", older: 4200)));
@@ -37,7 +36,7 @@ public class MirrorAlarmTests
     [Fact]
     public void Two_mirrors_the_store_and_the_machine_are_alarms_apart()
     {
-        (List<FindingLine> lines, List<AlarmTransition> book) = Judge(new Night(TestBench.Of(TestBench.AirChannel()))
+        (List<FindingLine> lines, List<AlarmTransition> book) = NightJudging.Judge(new Night(TestBench.Of(TestBench.AirChannel()))
             .Series(TestBench.Air, 0, 10, 50).Series(TestBench.Air, 10, 40, 43).Series(TestBench.Air, 40, 200, 50)
             .At(10.2, new StoreFailsCommand { Id = Guid.Empty, By = "DriftWatch", For = TimeSpan.FromSeconds(5), Trouble = "disk-full", Text = "The disk is full." })
             .At(10.3, Fails("annex")).At(10.4, Fails("vault")).At(10.5, Fails("vault")) // the second time nothing is new
@@ -59,7 +58,7 @@ public class MirrorAlarmTests
             .At(20, Fails("annex"))
             .At(40, EngineInput.OfClock(default, new ClockEvent(ClockEventKind.Started, Night.Anchor(40))))
             .At(120, Takes("annex", older: null));
-        (List<FindingLine> lines, List<AlarmTransition> book) = Judge(night, restoreAt: 60);
+        (List<FindingLine> lines, List<AlarmTransition> book) = NightJudging.Judge(night, restoreAt: 60);
         FindingLine ended = Assert.Single(lines, l => l is { Kind: FindingKinds.MirrorFailing, Phase: FindingPhase.Ended });
         Assert.Equal(120, ended.End!.Value.Seconds);
         Assert.Contains(ended.Details, d => d is { Name: "endedBy", Word: "mirror-removed" });
@@ -72,13 +71,23 @@ public class MirrorAlarmTests
     [Fact]
     public void Another_trouble_of_the_same_mirror_names_its_cause_anew()
     {
-        (List<FindingLine> lines, List<AlarmTransition> book) = Judge(new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 300, 50)
+        (List<FindingLine> lines, List<AlarmTransition> book) = NightJudging.Judge(new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 300, 50)
             .At(20, Fails("annex")).At(30, Fails("annex") with { Trouble = "lines-missing", May = null, Text = "3 readings" }).At(40, Fails("annex") with { Trouble = "lines-missing", May = null, Text = "4 readings" })
             .At(60, Takes("annex", older: 0)));
         Assert.Equal([AlarmStep.Raised, AlarmStep.CauseNamed, AlarmStep.Returned], book.Select(a => a.Step));
         Assert.Equal(["behind", "lines-missing", "lines-missing"], book.Select(a => a.Cause));
         Assert.Contains("3 readings", book[1].Text, StringComparison.Ordinal);
         Assert.Equal([FindingPhase.Raised, FindingPhase.Updated, FindingPhase.Ended], lines.Where(l => l.Kind == FindingKinds.MirrorFailing).Select(l => l.Phase));
+    }
+
+    /// <summary>What retention took before the server had it is gone here as well: the alarm must not say that nothing is lost.</summary>
+    [Fact]
+    public void Only_where_retention_was_faster_is_something_lost_and_that_is_said()
+    {
+        AlarmTransition expired = NightJudging.Judge(new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 60, 50)
+            .At(20, Fails("annex") with { Trouble = "lines-expired", May = null, Text = "800 inputs were dropped" })).Book[0];
+        Assert.Contains("gone here too", expired.Text, StringComparison.Ordinal);
+        Assert.DoesNotContain("Nothing is lost", expired.Text, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -96,22 +105,4 @@ public class MirrorAlarmTests
     };
 
     private static MirrorTakesCommand Takes(string mirror, long? older) => new() { Id = Guid.Empty, By = "DriftWatch", Identity = "service", Mirror = mirror, Older = older };
-
-    private static (List<FindingLine> Lines, List<AlarmTransition> Book) Judge(Night night, double restoreAt = double.MaxValue)
-    {
-        var engine = new WatchEngine();
-        var lines = new List<FindingLine>();
-        var book = new List<AlarmTransition>();
-        foreach (EngineInput input in night.Inputs())
-        {
-            engine.Apply(input, lines, book);
-            if (input.Time.Seconds >= restoreAt)
-            {
-                restoreAt = double.MaxValue;
-                Assert.True(WatchEngine.TryRestore(engine.Snapshot(), out engine, out string whyNot), whyNot);
-            }
-        }
-
-        return (lines, book);
-    }
 }

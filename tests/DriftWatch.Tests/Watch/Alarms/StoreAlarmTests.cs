@@ -2,7 +2,6 @@ using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Tests.Watch.Support;
-using DriftWatch.Watch;
 using Xunit;
 
 namespace DriftWatch.Tests.Watch.Alarms;
@@ -15,7 +14,7 @@ public class StoreAlarmTests
     [Fact]
     public void It_is_an_alarm_of_high_priority_with_the_times_at_which_the_store_failed_and_took_again()
     {
-        (List<FindingLine> lines, List<AlarmTransition> book) = Judge(new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 140, 50)
+        (List<FindingLine> lines, List<AlarmTransition> book) = NightJudging.Judge(new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 140, 50)
             .At(20, Fails(for_: 5.5))
             .At(25, new AcknowledgeCommand { Id = Guid.Empty, By = "Ida Wren", Finding = Tag, Note = "making room" })
             .At(62, Takes(held: 4200)));
@@ -40,7 +39,7 @@ public class StoreAlarmTests
     [Fact]
     public void It_is_an_alarm_apart_from_trouble_of_the_machine_that_comes_with_it()
     {
-        (List<FindingLine> lines, List<AlarmTransition> book) = Judge(new Night(TestBench.Of(TestBench.AirChannel()))
+        (List<FindingLine> lines, List<AlarmTransition> book) = NightJudging.Judge(new Night(TestBench.Of(TestBench.AirChannel()))
             .Series(TestBench.Air, 0, 10, 50).Series(TestBench.Air, 10, 40, 43).Series(TestBench.Air, 40, 140, 50)
             .At(10.3, Fails()).At(30, Takes()));
         string[] tags = [.. book.Select(a => a.Tag).Distinct()];
@@ -60,7 +59,7 @@ public class StoreAlarmTests
             night.At(10 + (30 * i), Fails()).At(20 + (30 * i), Takes(lost: i == 5 ? 77 : 0));
         }
 
-        List<AlarmTransition> book = Judge(night).Book;
+        List<AlarmTransition> book = NightJudging.Judge(night).Book;
         Assert.Single(book, a => a.Calls);
         Assert.InRange(Assert.Single(book, a => a.Step == AlarmStep.Returned).At.Seconds, 230, 230.2);
         Assert.Contains("77 readings are lost", book[^1].Text, StringComparison.Ordinal);
@@ -69,7 +68,7 @@ public class StoreAlarmTests
     [Fact]
     public void A_process_that_begins_has_a_store_that_opened_and_ends_it()
     {
-        (List<FindingLine> lines, List<AlarmTransition> book) = Judge(new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 140, 50)
+        (List<FindingLine> lines, List<AlarmTransition> book) = NightJudging.Judge(new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 140, 50)
             .At(20, Fails())
             .At(40, EngineInput.OfClock(default, new ClockEvent(ClockEventKind.Started, Night.Anchor(40))))
             .At(50, Takes())); // of a process that is gone: nothing to end
@@ -93,17 +92,4 @@ public class StoreAlarmTests
 
     private static StoreTakesCommand Takes(long held = 100, long lost = 0) =>
         new() { Id = Guid.Empty, By = "DriftWatch", Identity = "service", Held = held, Lost = lost };
-
-    private static (List<FindingLine> Lines, List<AlarmTransition> Book) Judge(Night night)
-    {
-        var engine = new WatchEngine();
-        var lines = new List<FindingLine>();
-        var book = new List<AlarmTransition>();
-        foreach (EngineInput input in night.Inputs())
-        {
-            engine.Apply(input, lines, book);
-        }
-
-        return (lines, book);
-    }
 }

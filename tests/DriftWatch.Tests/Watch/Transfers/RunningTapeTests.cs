@@ -4,7 +4,6 @@ using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Transfers;
 using DriftWatch.Tests.Watch.Support;
-using DriftWatch.Watch;
 using Xunit;
 
 namespace DriftWatch.Tests.Watch.Transfers;
@@ -22,7 +21,7 @@ public sealed class RunningTapeTests
         Night night = WithCounter(unit).Series(Counter, 0, 200, t => (500 + t) * perSecond, period: 1).Series(TestBench.Air, 0, 100.05, 50).Series(TestBench.Air, 100.05, 130, 43).Series(TestBench.Air, 130, 200, 50)
             .At(60, Entry(60, Began(PositionBasis.Counter)))
             .At(185, Entry(185, new RunEnded { Cue = RunCue.Hand }));
-        (List<FindingLine> lines, List<AlarmTransition> book) = Judge(night);
+        (List<FindingLine> lines, List<AlarmTransition> book) = NightJudging.Judge(night);
         FindingLine[] low = [.. lines.Where(l => l.Kind == FindingKinds.AirBelowSetpoint)];
         Assert.Equal([FindingPhase.Raised, FindingPhase.Ended], [low[0].Phase, low[^1].Phase]);
         Assert.All(low, l => Assert.Equal(PositionBasis.Counter, l.OnTape!.Value.Basis));
@@ -36,7 +35,7 @@ public sealed class RunningTapeTests
     {
         Night night = new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 100, 50).Series(TestBench.Air, 100, 130, 43)
             .At(30, Entry(20, Began(PositionBasis.ElapsedTime, startSeconds: 60))); // by the machine's state, told ten seconds later
-        (List<FindingLine> lines, _) = Judge(night, restoreAt: 99);
+        (List<FindingLine> lines, _) = NightJudging.Judge(night, restoreAt: 99);
         FindingLine low = lines.First(l => l.Kind == FindingKinds.AirBelowSetpoint);
         Assert.Equal(new TapePlace(140, PositionBasis.ElapsedTime), low.OnTape);
         FindingLine begins = lines.Single(l => l.Kind == FindingKinds.PassBegins);
@@ -48,7 +47,7 @@ public sealed class RunningTapeTests
     {
         Night night = WithCounter("s").Series(Counter, 0, 50.5, t => 1000 + t, period: 1).Series(TestBench.Air, 0, 100, 50).Series(TestBench.Air, 100, 130, 43)
             .At(30, Entry(30, Began(PositionBasis.Counter)));
-        FindingLine low = Judge(night).Lines.First(l => l.Kind == FindingKinds.AirBelowSetpoint);
+        FindingLine low = NightJudging.Judge(night).Lines.First(l => l.Kind == FindingKinds.AirBelowSetpoint);
         Assert.Equal(new TapePlace(1100, PositionBasis.ElapsedTime), low.OnTape);
     }
 
@@ -61,7 +60,7 @@ public sealed class RunningTapeTests
             .At(30, Entry(30, Began(PositionBasis.Counter)));
         foreach (double restore in (double[])[105, double.MaxValue])
         {
-            FindingLine low = Judge(night, restore).Lines.First(l => l.Channel == "regulated-air" && l.Severity == Severity.Advisory && l.RaisedAt.Seconds > 105);
+            FindingLine low = NightJudging.Judge(night, restore).Lines.First(l => l.Channel == "regulated-air" && l.Severity == Severity.Advisory && l.RaisedAt.Seconds > 105);
             Assert.Equal(PositionBasis.Counter, low.OnTape!.Value.Basis);
             Assert.Equal(1000 + low.Start.Seconds, low.OnTape.Value.Seconds, 0.01);
         }
@@ -73,7 +72,7 @@ public sealed class RunningTapeTests
     {
         Night night = WithCounter("s").Series(Counter, 0, 20, t => 9000 + t, period: 1).Series(TestBench.Air, 0, 100, 50).Series(TestBench.Air, 100, 130, 43)
             .At(60, Entry(60, Began(PositionBasis.Counter, startSeconds: 12)));
-        FindingLine low = Judge(night).Lines.First(l => l.Kind == FindingKinds.AirBelowSetpoint);
+        FindingLine low = NightJudging.Judge(night).Lines.First(l => l.Kind == FindingKinds.AirBelowSetpoint);
         Assert.Equal(new TapePlace(52, PositionBasis.ElapsedTime), low.OnTape);
     }
 
@@ -85,7 +84,7 @@ public sealed class RunningTapeTests
             .Series(TestBench.Air, 230, 500, 50).Series(TestBench.Air, 500, 530, 43)
             .At(150, Entry(20, Began(PositionBasis.ElapsedTime) with { Cue = RunCue.State }))
             .At(400, Entry(300, new RunEnded { Cue = RunCue.State }));
-        (List<FindingLine> lines, _) = Judge(night);
+        (List<FindingLine> lines, _) = NightJudging.Judge(night);
         FindingLine[] low = [.. lines.Where(l => l is { Kind: FindingKinds.AirBelowSetpoint, Phase: FindingPhase.Raised })];
         Assert.Equal([180.0, null], low.Select(l => l.OnTape?.Seconds));
     }
@@ -97,7 +96,7 @@ public sealed class RunningTapeTests
         Night night = new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 200, 50).Series(TestBench.Air, 200, 230, 43)
             .Series(TestBench.Air, 230, 500, 50).Series(TestBench.Air, 500, 530, 43)
             .At(20, Entry(20, Began(PositionBasis.ElapsedTime))).At(150, ofAnother).At(400, Entry(250, new RunEnded { Cue = RunCue.Hand }));
-        FindingLine[] low = [.. Judge(night).Lines.Where(l => l is { Kind: FindingKinds.AirBelowSetpoint, Phase: FindingPhase.Raised })];
+        FindingLine[] low = [.. NightJudging.Judge(night).Lines.Where(l => l is { Kind: FindingKinds.AirBelowSetpoint, Phase: FindingPhase.Raised })];
         Assert.Equal([180.0, null], low.Select(l => l.OnTape?.Seconds));
     }
 
@@ -106,14 +105,14 @@ public sealed class RunningTapeTests
     {
         Night night = new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 100, 50).Series(TestBench.Air, 100, 130, 43)
             .At(95, Entry(5, Began(PositionBasis.ElapsedTime)));
-        Assert.All(Judge(night).Lines, l => Assert.Null(l.OnTape));
+        Assert.All(NightJudging.Judge(night).Lines, l => Assert.Null(l.OnTape));
     }
 
     [Fact]
     public void A_line_reads_back_with_its_place_and_one_without_is_as_it_was()
     {
         Night night = new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 40, 50).Series(TestBench.Air, 40, 60, 43).At(10, Entry(10, Began(PositionBasis.ElapsedTime)));
-        (List<FindingLine> lines, List<AlarmTransition> book) = Judge(night);
+        (List<FindingLine> lines, List<AlarmTransition> book) = NightJudging.Judge(night);
         FindingLine line = lines.First(l => l.OnTape is not null && l.Kind == FindingKinds.AirBelowSetpoint);
         Assert.Equal(line.OnTape, FindingJson.Read(FindingJson.ToUtf8(line)).OnTape);
         Assert.Equal(book[0].OnTape, AlarmJson.Read(AlarmJson.ToUtf8(book[0])).OnTape);
@@ -136,22 +135,4 @@ public sealed class RunningTapeTests
         Pass = Acts.Id(3, 1),
         Body = body,
     };
-
-    private static (List<FindingLine> Lines, List<AlarmTransition> Book) Judge(Night night, double restoreAt = double.MaxValue)
-    {
-        var engine = new WatchEngine();
-        var lines = new List<FindingLine>();
-        var book = new List<AlarmTransition>();
-        foreach (EngineInput input in night.Inputs())
-        {
-            engine.Apply(input, lines, book);
-            if (input.Time.Seconds >= restoreAt)
-            {
-                restoreAt = double.MaxValue;
-                Assert.True(WatchEngine.TryRestore(engine.Snapshot(), out engine, out string whyNot), whyNot);
-            }
-        }
-
-        return (lines, book);
-    }
 }
