@@ -17,7 +17,9 @@ for _ in $(seq 300); do
     sleep 0.2
 done
 [ -n "${url:-}" ] || { cat "$work/log"; echo "The first command showed no page within 60 s."; exit 1; }
-curl -fsS "$url/" | grep -q '<title>' || { echo "$url is no page."; exit 1; }
+# Read to its end first: a grep that finds early closes the pipe, and curl fails for it.
+page=$(curl -fsS "$url/")
+grep -q '<title>' <<<"$page" || { echo "$url is no page."; exit 1; }
 for _ in $(seq 50); do
     curl -fsS "$url/readyz" >/dev/null 2>&1 && ready=yes && break
     sleep 0.2
