@@ -88,6 +88,9 @@ public sealed partial class WatchEngine
             case MirrorTakesCommand takes:
                 _mirrors.OnTakes(_context, takes);
                 break;
+            case GoesOnCommand lent:
+                OnGoesOn(lent);
+                break;
             default:
                 NotApplied(command, "this version does not know the command");
                 break;

@@ -1,4 +1,5 @@
 using DriftWatch.Measurement.Baselines;
+using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Measurement.Transfers;
@@ -13,13 +14,19 @@ public sealed partial class WatchEngine
     /// </summary>
     private const long StillNowNanoseconds = 60L * EngineTime.NanosecondsPerSecond;
 
+    /// <summary>Whether an entry of the book is an act of the moment it was entered at, and so changes judgement; what is written afterwards does not.</summary>
+    /// <param name="entry">Any entry.</param>
+    /// <param name="enteredUtc">When it came, nanoseconds since 1970.</param>
+    public static bool IsOfNow(EntryCommand entry, long enteredUtc) =>
+        // A run that the machine's state begins or ends is dated where tape started or stopped, which may be long before it counts.
+        entry.Body is RunBegan { Cue: RunCue.State } or RunEnded { Cue: RunCue.State } || enteredUtc - entry.AboutUtc <= StillNowNanoseconds;
+
     /// <summary>Judges need of an entry only whose tape it is, when the line-up ends and when and where tape runs for keeps; whether it may be is the book's matter.</summary>
     private void OnEntry(EntryCommand entry)
     {
-        // A run that the machine's state begins or ends is dated where tape started or stopped, which may be long before it counts; and
-        // the run that judging knows of is over however late that is said.
-        bool isOfNow = entry.Body is RunBegan { Cue: RunCue.State } or RunEnded { Cue: RunCue.State } || (entry.Body is RunEnded or PassGivenUp && _tape.IsOf(entry.Pass));
-        if (_anchors.Anchors.Count == 0 || (!isOfNow && _anchors.ToUtcNanoseconds(_context.Now) - entry.AboutUtc > StillNowNanoseconds))
+        // The run that judging knows of is over however late that is said.
+        bool endsTheKnown = entry.Body is RunEnded or PassGivenUp && _tape.IsOf(entry.Pass);
+        if (_anchors.Anchors.Count == 0 || (!endsTheKnown && !IsOfNow(entry, _anchors.ToUtcNanoseconds(_context.Now))))
         {
             return;
         }
@@ -50,6 +57,29 @@ public sealed partial class WatchEngine
                 _transfer = null;
                 _tape.Ends();
                 break;
+        }
+    }
+
+    /// <summary>Takes up a tape in its middle: nothing of it is told again, for it was told when it happened.</summary>
+    private void OnGoesOn(GoesOnCommand lent)
+    {
+        _transfer = lent.Pass?.Transfer?.ToString("D");
+        if (lent.Pass is { Body: RunBegan } began)
+        {
+            _tape.Begins(began);
+        }
+
+        foreach (TakenBaseline baseline in lent.Baselines)
+        {
+            foreach (BaselineValue value in baseline.Values)
+            {
+                if (_context.Find(value.Channel) is { } channel && channel.Definition.Unit == value.Unit)
+                {
+                    channel.TakeBaseline(value, baseline.Standing);
+                }
+            }
+
+            _autoBaseline.TakenUp(baseline.Standing);
         }
     }
 }

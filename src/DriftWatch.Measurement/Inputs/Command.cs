@@ -1,4 +1,5 @@
 using System.Text.Json.Serialization;
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Transfers;
 
 namespace DriftWatch.Measurement.Inputs;
@@ -21,6 +22,7 @@ namespace DriftWatch.Measurement.Inputs;
 [JsonDerivedType(typeof(StoreTakesCommand), "store-takes")]
 [JsonDerivedType(typeof(MirrorFailsCommand), "mirror-fails")]
 [JsonDerivedType(typeof(MirrorTakesCommand), "mirror-takes")]
+[JsonDerivedType(typeof(GoesOnCommand), "goes-on")]
 public abstract record Command
 {
     /// <summary>Who acts where the service itself has something to say.</summary>
@@ -157,4 +159,17 @@ public sealed record MirrorTakesCommand : Command
 
     /// <summary>Older inputs of the log that are still to be sent; null where the bench file has no such mirror any more.</summary>
     public long? Older { get; init; }
+}
+
+/// <summary>
+/// What a stretch from the middle of a log is lent of the tape: its pass and its baselines, which were entered and taken before the
+/// stretch. Nobody enters it and it stands in no log; where judging begins anew it comes before the first input.
+/// </summary>
+public sealed record GoesOnCommand : Command
+{
+    /// <summary>What opened the pass that goes on, or began its run; null where none does.</summary>
+    public EntryCommand? Pass { get; init; }
+
+    /// <summary>Those that still hold, oldest first: of a channel that is in several the last counts.</summary>
+    public IReadOnlyList<TakenBaseline> Baselines { get; init; } = [];
 }

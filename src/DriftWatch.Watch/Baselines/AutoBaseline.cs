@@ -45,6 +45,13 @@ internal sealed class AutoBaseline
     /// <summary>A person took one: the machine has nothing to add.</summary>
     public void Taken() => _taken = _stableTaken = true;
 
+    /// <summary>One that was taken before judging began anew, in the middle of its tape.</summary>
+    public void TakenUp(BaselineStanding standing)
+    {
+        _taken = true;
+        _stableTaken |= standing != BaselineStanding.Provisional;
+    }
+
     /// <summary>Nobody watched: the minutes begin anew.</summary>
     public void BeginWatching() => _calmSince = EngineTime.MaxValue;
 
