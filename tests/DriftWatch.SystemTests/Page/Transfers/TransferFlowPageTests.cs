@@ -64,6 +64,35 @@ public sealed class TransferFlowPageTests(BrowserFixture fixture) : IAsyncLifeti
         Assert.All(opened.Mishaps, m => Assert.Matches(new Regex("ERR_|Failed to load resource|409|400", RegexOptions.None, TimeSpan.FromSeconds(1)), m));
     }
 
+    /// <summary>A machine that is lined up to another standard has to be lined up again: it is told above the steps, before anything is turned.</summary>
+    [Fact]
+    public async Task A_tape_of_the_other_standard_is_told_before_its_line_up()
+    {
+        JsonElement tape = await EnterAsync("\"kind\":\"tape-described\",\"identifier\":\"MC-0625\",\"standard\":\"625/50\",\"speedInchesPerSecond\":15");
+        JsonElement transfer = await EnterAsync($"\"kind\":\"transfer-opened\",\"tape\":\"{tape.GetProperty("tape").GetString()}\"");
+        string id = transfer.GetProperty("transfer").GetString()!;
+        await EnterAsync($"\"kind\":\"pass-opened\",\"transfer\":\"{id}\"");
+        await using OpenedPage opened = await OpenedPage.OpenAsync(fixture.Browser, new Uri(_served.Address, $"transfers.html?bench=practice&transfer={id}"), 1280, 1000);
+        IPage page = opened.Page;
+        await page.EvaluateAsync("localStorage.setItem('driftwatch.name', 'Ida Wren')");
+        await Expect(page.Locator("#next")).ToContainTextAsync("Pre-flight");
+        await page.EvaluateAsync("document.querySelector('#stage-line-up').open = true");
+        ILocator standard = page.Locator("#line-up-standard");
+        await Expect(standard).ToContainTextAsync(
+            new Regex(@"▲ contradicted: The wheel turns 2\d\d\.\d times a second, which is 525/60; the tape is 625/50\. Switch the machine’s standard", RegexOptions.None, TimeSpan.FromSeconds(1)),
+            new() { Timeout = 60_000 });
+        await opened.KeepAsync("line-up-wrong-standard.png");
+        await page.Locator("#end-line-up").ClickAsync();
+        await Expect(page.Locator("#ask-text")).ToContainTextAsync("which is 525/60; the tape is 625/50");
+        await page.Locator("#ask-cancel").ClickAsync();
+
+        // Described rightly, the sentence goes the other way at the next look.
+        await EnterAsync($"\"kind\":\"tape-described\",\"tape\":\"{tape.GetProperty("tape").GetString()}\",\"identifier\":\"MC-0625\",\"standard\":\"525/60\",\"speedInchesPerSecond\":15");
+        await Expect(standard).ToContainTextAsync("● proved: The wheel turns");
+    }
+
+    private Task<JsonElement> EnterAsync(string fields) => _served.PostAsync("/api/v1/benches/practice/entries", $"{{\"by\":\"Ida Wren\",{fields}}}");
+
     private static async Task DescribeAsync(IPage page)
     {
         await Expect(page.Locator("#book-none")).ToBeVisibleAsync();
@@ -146,6 +175,7 @@ public sealed class TransferFlowPageTests(BrowserFixture fixture) : IAsyncLifeti
         await Expect(page.Locator("#stage-line-up")).ToHaveAttributeAsync("open", "");
         await Expect(page.Locator("#state-word")).ToHaveTextAsync("Locked", new() { Timeout = 60_000 });
         ILocator far = page.Locator("#stage-line-up .how-far");
+        await Expect(page.Locator("#line-up-standard")).ToContainTextAsync("● proved: The wheel turns 2");
         await Expect(page.Locator("#step-title")).ToContainTextAsync("Step 1 of 10: Tracking");
         await Expect(page.Locator("#step-now output")).ToContainTextAsync("dB");
         await SettledAsync(page.Locator("#step-now output"));

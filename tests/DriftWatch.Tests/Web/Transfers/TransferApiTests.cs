@@ -90,6 +90,8 @@ public sealed class TransferApiTests : IDisposable
         string id = transfer.GetProperty("transfer").GetString()!;
         await Enter(served, $"\"kind\":\"pass-opened\",\"transfer\":\"{id}\"");
 
+        JsonElement standard = (await served.GetAsync(Root + "line-up/readings")).GetProperty("standard");
+        Assert.Equal("cannot-tell", standard.GetProperty("standing").GetString()); // the rig's wheel stands at first
         JsonElement now = default;
         await UntilAsync(async () => (now = await StepNow(served, "audio-zero")).GetProperty("value").ValueKind == JsonValueKind.Number);
         Assert.Equal("audio-level", now.GetProperty("readBy").GetString());

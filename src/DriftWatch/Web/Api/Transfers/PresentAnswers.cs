@@ -21,7 +21,12 @@ internal sealed record StepNowAnswer(string Step, string? ReadBy, string? Label,
     }
 }
 
-internal sealed record LineUpNowAnswer(string Bench, StepNowAnswer[] Items);
+/// <summary>Every step as it reads now, and what the head wheel says of the tape's standard; null where no pass is being prepared.</summary>
+internal sealed record LineUpNowAnswer(string Bench, ProofAnswer? Standard, StepNowAnswer[] Items)
+{
+    public static LineUpNowAnswer Of(string bench, IBenchView view, TransferDesk desk) => new(
+        bench, ProofAnswer.Of(PresentStandard.Of(view, desk.Book)), [.. desk.Procedures.LineUp.Steps.Select(s => StepNowAnswer.Of(view, s, desk.Told))]);
+}
 
 /// <summary>What readings say of an item now, before anybody signs it; <c>Telemetry</c> is null where the item asks for no proof.</summary>
 internal sealed record CheckNowAnswer(string Check, ProofAnswer? Telemetry);

@@ -39,8 +39,8 @@ internal static partial class TransferEndpoints
         api.MapGet("/benches/{bench}/line-up/readings", Results<Ok<LineUpNowAnswer>, ProblemHttpResult> (string bench) =>
                 Find(benches, bench, out TransferDesk? desk) is { } none ? none
                 : !benches.TryGet(bench, out HostedBench? hosted) ? Problems.NoBench(bench)
-                : TypedResults.Ok(new LineUpNowAnswer(bench, [.. desk!.Procedures.LineUp.Steps.Select(s => StepNowAnswer.Of(hosted.View, s, desk.Told))])))
-            .WithSummary("What each step of the line-up reads now, by which channel or quantity, in the step's unit").ProducesProblem(404);
+                : TypedResults.Ok(LineUpNowAnswer.Of(bench, hosted.View, desk!)))
+            .WithSummary("What each step of the line-up reads now, by which channel or quantity, in the step's unit, and whether the head wheel turns at the tape's standard").ProducesProblem(404);
 
         api.MapGet("/benches/{bench}/check-list/readings", Results<Ok<ChecksNowAnswer>, ProblemHttpResult> (string bench) =>
                 Find(benches, bench, out TransferDesk? desk) is { } none ? none : TypedResults.Ok(ChecksNowAnswer.Of(bench, desk!)))

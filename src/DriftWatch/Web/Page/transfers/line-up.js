@@ -13,6 +13,8 @@ import * as terms from './terms.js';
 const nowMs = 1000;
 const hand = 'hand';
 
+const putRight = 'Switch the machine’s standard, or put the tape’s description right, before the line-up.';
+
 const show = (value, unit) => (unit ? units.show(value, unit) : String(value));
 
 /** What a step is held to, in words. */
@@ -29,8 +31,9 @@ export class LineUp {
   constructor(view) {
     this.view = view;
     this.now = new Map();
-    this.polled = new Polled(at('line-up-now'), nowMs, api.lineUpNow, ({ items }) => {
+    this.polled = new Polled(at('line-up-now'), nowMs, api.lineUpNow, ({ standard, items }) => {
       this.now = new Map(items.map(i => [i.step, i]));
+      this.showStandard(standard);
       this.showNow();
     });
     this.error = trouble();
@@ -73,7 +76,10 @@ export class LineUp {
     this.pass = pass;
     const isOpen = pass.stage === 'preparing' || pass.stage === 'ready';
     if (isOpen && at('stage-line-up').open && this.polled.bench === null) this.polled.begin(this.view.model);
-    if (!isOpen) this.end();
+    if (!isOpen) {
+      this.end();
+      this.showStandard(null);
+    }
     at('step-form').hidden = at('line-up-now').hidden = !isOpen;
     at('end-box').hidden = !isOpen;
     this.steps.forEach((step, i) => {
@@ -95,6 +101,20 @@ export class LineUp {
     return [
       `${pass.steps.length} of ${this.steps.length} steps`, outside > 0 ? `▲ ${outside} outside` : null, pass.lineUpEnded ? 'ended' : null,
     ].filter(Boolean).join(', ');
+  }
+
+  /** Told before anything is turned: a machine that is lined up to another standard has to be lined up again. */
+  showStandard(standard) {
+    this.standard = standard;
+    const box = at('line-up-standard');
+    box.hidden = !standard;
+    // A sentence that is read aloud is not said again for a tenth of a turn.
+    const news = standard && `${standard.standing} ${Math.round(parseFloat(/\d+\.\d/.exec(standard.text) ?? '0') / 3)}`;
+    if (news === this.standardSaid) return;
+    this.standardSaid = news;
+    if (!standard) return;
+    box.dataset.standing = standard.standing;
+    say(box, `Standard ${terms.proof(standard)}${standard.standing === 'contradicted' ? ` ${putRight}` : ''}`);
   }
 
   /** Builds the one step that is worked on. */
@@ -217,11 +237,15 @@ export class LineUp {
 
   finish() {
     const untouched = this.untouched(this.pass);
+    const doubts = [
+      this.standard?.standing === 'contradicted' ? `${this.standard.text} ${putRight}` : null,
+      untouched ? `Not every step is recorded: next would be ‘${untouched.text}’ The verdict weighs what is missing.` : null,
+    ].filter(Boolean);
     const run = () => this.view.enter('line-up-ended', { kind: 'line-up-ended' });
-    if (!untouched) return tried(at('end-line-up'), this.error, run);
+    if (doubts.length === 0) return tried(at('end-line-up'), this.error, run);
     return acts.withName(() => acts.question({
       title: 'End the line-up',
-      text: `Not every step is recorded: next would be ‘${untouched.text}’ The verdict weighs what is missing.`,
+      text: doubts.join(' '),
       button: 'End it all the same',
       input: false,
       act: run,
