@@ -182,13 +182,14 @@ internal static class MaintenanceDocument
             [.. record.Spread.Select(s => (IReadOnlyList<Cell>)[
                 s.Label, Whole(s.Tapes), s.BetweenTapes.IsKnown ? $"{Number(s.BetweenTapes.Value)} {NumberText.Unit(s.Unit)}" : MaintenanceWords.TooFew(s.BetweenTapes.Missing!),
                 s.OfOne is { } one ? $"{Number(one)} {NumberText.Unit(s.Unit)}" : ""])]);
+        yield return new Bullets(MaintenanceWords.StandingOut(record));
         List<WrittenStep> steps = [.. record.Tapes.SelectMany(t => t.Steps).OrderBy(s => s.Utc)];
         yield return steps.Count == 0
             ? new Paragraph("No line-up wrote down what it did to the guide.")
             : new Table("What line-ups wrote down of the guide.", StepColumns, [.. steps.Select(s => StepRow(s, clock))]);
         yield return new Paragraph(
             "Which machine recorded a tape is not told: the guide is set to each tape at its line-up, so what is left of skew and scallop is that line-up's rest, and where the guide stood before is not measured. "
-            + "Head steps that return from tape to tape are this machine's; one that is a tape's own is its recorder's.", Tone.Small);
+            + "Head steps that return from tape to tape are this machine's; one that is a tape's own is its recorder's. One stands out that lies more than 3.5 deviations from the median of all, by their median absolute deviation (Iglewicz and Hoaglin 1993) and its own error.", Tone.Small);
     }
 
     private static IEnumerable<Block> Calibrations(MaintenanceRecord record, ReportClock clock)

@@ -52,6 +52,7 @@ internal static class MaintenanceMaker
             Sags = SagsOf(facts),
             Tapes = tapes,
             Spread = [.. MaintenanceTapes.SpreadOf(tapes)],
+            StandingOut = MaintenanceTapes.StandingOut(tapes, facts.Bench),
             Calibrations = [.. Moves(facts)],
             Alarms = facts.Alarms,
         };

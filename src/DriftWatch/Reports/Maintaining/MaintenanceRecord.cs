@@ -60,6 +60,9 @@ internal sealed record MaintenanceRecord
     /// <summary>How far tapes differ in skew and scallop, beside what one is known to.</summary>
     public required IReadOnlyList<GeometrySpread> Spread { get; init; }
 
+    /// <summary>Recordings whose head steps are not those of the others, in the order of their line-ups; a shortfall with too few tapes to say.</summary>
+    public required Answer<List<StandingOutTape>> StandingOut { get; init; }
+
     /// <summary>Calibrations that were made by a sheet in the span, and what had moved.</summary>
     public required IReadOnlyList<CalibrationMove> Calibrations { get; init; }
 
@@ -145,6 +148,13 @@ internal sealed record Sags(int Count, double? MedianSeconds, double? LongestSec
 /// <param name="Values">Skew, scallop, head steps and what does not repeat; each with its error.</param>
 /// <param name="Steps">What its line-up wrote down of the guide.</param>
 internal sealed record TapeGeometry(long Utc, string Tape, string Transfer, IReadOnlyList<GeometryValue> Values, IReadOnlyList<WrittenStep> Steps);
+
+/// <summary>A recording one of whose head steps lies far from that of the others: its recorder's own.</summary>
+/// <param name="Tape">Whose, as <see cref="TapeGeometry"/> has it.</param>
+/// <param name="Step">The head step.</param>
+/// <param name="Usual">Median of all recordings.</param>
+/// <param name="Score">How many of their usual deviations it lies from there.</param>
+internal sealed record StandingOutTape(TapeGeometry Tape, GeometryValue Step, double Usual, double Score);
 
 internal sealed record GeometryValue(string Id, string Label, string Unit, double Value, double? StandardError, int Count);
 

@@ -1,6 +1,8 @@
 using System.Globalization;
 using DriftWatch.Analysis;
+using DriftWatch.Analysis.Statistics;
 using DriftWatch.Measurement.Baselines;
+using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Transfers;
 using DriftWatch.Watch.Transfers;
@@ -13,6 +15,15 @@ internal static class MaintenanceTapes
 {
     /// <summary>A deviation of two says all but nothing. Source: common practice, no source.</summary>
     private const int LeastTapes = 3;
+
+    /// <summary>The median and its deviation of fewer would be those of one or two machines. Source: common practice, no source.</summary>
+    private const int LeastToCompare = 5;
+
+    /// <summary>
+    /// Published: Iglewicz and Hoaglin (1993), 'How to Detect and Handle Outliers', as told in the NIST/SEMATECH e-Handbook of Statistical Methods,
+    /// section 1.3.5.17: beyond 3.5 times 1.4826 (their 1/0.6745) median absolute deviations from the median.
+    /// </summary>
+    private const double FarScore = 3.5;
 
     private static readonly QuantityKind[] Geometry = [QuantityKind.Skew, QuantityKind.Scallop, QuantityKind.HeadStep, QuantityKind.AsyncResidual];
 
@@ -65,6 +76,42 @@ internal static class MaintenanceTapes
                 same.Key, all[0].Label, all[0].Unit, all.Length,
                 all.Length < LeastTapes ? new Shortfall("tapes", all.Length, LeastTapes) : all.Select(v => v.Value).StandardDeviation(),
                 errors.Length == 0 ? null : Math.Sqrt(errors.Average(e => e * e)));
+        }
+    }
+
+    /// <summary>
+    /// The tips of the wheel that recorded are on the tape, and no line-up takes them away: a head step far from the others' is its recorder's.
+    /// </summary>
+    public static Answer<List<StandingOutTape>> StandingOut(IReadOnlyList<TapeGeometry> tapes, BenchDefinition bench)
+    {
+        string[] ids = [.. bench.Quantities.Where(q => q.Kind == QuantityKind.HeadStep).Select(q => q.Id)];
+        List<(TapeGeometry Tape, GeometryValue Step)> all = [.. tapes.SelectMany(t => t.Values.Where(v => ids.Contains(v.Id)).Select(v => (t, v)))];
+        int told = all.Select(a => a.Tape.Transfer).Distinct().Count();
+        if (told < LeastToCompare)
+        {
+            return new Shortfall("tapes with head steps", told, LeastToCompare);
+        }
+
+        List<StandingOutTape> far =
+        [
+            .. all.GroupBy(a => a.Step.Id, StringComparer.Ordinal).Where(same => same.Count() >= LeastToCompare).SelectMany(Far).OrderBy(o => o.Tape.Utc).ThenBy(o => Array.IndexOf(ids, o.Step.Id)),
+        ];
+        return far;
+    }
+
+    private static IEnumerable<StandingOutTape> Far(IEnumerable<(TapeGeometry Tape, GeometryValue Step)> same)
+    {
+        double[] values = [.. same.Select(s => s.Step.Value)];
+        (double usual, double scale) = RobustScale.MadInPlace(values);
+        foreach ((TapeGeometry tape, GeometryValue step) in same)
+        {
+            // What one is known to counts too: recordings of one machine may agree better than a single half minute does.
+            double deviation = Math.Sqrt((scale * scale) + ((step.StandardError ?? 0) * (step.StandardError ?? 0)));
+            double score = deviation > 0 ? Math.Abs(step.Value - usual) / deviation : 0;
+            if (score > FarScore)
+            {
+                yield return new StandingOutTape(tape, step, usual, score);
+            }
         }
     }
 

@@ -40,6 +40,26 @@ internal static class MaintenanceWords
         return string.Create(CultureInfo.InvariantCulture, $"{Slope(perMonth, low, high)} dB a month, n = {answer.Value.Baselines} in {7 * answer.Value.Weeks:0} days{step}");
     }
 
+    /// <summary>Which recordings are not like the others by their head steps, one sentence for each tape.</summary>
+    public static IReadOnlyList<string> StandingOut(MaintenanceRecord record)
+    {
+        if (!record.StandingOut.IsKnown)
+        {
+            return [$"Whether a recording's head steps stand out from the others': {TooFew(record.StandingOut.Missing!)}."];
+        }
+
+        return record.StandingOut.Value.Count == 0
+            ? ["No recording's head steps stand out from the others': by these all could be of one machine, or of machines alike."]
+            :
+            [
+                .. record.StandingOut.Value.GroupBy(o => o.Tape.Transfer, StringComparer.Ordinal).Select(own =>
+                    $"{own.First().Tape.Tape} stands out: {string.Join("; ", own.Select(o => $"{o.Step.Label.ToLowerInvariant()} {Step(o)} {NumberText.Unit(o.Step.Unit)}, where the others' median is {NumberText.To(o.Usual, o.Step.StandardError ?? 1)}"))}. "
+                    + "The heads that recorded it stood otherwise than those of the others: another machine, or another wheel."),
+            ];
+
+        static string Step(StandingOutTape its) => its.Step.StandardError is { } error ? WithError(its.Step.Value, error) : NumberText.Short(its.Step.Value);
+    }
+
     public static string TooFew(Shortfall missing) => string.Create(CultureInfo.InvariantCulture, $"too few to say: {missing.Has:0.#} of {missing.Needs:0.#} {missing.What}");
 
     /// <summary>A value with its error behind it, both to two figures of the error.</summary>

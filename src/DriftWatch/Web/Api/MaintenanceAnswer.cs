@@ -27,6 +27,7 @@ internal sealed record MaintenanceAnswer(
     IReadOnlyList<NamedCauseAnswer> Causes,
     IReadOnlyList<TapeGeometryAnswer> Tapes,
     IReadOnlyList<GeometrySpreadAnswer> Spread,
+    IReadOnlyList<string> StandingOut,
     IReadOnlyList<CalibrationMoveAnswer> Calibrations,
     AlarmHealthAnswer Alarms)
 {
@@ -50,6 +51,7 @@ internal sealed record MaintenanceAnswer(
         [.. record.Tapes.Select(t => new TapeGeometryAnswer(Text(t.Utc), t.Tape, t.Transfer, t.Values, [.. t.Steps.Select(WrittenStepAnswer.Of)]))],
         [.. record.Spread.Select(s => new GeometrySpreadAnswer(
             s.Id, s.Label, s.Unit, s.Tapes, s.BetweenTapes.IsKnown ? s.BetweenTapes.Value : null, s.OfOne, s.BetweenTapes.IsKnown ? "" : MaintenanceWords.TooFew(s.BetweenTapes.Missing!)))],
+        MaintenanceWords.StandingOut(record),
         [.. record.Calibrations.Select(c => new CalibrationMoveAnswer(
             c.Channel, c.Unit, c.Version, Text(c.Utc), c.By, c.Days, c.At, c.Difference, c.Uncertainty, c.PerYear, c.IsSignificant, c.Basis, c.Due))],
         AlarmHealthAnswer.Of(record.Alarms));

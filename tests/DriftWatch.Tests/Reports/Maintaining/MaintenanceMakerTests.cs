@@ -70,6 +70,31 @@ public sealed class MaintenanceMakerTests
         Assert.False(MaintenanceMaker.Of(Facts(lineUps: 2)).Spread.Single(s => s.Id == "skew").BetweenTapes.IsKnown);
     }
 
+    /// <summary>By hand: of 3.9, 4.0, 4.0, 4.1, 4.65 and 38 the median is 4.05 and the median absolute deviation 0.10, or 0.148 as a deviation.</summary>
+    [Theory]
+    [InlineData(0.0, new[] { "VT 4", "VT 5" })] // 0.60 / 0.148 = 4.0 and more
+    [InlineData(0.5, new[] { "VT 5" })] // known to 0.5 ns, what is 0.60 off says nothing
+    public void A_recording_whose_head_step_is_far_from_the_others_is_named(double error, string[] named)
+    {
+        double[] steps = [3.9, 4.0, 4.0, 4.1, 4.65, 38];
+        TapeGeometry[] tapes = [.. steps.Select((s, i) => new TapeGeometry(
+            i, $"VT {i}", $"t{i}", [new GeometryValue("skew", "Skew", "ns", i == 1 ? 900 : 0, error, 30), new GeometryValue("head-step-2", "Step of head 2", "ns", s, error, 30)], []))];
+        BenchDefinition bench = SampleBench.Create() with
+        {
+            Quantities =
+            [
+                new QuantityDefinition { Kind = QuantityKind.Skew, Id = "skew", Label = "Skew", Unit = "ns" },
+                new QuantityDefinition { Kind = QuantityKind.HeadStep, Head = 2, Id = "head-step-2", Label = "Step of head 2", Unit = "ns" },
+            ],
+        };
+        List<StandingOutTape> far = MaintenanceTapes.StandingOut(tapes, bench).Value;
+        Assert.Equal(named, far.Select(f => f.Tape.Tape)); // the skew is the line-up's and names no recorder
+        Assert.Equal(error == 0 ? 33.95 / 0.14826 : 33.95 / 0.52152, far[^1].Score, 0.05);
+        Assert.Equal((5.0, 4.0), MaintenanceTapes.StandingOut(tapes[..4], bench).Missing is { } few ? (few.Needs, few.Has) : default);
+        MaintenanceRecord record = MaintenanceMaker.Of(Facts(lineUps: 3)) with { StandingOut = far };
+        Assert.StartsWith("VT 5 stands out: step of head 2 38", MaintenanceWords.StandingOut(record)[^1], StringComparison.Ordinal);
+    }
+
     [Fact]
     public void Sags_and_causes_are_counted_once_each_and_only_those_of_the_span()
     {
