@@ -36,6 +36,8 @@ public sealed class Unit
         Of("ms", "time", DurationUnit.Millisecond),
         Of("us", "time", DurationUnit.Microsecond),
         Of("ns", "time", DurationUnit.Nanosecond),
+        Of("min", "time", DurationUnit.Minute),
+        Of("h", "time", DurationUnit.Hour),
         Of("mil", "length", LengthUnit.Mil),
         Of("um", "length", LengthUnit.Micrometer),
         Of("mm", "length", LengthUnit.Millimeter),

@@ -27,8 +27,6 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
     /// <summary>Below this a wheel stands. Source: derived, a hundredth of its rate.</summary>
     private const double WheelStandsRevolutionsPerSecond = 2.5;
 
-    private const int MostLines = 200_000;
-
     private readonly AnchorTable _anchors = reader.ReadAnchors();
     private readonly CalibrationTable _calibrations = CalibrationTable.Of(reader);
 
@@ -37,9 +35,9 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
     /// <summary>Nothing was ever recorded here.</summary>
     public bool IsEmpty => _anchors.Anchors.Count == 0;
 
-    /// <summary>Finding lines that touch a span, oldest first.</summary>
-    public IReadOnlyList<FindingLine> Findings(long fromUtc, long toUtc) =>
-        [.. reader.FindingsBetween(At(fromUtc), At(toUtc), TimeSpan.FromDays(1), MostLines).Select(f => f.Line)];
+    /// <summary>Every finding line that touches a span, oldest first, read as they are asked for: a verdict misses none, however many there are.</summary>
+    public IEnumerable<FindingLine> Findings(long fromUtc, long toUtc) =>
+        reader.EachFindingBetween(At(fromUtc), At(toUtc), TimeSpan.FromDays(1)).Select(f => f.Line);
 
     /// <summary>Places on the tape of a run.</summary>
     public TapePlaces Places(Said<RunBegan> began, long toUtc)

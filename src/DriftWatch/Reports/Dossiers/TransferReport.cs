@@ -50,7 +50,7 @@ internal static class TransferReport
             new Fact("Watched", Watched(dossier)),
         ]);
         yield return new Subheading("What was wrong, and where on the tape");
-        yield return new Figure(new TapeStrip(frame, troubles), $"Places on the tape, as h:mm:ss, are told {dossier.Run.Position}.{Interrupted(dossier.Run, clock)}");
+        yield return new Figure(new TapeStrip(frame, troubles), $"Places on the tape, as h:mm:ss, are told {dossier.Run.Position}.{Interrupted(dossier.Run, clock)}{Marked(dossier)}");
         foreach (Block leftOut in ReportFindings.LeftOutOf(dossier))
         {
             yield return leftOut;
@@ -82,6 +82,13 @@ internal static class TransferReport
         yield return new Paragraph(
             "▲ marks an alarm: tape or transfer were at risk. ◇ marks an advisory: worth looking at. ● marks what is in order, ○ what nobody has said yet.", Tone.Small);
     }
+
+    private static string Marked(Dossier dossier) => TapeStrip.MarksOf(dossier).Length switch
+    {
+        0 => "",
+        1 => " The wedge on the upper edge is a mark that somebody set.",
+        _ => " Wedges on the upper edge are marks that somebody set.",
+    };
 
     /// <summary>Where a counter did not run on with the tape, or was silent: then a place is less than it seems.</summary>
     private static string Interrupted(DossierRun run, ReportClock clock)

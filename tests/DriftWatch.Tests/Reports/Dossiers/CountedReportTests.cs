@@ -78,6 +78,8 @@ public sealed partial class CountedReportTests : IDisposable
         string caption = Caption(dossier);
         Assert.Contains("It was set anew or jumped once, at 08:20:00 UTC from 0:30:19 to 0:00:00", caption, StringComparison.Ordinal);
         Assert.Contains("It gave no reading for 1 min 1 s", caption, StringComparison.Ordinal); // from the last at 08:29:59 to the next at 08:31:00
+        Assert.EndsWith(" The wedge on the upper edge is a mark that somebody set.", caption, StringComparison.Ordinal);
+        Assert.Contains("; marked by a person at 0:00:05", Html(dossier, "set-anew"), StringComparison.Ordinal); // 08:20:05, by the new count
         Assert.Equal((10 * 60) + 30, dossier.Run.PlaceOf(Utc("08:30:30"))!.Value, 0.01); // by the time since
 
         // Each of the two is a cut of its own: no tool finds a place that runs over the zero. At 30000/1001 frames a second 1815 s are 54395.6

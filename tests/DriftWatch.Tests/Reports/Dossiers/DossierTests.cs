@@ -61,11 +61,11 @@ public sealed class DossierTests(ImportedStores stores)
     }
 
     [Fact]
-    public void A_stretch_from_the_middle_has_its_clock_and_its_bench_put_before_it_and_its_own_numbers()
+    public void A_stretch_from_the_middle_has_its_clock_its_bench_and_its_tape_put_before_it_and_its_own_numbers()
     {
         Dossier dossier = DossierReader.OfSpan(stores.Sound, Utc("2026-01-15T08:30:00Z"), Utc("2026-01-15T08:40:00Z"));
         Assert.True(dossier.Record.FirstNumber > 1);
-        Assert.Equal(dossier.Record.LastNumber - dossier.Record.FirstNumber + 1 + 2, dossier.Record.Inputs);
+        Assert.Equal(dossier.Record.LastNumber - dossier.Record.FirstNumber + 1 + 3, dossier.Record.Inputs);
         Assert.Equal(600, dossier.Channels.Single(c => c.Channel.Id == "regulated-air").Count);
         Assert.NotEqual(DossierReader.OfSpan(stores.Sound, Utc("2026-01-15T08:30:00Z"), Utc("2026-01-15T08:40:01Z")).Record.Sha256, dossier.Record.Sha256);
     }

@@ -16,6 +16,8 @@ public sealed class RunningTapeTests
     [Theory]
     [InlineData("s", 1.0)]
     [InlineData("ms", 1000.0)]
+    [InlineData("min", 1 / 60.0)]
+    [InlineData("h", 1 / 3600.0)]
     public void By_the_counter_as_it_was_read_by_then(string unit, double perSecond)
     {
         Night night = WithCounter(unit).Series(Counter, 0, 200, t => (500 + t) * perSecond, period: 1).Series(TestBench.Air, 0, 100.05, 50).Series(TestBench.Air, 100.05, 130, 43).Series(TestBench.Air, 130, 200, 50)

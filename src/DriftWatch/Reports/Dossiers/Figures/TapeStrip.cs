@@ -9,7 +9,8 @@ namespace DriftWatch.Reports.Dossiers.Figures;
 
 /// <summary>
 /// The tape as a strip, as it ran from the run's begin to its end, with what was wrong where: the one drawing of the first page.
-/// As wide as time, and told by place: a tape that was wound back shows what ran, in its order.
+/// As wide as time, and told by place: a tape that was wound back shows what ran, in its order. What a person marked stands on its
+/// upper edge.
 /// </summary>
 /// <param name="frame">Clock and stretch.</param>
 /// <param name="troubles">What is drawn onto it, numbered as the first page lists them.</param>
@@ -23,9 +24,12 @@ internal sealed class TapeStrip(FigureFrame frame, IReadOnlyList<Trouble> troubl
 
     private readonly List<int> _lanes = LanesOf(troubles, frame.Dossier.Run.Stretch.Nanoseconds);
 
-    public string Words => troubles.Count == 0
+    private readonly long[] _marks = MarksOf(frame.Dossier);
+
+    public string Words => (troubles.Count == 0
         ? "The tape from its beginning to its end: nothing was wrong on it"
-        : "The tape from its beginning to its end, with " + string.Join("; ", troubles.Select(t => $"trouble {t.Number} from {FigureFrame.PlaceText(frame.Dossier.Run, t.Stretch)}"));
+        : "The tape from its beginning to its end, with " + string.Join("; ", troubles.Select(t => $"trouble {t.Number} from {FigureFrame.PlaceText(frame.Dossier.Run, t.Stretch)}")))
+        + (_marks.Length == 0 ? "" : $"; marked by a person at {string.Join(", ", _marks.Select(m => FigureFrame.PlaceText(Run.PlaceOf(m) ?? 0)))}");
 
     public float Height => 34 + Strip + (Lane * (_lanes.DefaultIfEmpty(-1).Max() + 1)) + 12;
 
@@ -53,6 +57,7 @@ internal sealed class TapeStrip(FigureFrame frame, IReadOnlyList<Trouble> troubl
         canvas.DrawRect(strip, frameInk);
         DrawPlaces(canvas, top);
         DrawBreaks(canvas, top);
+        DrawMarks(canvas, top);
         for (int i = 0; i < troubles.Count; i++)
         {
             DrawName(canvas, troubles[i], top + Strip + 6 + (_lanes[i] * Lane));
@@ -78,6 +83,25 @@ internal sealed class TapeStrip(FigureFrame frame, IReadOnlyList<Trouble> troubl
             canvas.DrawLine(X(its.ToUtc), top - 4, X(its.ToUtc), top + Strip + 4, line);
         }
     }
+
+    /// <summary>A wedge whose tip stands on the strip where somebody pressed the key.</summary>
+    private void DrawMarks(SKCanvas canvas, float top)
+    {
+        using var ink = new SKPaint { Color = PlotInk.Dark, IsAntialias = true };
+        foreach (float x in _marks.Select(X))
+        {
+            using var wedge = new SKPath();
+            wedge.MoveTo(x, top + 11);
+            wedge.LineTo(x - 5, top);
+            wedge.LineTo(x + 5, top);
+            wedge.Close();
+            canvas.DrawPath(wedge, ink);
+        }
+    }
+
+    /// <summary>Instants of the run at which a person set a mark, nanoseconds since 1970.</summary>
+    internal static long[] MarksOf(Dossier dossier) => [.. (dossier.Transfer?.Pass.Notes ?? []).Where(n => n.Body.IsMark).Select(n => n.Entry.AboutUtc)
+        .Where(at => at >= dossier.Run.Stretch.FromUtc && at <= dossier.Run.Stretch.ToUtc)];
 
     private void DrawName(SKCanvas canvas, Trouble trouble, float y)
     {
