@@ -17,12 +17,16 @@ public readonly record struct RunCueSeen(bool Begins, long AtUtc);
 /// <param name="runs">The lowest state that counts as running: locked, or running on a bench that can't tell lock.</param>
 public sealed class RunCueWatch(RunRule rule, MachineState runs)
 {
+    /// <summary>What could not be entered is said again after so long. Source: our own choice; the store's own trouble is told after five seconds.</summary>
+    private const long AgainNanoseconds = 10_000_000_000;
+
     private Guid? _pass;
     private PassStage? _stage;
     private bool _stood;
     private long? _since;
     private bool _sinceRunning;
     private bool _recalls;
+    private long _sayFrom = long.MinValue;
 
     /// <summary>
     /// Takes up what the states were since the stage of the pass began, for a process that begins in the middle of it: nothing begins or ends by
@@ -40,18 +44,30 @@ public sealed class RunCueWatch(RunRule rule, MachineState runs)
         }
 
         _recalls = true;
+        _sayFrom = long.MinValue;
     }
 
     /// <summary>Looks at one instant; ask a few times a second, or at each change of state.</summary>
     /// <param name="utc">Nanoseconds since 1970, never running back within one stage.</param>
     /// <param name="state">Of the machine then.</param>
     /// <param name="pass">The pass that is open; null for none.</param>
-    /// <returns>Null where nothing begins or ends now.</returns>
+    /// <returns>Null where nothing begins or ends now; the same again after ten seconds while the stage stays what it was.</returns>
     public RunCueSeen? Look(long utc, MachineState state, BookPass? pass)
+    {
+        if (Seen(utc, state, pass) is not { } cue || utc < _sayFrom)
+        {
+            return null;
+        }
+
+        _sayFrom = utc + AgainNanoseconds;
+        return cue;
+    }
+
+    private RunCueSeen? Seen(long utc, MachineState state, BookPass? pass)
     {
         if (pass?.Id != _pass || pass?.Stage != _stage)
         {
-            (_pass, _stage, _since, _stood) = (pass?.Id, pass?.Stage, null, false);
+            (_pass, _stage, _since, _stood, _sayFrom) = (pass?.Id, pass?.Stage, null, false, long.MinValue);
         }
 
         if (_stage is not (PassStage.Ready or PassStage.Running) || state == MachineState.Unknown)

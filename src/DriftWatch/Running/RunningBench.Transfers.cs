@@ -17,6 +17,7 @@ internal sealed partial class RunningBench
     private RunCueWatch? _cues;
     private BenchDefinition? _cuesOf;
     private volatile bool _cueing;
+    private string? _notEntered; // one entry at a time touches it
 
     /// <summary>A tape that was lined up longer ago has to stand anew before it begins a run. Source: our own choice.</summary>
     private const long RecallsNanoseconds = 86_400L * 1_000_000_000;
@@ -78,18 +79,26 @@ internal sealed partial class RunningBench
         try
         {
             EntryOutcome outcome = await _transfers.EnterAsync(cue);
-            if (outcome.Problem is { } problem)
-            {
-                RunningLog.RunNotEntered(_logger, problem.What, problem.Remedy);
-            }
+            TellOnce(outcome.Problem?.What, outcome.Problem?.Remedy);
         }
         catch (Exception exception) when (exception is IOException or WatchingStoppedException or Storage.StoreException)
         {
-            RunningLog.RunNotEntered(_logger, exception.Message, "It is entered once the store takes it.");
+            TellOnce(exception.Message, "It is entered once the store takes it.");
         }
         finally
         {
             _cueing = false;
         }
+    }
+
+    /// <summary>It is tried again for as long as the machine's state says the same: the same trouble is logged once.</summary>
+    private void TellOnce(string? what, string? remedy)
+    {
+        if (what is not null && what != _notEntered)
+        {
+            RunningLog.RunNotEntered(_logger, what, remedy!);
+        }
+
+        _notEntered = what;
     }
 }

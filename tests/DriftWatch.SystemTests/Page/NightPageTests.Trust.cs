@@ -1,3 +1,4 @@
+using System.Text.Json.Nodes;
 using Microsoft.Playwright;
 using Xunit;
 using static Microsoft.Playwright.Assertions;
@@ -27,6 +28,25 @@ public sealed partial class NightPageTests
         await Expect(_page.Locator("#verdict")).ToHaveTextAsync(NotSound());
         await Expect(_page.Locator("#lost")).ToBeHiddenAsync();
         await Expect(_page.Locator("#list li").First).ToBeVisibleAsync();
+    }
+
+    [Theory]
+    [InlineData("counter", "by the machine’s counter")]
+    [InlineData("elapsed-time", "by the time since the run began")]
+    public async Task Where_on_the_tape_a_finding_lies_is_told_with_how_that_is_known(string basis, string words)
+    {
+        await OpenAsync(Night);
+        await OpenedPage.ChangeAnswerAsync(_page, "**/span/events?*", a =>
+        {
+            foreach (JsonNode? item in a["findings"]!.AsArray().Concat(a["alarms"]!.AsArray()))
+            {
+                item!["tape"] = new JsonObject { ["seconds"] = 754.4, ["basis"] = basis };
+            }
+        });
+        await _page.ReloadAsync();
+        await _page.Locator("#list button").Filter(new() { HasText = "Sensor fault" }).First.ClickAsync();
+        await Expect(_page.Locator("#picked")).ToContainTextAsync("On the tape");
+        await Expect(_page.Locator("#picked")).ToContainTextAsync($"0:12:34.4, {words}");
     }
 
     [Fact]

@@ -1,3 +1,4 @@
+using System.Text.Json.Nodes;
 using Deque.AxeCore.Playwright;
 using Microsoft.Playwright;
 using Xunit;
@@ -38,6 +39,18 @@ internal sealed class OpenedPage : IAsyncDisposable
         await opened.Page.GotoAsync(address.ToString());
         return opened;
     }
+
+    /// <summary>Has the page read another answer than the service gave: the real one, with a change.</summary>
+    /// <param name="page">Where it is read.</param>
+    /// <param name="address">Of the answers, as a pattern.</param>
+    /// <param name="change">What is different in it.</param>
+    public static Task ChangeAnswerAsync(IPage page, string address, Action<JsonNode> change) => page.RouteAsync(address, async route =>
+    {
+        IAPIResponse given = await route.FetchAsync();
+        JsonNode answer = JsonNode.Parse(await given.TextAsync())!;
+        change(answer);
+        await route.FulfillAsync(new() { Response = given, Body = answer.ToJsonString() });
+    });
 
     /// <summary>
     /// The same page in every size and colours: opened once and turned round, which is much faster than a fresh one for each. Axe looks at it

@@ -36,6 +36,16 @@ public sealed class MonthsOfPracticeServed : IAsyncLifetime, IDisposable
 [Collection(BrowserCollection.Name)]
 public sealed class MaintenancePageTests(BrowserFixture fixture, MonthsOfPracticeServed months, HandedOverNight night) : IClassFixture<MonthsOfPracticeServed>, IClassFixture<HandedOverNight>
 {
+    /// <summary>A record of more findings than are read at once says so, and is no smaller one.</summary>
+    [Fact]
+    public async Task What_is_left_out_is_said_on_the_page()
+    {
+        await using OpenedPage opened = await OpenedPage.OpenAsync(fixture.Browser, new Uri(months.Served.Address, "maintenance.html?days=92"));
+        await OpenedPage.ChangeAnswerAsync(opened.Page, "**/maintenance?*", a => a["leftOut"] = "The oldest 812 lines are left out.");
+        await opened.Page.ReloadAsync();
+        await Expect(opened.Page.Locator("#record")).ToContainTextAsync("✕ The oldest 812 lines are left out.");
+    }
+
     [Fact]
     public async Task Months_stand_in_tables_and_charts_fit_in_every_look_and_axe_finds_nothing()
     {

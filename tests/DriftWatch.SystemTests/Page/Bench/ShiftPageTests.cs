@@ -50,6 +50,16 @@ public sealed class HandedOverNight : IAsyncLifetime, IDisposable
 [Collection(BrowserCollection.Name)]
 public sealed partial class ShiftPageTests(BrowserFixture fixture, HandedOverNight night) : IClassFixture<HandedOverNight>
 {
+    /// <summary>A record of more findings than are read at once says so, and is no smaller one.</summary>
+    [Fact]
+    public async Task What_is_left_out_is_said_on_the_page()
+    {
+        await using OpenedPage opened = await OpenedPage.OpenAsync(fixture.Browser, new Uri(night.Served.Address, "shift.html"));
+        await OpenedPage.ChangeAnswerAsync(opened.Page, "**/handover?*", a => a["leftOut"] = "The oldest 812 lines are left out.");
+        await opened.Page.ReloadAsync();
+        await Expect(opened.Page.Locator("main")).ToContainTextAsync("✕ The oldest 812 lines are left out.");
+    }
+
     [Theory]
     [InlineData(390, 844, ColorScheme.Dark, ForcedColors.None)]
     [InlineData(1280, 1000, ColorScheme.Light, ForcedColors.None)]

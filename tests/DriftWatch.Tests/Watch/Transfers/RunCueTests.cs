@@ -21,6 +21,19 @@ public sealed class RunCueTests
         Assert.Equal(Utc(5), cue.AtUtc);
     }
 
+    /// <summary>A book that refuses, or a store that takes nothing, is not asked at every look.</summary>
+    [Fact]
+    public void A_run_that_was_not_entered_is_said_again_after_ten_seconds_with_its_own_beginning()
+    {
+        BookPass ready = Ready();
+        Assert.Null(Feed(ready, 0, 5, MachineState.AirUp));
+        Assert.Equal((25.0, Utc(5)), Round(Feed(ready, 5, 60, MachineState.Locked)));
+        Assert.Equal((35.0, Utc(5)), Round(Feed(ready, 25.1, 60, MachineState.Locked)));
+        Assert.Equal((45.0, Utc(5)), Round(Feed(ready, 35.1, 60, MachineState.Locked)));
+
+        static (double, long) Round((double Said, RunCueSeen Cue)? said) => (Math.Round(said!.Value.Said, 1), said.Value.Cue.AtUtc);
+    }
+
     [Fact]
     public void Tape_that_still_runs_from_the_line_up_begins_nothing()
     {
