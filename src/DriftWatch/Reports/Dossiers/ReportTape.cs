@@ -10,6 +10,8 @@ namespace DriftWatch.Reports.Dossiers;
 /// <summary>What the report says of the tape and of the people's verdict, pre-flight and line-up.</summary>
 internal static class ReportTape
 {
+    private const int LongestInTable = 200; // characters: some eight lines of the narrow column
+
     public static IEnumerable<Fact> Facts(Dossier dossier)
     {
         if (dossier.Transfer is not { } transfer)
@@ -108,6 +110,11 @@ internal static class ReportTape
             [new Column("step", 2.6), new Column("before", 1, true), new Column("after", 1, true), new Column("tolerance", 1.5), new Column("turned", 2), new Column("recorded", 1.9)],
             [.. transfer.Pass.Steps.Select(s => StepRow(s, transfer, clock)), .. Missing(transfer)]);
         yield return new Paragraph("Values read off and written down are marked so; every other was read by the channel that the step names. Where each tolerance comes from stands in 'The settings that judged'.", Tone.Small);
+        foreach (Block notes in LongNotes(transfer, clock))
+        {
+            yield return notes;
+        }
+
         if (transfer.Pass.Notes.Count > 0)
         {
             yield return new Table(
@@ -143,7 +150,30 @@ internal static class ReportTape
         Cell readings = check.Body.Telemetry is { } proof
             ? new Cell(proof.Text, proof.Standing switch { ProofStanding.Contradicted => Standing.Bad, ProofStanding.Proved => Standing.Good, _ => Standing.Open })
             : "";
-        return [item?.Text ?? check.Body.Check, said, readings, $"{ReportWho.Of(check.Entry)}, {clock.Time(check.Entry.AboutUtc)}{(check.Entry.Note is { Length: > 0 } note ? ": " + note : "")}"];
+        return [item?.Text ?? check.Body.Check, said, readings, $"{ReportWho.Of(check.Entry)}, {clock.Time(check.Entry.AboutUtc)}{NoteIn(check.Entry)}"];
+    }
+
+    /// <summary>A long note would make its narrow column pages long: it stands below the tables instead.</summary>
+    private static string NoteIn(EntryCommand entry) => entry.Note switch
+    {
+        null or "" => "",
+        { Length: > LongestInTable } => ": note below",
+        { } note => ": " + note,
+    };
+
+    private static IEnumerable<Block> LongNotes(DossierTransfer transfer, ReportClock clock)
+    {
+        List<IReadOnlyList<Cell>> rows =
+        [
+            .. transfer.Pass.Checks.Select(c => (c.Entry, Of: transfer.Procedures?.Checks.Items.FirstOrDefault(i => i.Key == c.Body.Check)?.Text ?? c.Body.Check))
+                .Concat(transfer.Pass.Steps.Select(s => (s.Entry, Of: TextOf(s.Body.Step, transfer))))
+                .Where(n => n.Entry.Note is { Length: > LongestInTable })
+                .Select(n => (IReadOnlyList<Cell>)[n.Of, $"{ReportWho.Of(n.Entry)}, {clock.Time(n.Entry.AboutUtc)}", n.Entry.Note!]),
+        ];
+        if (rows.Count > 0)
+        {
+            yield return new Table("Longer notes on checks and steps.", [new Column("of", 2), new Column("who", 1.4), new Column("note", 6.6)], rows);
+        }
     }
 
     private static IEnumerable<IReadOnlyList<Cell>> Unsigned(DossierTransfer transfer) =>
@@ -158,7 +188,7 @@ internal static class ReportTape
         [
             body.IsDone ? text : new Cell($"{text} (left out)", Standing.Doubtful), Reading(body.Before), new Cell(Reading(body.After), holds is false ? Standing.Bad : null),
             Tolerance(body.Tolerance), body.Turned ?? "",
-            $"{ReportWho.Of(step.Entry)}, {clock.Time(step.Entry.AboutUtc)}{(step.Entry.Note is { Length: > 0 } note ? ": " + note : "")}",
+            $"{ReportWho.Of(step.Entry)}, {clock.Time(step.Entry.AboutUtc)}{NoteIn(step.Entry)}",
         ];
     }
 

@@ -2,12 +2,14 @@ using System.Xml.Linq;
 using System.Xml.Schema;
 using DriftWatch.Cli;
 using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Reports.Documents;
 using DriftWatch.Reports.Dossiers;
 using DriftWatch.Reports.Packages;
 using DriftWatch.Tests.Cli;
 using DriftWatch.Tests.PracticeRig;
 using DriftWatch.Tests.Recordings;
+using DriftWatch.Watch.Transfers;
 
 namespace DriftWatch.Tests.Reports.Dossiers;
 
@@ -197,6 +199,22 @@ public sealed class TransferDossierTests : IDisposable
         IReadOnlyList<Cell> tolerance = Assert.Single(tolerances.Rows);
         Assert.Equal(("at least −0.5 dB", "site"), (tolerance[1].Text, tolerance[2].Text));
         Assert.Contains(rules.Rows, r => r[0].Text == "gaps" && r[1].Text == "unwatched, more than 0.1 % of the run" && r[2].Text == "sound with remarks");
+    }
+
+    /// <summary>A page of words in a column of eight letters would be pages of table.</summary>
+    [Fact]
+    public void A_long_note_on_a_check_or_a_step_stands_below_the_tables_in_full()
+    {
+        string words = string.Join(" ", Enumerable.Repeat("oxide on the second guide", 40));
+        Dossier dossier = DossierReader.OfTransfer(Store, "0190a6f0-0002", null);
+        DossierTransfer transfer = dossier.Transfer!;
+        BookPass noted = transfer.Pass with { Entries = [.. transfer.Pass.Entries.Select(e => e.Body is CheckSigned { Check: "filter-drained" } or LineUpStepRecorded ? e with { Note = words } : e)] };
+        Document report = TransferReport.Of(dossier with { Transfer = transfer with { Pass = noted } }, TimeZoneInfo.Utc, Made);
+        Table below = report.Blocks.OfType<Table>().Single(t => t.Caption == "Longer notes on checks and steps.");
+        Assert.Equal(["Ida (declared), 07:57:00", "Ben (declared), 08:01:30"], below.Rows.Select(r => r[1].Text));
+        Assert.All(below.Rows, r => Assert.Equal(words, r[2].Text));
+        Assert.Equal(2, report.Blocks.OfType<Table>().SelectMany(t => t.Rows).Count(r => r[^1].Text.EndsWith(": note below", StringComparison.Ordinal)));
+        Assert.DoesNotContain(TransferReport.Of(dossier, TimeZoneInfo.Utc, Made).Blocks.OfType<Table>(), t => t.Caption == below.Caption);
     }
 
     /// <summary>The run was on 15 January: a calibration that is due on that day still held, as for the pre-flight and the hand-over.</summary>
