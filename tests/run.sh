@@ -8,6 +8,8 @@
 set -uo pipefail
 cd "$(dirname "$0")/.."
 export DOTNET_CLI_TELEMETRY_OPTOUT=1 DOTNET_NOLOGO=1
+# Pages, reports and charts as they looked in this run, for a person to look at; where CI keeps files, it keeps this folder.
+export DRIFTWATCH_SCREENSHOTS=${DRIFTWATCH_SCREENSHOTS:-$PWD/artifacts/screenshots}
 logs=$(mktemp -d)
 policy=/usr/sbin/policy-rc.d policy_is_ours=no root=()
 trap 'allow_services; rm -rf "$logs"' EXIT
@@ -160,6 +162,8 @@ if ! dotnet build DriftWatch.sln -c Release -v q -nologo -clp:ErrorsOnly; then
     finish
 fi
 
+rm -rf "$PWD/artifacts/screenshots"
+mkdir -p "$DRIFTWATCH_SCREENSHOTS"
 start_tests DriftWatch.Tests DriftWatch.Tests 900
 count_tests DriftWatch.Tests
 if [ "$quick" = no ]; then
@@ -173,5 +177,6 @@ if [ "$quick" = no ]; then
     count_tests "DriftWatch.SystemTests, pages"
     count_tests "DriftWatch.SystemTests, the rest"
     run_script benchmark-smoke.sh 600
+    echo "pictures of pages and reports: $(find "$DRIFTWATCH_SCREENSHOTS" -type f | wc -l) in artifacts/screenshots, or where DRIFTWATCH_SCREENSHOTS says"
 fi
 finish
