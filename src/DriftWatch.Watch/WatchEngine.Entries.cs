@@ -16,22 +16,22 @@ public sealed partial class WatchEngine
 
     /// <summary>Whether an entry of the book is an act of the moment it was entered at, and so changes judgement; what is written afterwards does not.</summary>
     /// <param name="entry">Any entry.</param>
-    /// <param name="enteredUtc">When it came, nanoseconds since 1970.</param>
+    /// <param name="enteredUtc">When it came, nanoseconds since 1970: in a log that has stood since, long before what an entry of today is about.</param>
     public static bool IsOfNow(EntryCommand entry, long enteredUtc) =>
         // A run that the machine's state begins or ends is dated where tape started or stopped, which may be long before it counts.
-        entry.Body is RunBegan { Cue: RunCue.State } or RunEnded { Cue: RunCue.State } || enteredUtc - entry.AboutUtc <= StillNowNanoseconds;
+        entry.Body is RunBegan { Cue: RunCue.State } or RunEnded { Cue: RunCue.State } || Math.Abs(enteredUtc - entry.AboutUtc) <= StillNowNanoseconds;
 
     /// <summary>Judges need of an entry only whose tape it is, when the line-up ends and when and where tape runs for keeps; whether it may be is the book's matter.</summary>
     private void OnEntry(EntryCommand entry)
     {
-        // The run that judging knows of is over however late that is said.
-        bool endsTheKnown = entry.Body is RunEnded or PassGivenUp && _tape.IsOf(entry.Pass);
+        // The run, or the pass without one, that judging knows of is over however late that is said.
+        string? transfer = entry.Transfer?.ToString("D");
+        bool endsTheKnown = (entry.Body is RunEnded or PassGivenUp && _tape.IsOf(entry.Pass)) || (entry.Body is PassGivenUp && transfer is not null && transfer == _transfer);
         if (_anchors.Anchors.Count == 0 || (!endsTheKnown && !IsOfNow(entry, _anchors.ToUtcNanoseconds(_context.Now))))
         {
             return;
         }
 
-        string? transfer = entry.Transfer?.ToString("D");
         switch (entry.Body)
         {
             case PassOpened:

@@ -90,25 +90,27 @@ public static class RunReview
     /// <param name="places">Of the run.</param>
     /// <param name="beganUtc">Nanoseconds since 1970.</param>
     /// <param name="endedUtc">End of the run.</param>
-    public static IReadOnlyList<TapeSection> Sections(IEnumerable<ReviewItem> items, VerdictRules rules, TapePlaces places, long beganUtc, long endedUtc)
+    /// <param name="more">Stretches that have to be run again and lie at no item, each with its reason.</param>
+    public static IReadOnlyList<TapeSection> Sections(
+        IEnumerable<ReviewItem> items, VerdictRules rules, TapePlaces places, long beganUtc, long endedUtc, IEnumerable<(long FromUtc, long ToUtc, string Reason)>? more = null)
     {
         ArgumentNullException.ThrowIfNull(rules);
         ArgumentNullException.ThrowIfNull(places);
         long handle = Nanoseconds(rules.Review.HandleSeconds);
         long join = Nanoseconds(rules.Review.JoinSeconds);
         var cut = new List<(long From, long To, List<string> Reasons)>();
-        foreach (ReviewItem item in items.Where(i => i.Kind == "mark" || RunAgain(i, rules)).OrderBy(i => i.FromUtc))
+        foreach ((long from, long to, string reason) in items.Where(i => i.Kind == "mark" || RunAgain(i, rules)).Select(i => (i.FromUtc, i.ToUtc, i.Text)).Concat(more ?? []).OrderBy(c => c.Item1))
         {
-            if (cut.Count > 0 && item.FromUtc - cut[^1].To <= join)
+            if (cut.Count > 0 && from - cut[^1].To <= join)
             {
-                cut[^1] = (cut[^1].From, Math.Max(cut[^1].To, item.ToUtc), cut[^1].Reasons);
+                cut[^1] = (cut[^1].From, Math.Max(cut[^1].To, to), cut[^1].Reasons);
             }
             else
             {
-                cut.Add((item.FromUtc, item.ToUtc, []));
+                cut.Add((from, to, []));
             }
 
-            cut[^1].Reasons.Add(item.Text);
+            cut[^1].Reasons.Add(reason);
         }
 
         return

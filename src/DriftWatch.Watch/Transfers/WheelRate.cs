@@ -15,7 +15,10 @@ public static class WheelRate
 
     /// <param name="revolutionsPerSecond">Mean over some seconds; null where nothing measures it.</param>
     /// <param name="standard">Of the tape, "525/60" or "625/50".</param>
-    /// <returns>That it can't be told, and why, where nothing measures it or the wheel is at rest: what was not checked is said.</returns>
+    /// <returns>
+    /// That it can't be told, and why, where nothing measures it, the wheel is at rest, or it turns at neither rate, as one that runs up does:
+    /// what was not checked is said.
+    /// </returns>
     public static TelemetryProof Check(double? revolutionsPerSecond, string standard)
     {
         if (revolutionsPerSecond is not { } rate)
@@ -29,7 +32,14 @@ public static class WheelRate
                 ProofStanding.CannotTell, string.Create(CultureInfo.InvariantCulture, $"The wheel was not up to speed ({rate:0.0} turns a second): the standard was not checked."));
         }
 
-        string seen = Math.Abs(rate - Of525) < Near ? "525/60" : Math.Abs(rate - Of625) < Near ? "625/50" : "no standard";
+        if (Math.Abs(rate - Of525) >= Near && Math.Abs(rate - Of625) >= Near)
+        {
+            return new TelemetryProof(
+                ProofStanding.CannotTell,
+                string.Create(CultureInfo.InvariantCulture, $"The wheel turns {rate:0.0} times a second, which is neither standard's rate: it runs up, or is off its speed. The standard was not checked."));
+        }
+
+        string seen = Math.Abs(rate - Of525) < Near ? "525/60" : "625/50";
         string text = string.Create(CultureInfo.InvariantCulture, $"The wheel turns {rate:0.0} times a second, which is {seen}; the tape is {standard}.");
         return new TelemetryProof(seen == standard ? ProofStanding.Proved : ProofStanding.Contradicted, text);
     }

@@ -17,6 +17,8 @@ namespace DriftWatch.Running;
 /// </summary>
 internal static class LentStart
 {
+    private static readonly TimeSpan LookedBackAtOnce = TimeSpan.FromHours(12);
+
     /// <summary>Whether nothing need be lent: the log's own beginning, or that of a process.</summary>
     public static bool Is(in EngineInput first) =>
         first.Number <= 2 || (first.Kind == InputKind.Clock && first.ClockEvent.Kind == ClockEventKind.Started);
@@ -112,9 +114,24 @@ internal static class LentStart
     {
         int confirmed = taken.FindLastIndex(b => b.Standing == BaselineStanding.Confirmed);
         List<TakenBaseline> own = taken[(confirmed + 1)..];
-        long tapeSince = own.Count == 0 ? 0 : reader.EachFindingBetween(own[0].At, first.Time, TimeSpan.Zero)
-            .Where(f => f.Line.Input < first.Number && EndsTape(f.Line)).Select(f => f.Line.Input).LastOrDefault();
+        long tapeSince = own.Count == 0 ? 0 : LastEnd(first, own[0].At, reader);
         return NewestOfEach([.. taken.Take(confirmed + 1).Where(b => b.Standing == BaselineStanding.Confirmed), .. own.Where(b => b.Number > tapeSince)]);
+    }
+
+    /// <summary>Number of the input at which the last tape before the stretch ended, 0 for none; looked for from the stretch back, for months may lie before it.</summary>
+    private static long LastEnd(EngineInput first, EngineTime from, BenchReader reader)
+    {
+        for (EngineTime to = first.Time; to > from; to -= LookedBackAtOnce)
+        {
+            EngineTime begin = to - LookedBackAtOnce > from ? to - LookedBackAtOnce : from;
+            long last = reader.EachFindingBetween(begin, to, TimeSpan.Zero).Where(f => f.Line.Input < first.Number && EndsTape(f.Line)).Select(f => f.Line.Input).LastOrDefault();
+            if (last > 0)
+            {
+                return last;
+            }
+        }
+
+        return 0;
     }
 
     private static List<TakenBaseline> NewestOfEach(List<TakenBaseline> taken)

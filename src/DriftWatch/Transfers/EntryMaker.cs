@@ -238,9 +238,11 @@ internal sealed class EntryMaker(
     private EntryProblem? Before(EntryRequest request, LineUpStepDefinition step, long nowUtc, out double? before)
     {
         before = request.Before;
-        if (before is not null && request.ReadBy is { } live && present is not null)
+        if ((before ?? request.After) is not null && request.ReadBy is { } reader)
         {
-            return new("before", $"What '{live}' read is known to the service, and can't be sent.", "Name the instant in 'beforeAt', or leave 'readBy' out: then a person read both off.");
+            return new(
+                before is not null ? "before" : "after", $"What '{reader}' read is known to the service, and can't be sent.",
+                "Name the instant of the first in 'beforeAt' and leave the second out, or leave 'readBy' out: then a person read both off.");
         }
 
         if (request.BeforeAt is not { Length: > 0 } text)

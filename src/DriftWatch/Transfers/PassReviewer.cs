@@ -34,9 +34,7 @@ internal sealed record PassReview(
         long end = pass.RunEnded?.Entry.AboutUtc ?? Math.Max(nowUtc, begin + 1);
         TapePlaces places = telemetry.Places(began, end);
         IReadOnlyList<ReviewItem> items = RunReview.Items(pass, telemetry.Findings(begin, end), places, end);
-        TelemetryProof standard = began.Body.Standard is { Standing: not ProofStanding.CannotTell } told
-            ? told
-            : WheelRate.Check(telemetry.WheelRateAt(Math.Min(end, begin + WheelUpAfter)), tape.Standard);
+        TelemetryProof standard = StandardOf(telemetry, book.Tape(book.TransferOf(pass).Tape)!, began, end);
         var facts = new RunFacts
         {
             Items = items,
@@ -45,12 +43,38 @@ internal sealed record PassReview(
             HasBaseline = telemetry.HasBaseline(Math.Min(begin, pass.Opened.AboutUtc), end),
             Standard = standard,
         };
+        VerdictJudgement? judged = pass.RunEnded is null ? null : VerdictJudgement.Of(procedures.Rules, facts);
         return new PassReview(
             items,
-            RunReview.Sections(items, procedures.Rules, places, begin, end),
+            RunReview.Sections(items, procedures.Rules, places, begin, end, judged is null ? [] : Whole(judged, procedures.Rules, telemetry.Gaps(begin, end), begin, end)),
             progress,
-            pass.RunEnded is null ? null : VerdictJudgement.Of(procedures.Rules, facts),
+            judged,
             TapePlaces.Words(began.Body.Basis, tape.SpeedInchesPerSecond),
             standard);
+    }
+
+    /// <summary>
+    /// By the wheel's own readings against the tape as it is described now: a description may have been put right since the run began. What was
+    /// told at the begin counts where the readings are gone and the description is that of then.
+    /// </summary>
+    private static TelemetryProof StandardOf(TransferTelemetry telemetry, BookTape tape, Said<RunBegan> began, long end)
+    {
+        TelemetryProof read = WheelRate.Check(telemetry.WheelRateAt(Math.Min(end, began.Entry.AboutUtc + WheelUpAfter)), tape.Now.Standard);
+        bool isOfThen = tape.Entries.LastOrDefault(e => e.Entry.EnteredUtc <= began.Entry.EnteredUtc)?.Body.Standard == tape.Now.Standard;
+        return read.Standing == ProofStanding.CannotTell && isOfThen && began.Body.Standard is { Standing: not ProofStanding.CannotTell } told ? told : read;
+    }
+
+    /// <summary>What the rules ask to run again that lies at no finding: what nobody watched, or the run from its begin to its end.</summary>
+    private static IEnumerable<(long FromUtc, long ToUtc, string Reason)> Whole(
+        VerdictJudgement judged, VerdictRules rules, IReadOnlyList<(long FromUtc, long ToUtc)> gaps, long begin, long end)
+    {
+        foreach (VerdictReason reason in judged.Reasons.Where(r => r.Verdict == Verdict.RunAgain && r.FromSeconds is null))
+        {
+            bool isOfGaps = rules.Rules.First(r => r.Key == reason.Rule).When == VerdictCondition.Unwatched && gaps.Count > 0;
+            foreach ((long from, long to) in isOfGaps ? gaps : [(begin, end)])
+            {
+                yield return (from, to, reason.Text);
+            }
+        }
     }
 }

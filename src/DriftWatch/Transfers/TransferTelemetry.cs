@@ -72,6 +72,24 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
         return toUtc <= fromUtc ? 0 : Math.Clamp(100 * (1 - (covered / (toUtc - fromUtc))), 0, 100);
     }
 
+    /// <summary>The stretches of a span of which nothing is stored, oldest first.</summary>
+    public IReadOnlyList<(long FromUtc, long ToUtc)> Gaps(long fromUtc, long toUtc)
+    {
+        var gaps = new List<(long, long)>();
+        long seen = fromUtc;
+        foreach (UtcStretch watched in AlarmBook.WatchedIn(reader).Select(w => w.Within(new UtcStretch(fromUtc, toUtc))).Where(w => w.Nanoseconds > 0).OrderBy(w => w.FromUtc))
+        {
+            if (watched.FromUtc > seen)
+            {
+                gaps.Add((seen, watched.FromUtc));
+            }
+
+            seen = Math.Max(seen, watched.ToUtc);
+        }
+
+        return seen < toUtc ? [.. gaps, (seen, toUtc)] : gaps;
+    }
+
     /// <summary>Whether a person took a baseline within a span.</summary>
     public bool HasBaseline(long fromUtc, long toUtc) =>
         reader.Baselines().Any(b => b.Standing == BaselineStanding.Confirmed && b.UtcNanoseconds >= fromUtc && b.UtcNanoseconds <= toUtc);

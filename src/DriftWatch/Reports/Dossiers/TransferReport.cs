@@ -38,7 +38,8 @@ internal static class TransferReport
     private static IEnumerable<Block> FirstPage(Dossier dossier, ReportClock clock, FigureFrame frame, IReadOnlyList<Trouble> troubles)
     {
         yield return Verdict(dossier, troubles);
-        if (ReportTape.ReasonsOfThePass(dossier).ToList() is { Count: > 0 } reasons)
+        List<string> reasons = [.. ReportTape.ReasonsOfThePass(dossier)];
+        if (reasons.Count > 0)
         {
             yield return new Bullets(reasons);
         }
@@ -59,7 +60,9 @@ internal static class TransferReport
         if (troubles.Count == 0)
         {
             yield return new Paragraph(
-                dossier.Transfer?.Review?.Sections is { Count: > 0 } marked
+                reasons.Count > 0 && dossier.Transfer?.Pass.Verdict?.Body.Verdict == Measurement.Transfers.Verdict.RunAgain
+                    ? "The readings found nothing at any place on the tape. What the verdict asks for, and why, stands at the head of this page."
+                    : dossier.Transfer?.Review?.Sections is { Count: > 0 } marked
                     ? $"The readings found nothing that a person should look at. Somebody marked {(marked.Count == 1 ? "one place" : $"{marked.Count} places")} on the tape: the list of what is to be run again has {(marked.Count == 1 ? "it" : "them")}."
                     : "Nothing was found that a person should look at. There is nothing to do.",
                 Tone.Lead);

@@ -41,6 +41,8 @@ internal sealed class BagWriter : IDisposable
             Directory.Delete(_filling, recursive: true);
         }
 
+        File.Delete(_target + ".writing");
+
         Directory.CreateDirectory(_filling);
     }
 
@@ -149,6 +151,7 @@ internal sealed class BagWriter : IDisposable
     private void Zip(DateTimeOffset made)
     {
         string part = _target + ".writing";
+        File.Delete(part); // left by a power cut
         string top = Path.GetFileNameWithoutExtension(_target);
         using (ZipArchive zip = ZipFile.Open(part, ZipArchiveMode.Create))
         {

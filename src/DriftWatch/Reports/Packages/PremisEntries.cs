@@ -1,4 +1,5 @@
 using System.Globalization;
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Measurement.Transfers;
 using DriftWatch.Reports.Dossiers;
@@ -23,7 +24,10 @@ internal static class PremisEntries
 {
     public const string Person = "person";
 
-    public static IEnumerable<PremisEvent> Of(DossierTransfer transfer, (string Type, string Id, string Role) tape)
+    /// <param name="transfer">Its pass.</param>
+    /// <param name="baseline">The last that was taken before the run's end; null for none.</param>
+    /// <param name="tape">What it is about.</param>
+    public static IEnumerable<PremisEvent> Of(DossierTransfer transfer, TakenBaseline? baseline, (string Type, string Id, string Role) tape)
     {
         var pass = transfer.Pass;
         string id = string.Create(CultureInfo.InvariantCulture, $"{transfer.Id}/pass-{pass.Number}");
@@ -31,17 +35,23 @@ internal static class PremisEntries
         {
             yield return new PremisEvent(
                 $"{id}/pre-flight", "pre-flight check", Span(pass.Checks.Select(c => c.Entry)), "Machine and tape were looked through before the tape ran, item by item.",
-                pass.Checks.Any(c => c.Body.Answer == CheckAnswer.NotDone) ? "with exceptions" : "done",
-                [.. pass.Checks.Select(c => $"{c.Body.Check}: {Word(c.Body.Answer)}{(c.Body.Telemetry is { } proof ? $"; readings: {proof.Text}" : "")}{Note(c.Entry)}")],
+                OutcomeOfChecks(transfer),
+                [
+                    .. pass.Checks.Select(c => $"{c.Body.Check}: {Word(c.Body.Answer)}{(c.Body.Telemetry is { } proof ? $"; readings, {Word(proof.Standing)}: {proof.Text}" : "")}{Note(c.Entry)}"),
+                    .. (transfer.Progress?.ChecksUnsigned ?? []).Select(c => $"{c.Key}: not signed"),
+                ],
                 [.. People(pass.Checks.Select(c => c.Entry), "performer")], [tape]);
         }
 
         if (pass.Steps.Count > 0)
         {
             yield return new PremisEvent(
-                $"{id}/line-up", "line-up", Span(pass.Steps.Select(s => s.Entry)), "The machine was lined up on this tape, step by step; the end of it took the tape's baseline.",
-                pass.Steps.Any(s => s.Body is { Tolerance: { } t, After: { } a } && !t.Holds(a.Value)) ? "with values outside their tolerance" : "done",
-                [.. pass.Steps.Select(s => $"{s.Body.Step}: {Reading(s.Body.Before)} before, {Reading(s.Body.After)} after{(s.Body.Tolerance is { } t ? " " + t.Unit : "")}{(s.Body.Turned is { } turned ? "; turned: " + turned : "")}{Note(s.Entry)}")],
+                $"{id}/line-up", "line-up", Span(pass.Steps.Select(s => s.Entry)), "The machine was lined up on this tape, step by step. " + EndOf(transfer, baseline),
+                OutcomeOfSteps(transfer),
+                [
+                    .. pass.Steps.Select(s => !s.Body.IsDone ? $"{s.Body.Step}: left out{Note(s.Entry)}" : $"{s.Body.Step}: {Reading(s.Body.Before)} before, {Reading(s.Body.After)} after{(s.Body.Tolerance is { } t ? " " + t.Unit : "")}{(s.Body.Turned is { } turned ? "; turned: " + turned : "")}{Note(s.Entry)}"),
+                    .. (transfer.Progress?.StepsMissing ?? []).Where(d => pass.Steps.All(s => s.Body.Step != d.Key)).Select(d => $"{d.Key}: not recorded"),
+                ],
                 [.. People(pass.Steps.Select(s => s.Entry), "performer")], [tape]);
         }
 
@@ -60,6 +70,23 @@ internal static class PremisEntries
                 [.. second.Entry.Note is { Length: > 0 } note ? new[] { note } : []], [.. People([second.Entry], "reviewer")], [tape]);
         }
     }
+
+    private static string OutcomeOfChecks(DossierTransfer transfer) =>
+        transfer.Pass.Checks.Any(c => c.Body.Answer == CheckAnswer.NotDone || c.Body is { Answer: CheckAnswer.Done, Telemetry.Standing: ProofStanding.Contradicted }) ? "with exceptions"
+        : transfer.Progress is { ChecksUnsigned.Count: > 0 } ? "with items unsigned"
+        : "done";
+
+    private static string OutcomeOfSteps(DossierTransfer transfer) =>
+        transfer.Pass.Steps.Any(s => s.Body is { IsDone: true, Tolerance: { } t, After: { } a } && !t.Holds(a.Value)) ? "with values outside their tolerance"
+        : transfer.Pass.Steps.Any(s => !s.Body.IsDone) || transfer.Progress is { StepsMissing.Count: > 0 } ? "with steps left out"
+        : transfer.Pass.LineUpEnded is null ? "not ended"
+        : "done";
+
+    private static string EndOf(DossierTransfer transfer, TakenBaseline? baseline) => transfer.Pass.LineUpEnded is null
+        ? "It was not ended, and no baseline was taken at its end."
+        : baseline is { Standing: BaselineStanding.Confirmed } taken && taken.Transfer == transfer.Id
+            ? "The end of it took the tape's baseline."
+            : "Its end was written down, and took no baseline.";
 
     /// <summary>Everybody named in the entries, each once; what the machine entered by itself is no person's.</summary>
     public static IEnumerable<(string Type, string Id, string Role)> People(IEnumerable<EntryCommand> entries, string role) =>
@@ -85,6 +112,13 @@ internal static class PremisEntries
         CheckAnswer.Done => "done",
         CheckAnswer.NotDone => "not done",
         _ => "does not apply",
+    };
+
+    private static string Word(ProofStanding standing) => standing switch
+    {
+        ProofStanding.Proved => "which prove it",
+        ProofStanding.Contradicted => "which contradict it",
+        _ => "which can't tell",
     };
 
     private static string Word(Verdict verdict) => verdict switch

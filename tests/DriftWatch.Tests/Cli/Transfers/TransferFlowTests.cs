@@ -62,10 +62,10 @@ public sealed class TransferFlowTests : IDisposable
     public async Task Clogs_are_found_at_their_places_and_cut_out_to_be_run_again()
     {
         await Import("head-clog");
-        string described = await Done("tape", "--identifier", "MC-0088", "--standard", "625/50", "--speed", "15.625", "--by", "Ida");
+        string described = await Done("tape", "--identifier", "MC-0088", "--standard", "525/60", "--speed", "15", "--by", "Ida");
         await Done("open", "--tape", IdOf("tape", described), "--by", "Ida");
         await Done("pass", "--by", "Ida");
-        Assert.Contains("contradicted: The wheel turns 2", await Done("begin", "--about", "2026-01-15T08:05:00Z", "--by", "Ida"), StringComparison.Ordinal);
+        Assert.Contains("proved: The wheel turns 2", await Done("begin", "--about", "2026-01-15T08:05:00Z", "--by", "Ida"), StringComparison.Ordinal);
         await Done("note", "--mark", "--about", "2026-01-15T08:05:30Z", "--by", "Ida");
         await Done("end", "--about", "2026-01-15T08:57:00Z", "--by", "Ida");
         Assert.Contains("run-again", await Done("verdict", "--by", "Ida"), StringComparison.Ordinal);
@@ -80,11 +80,15 @@ public sealed class TransferFlowTests : IDisposable
         Assert.InRange(sections[2][0], 1140, 1500);
         Assert.InRange(sections[3][0], 2565, 2575);
         Assert.InRange(sections[3][1], 2760, 2800);
+        Assert.StartsWith("WEBVTT - MC-0088 pass 1", await Look("review", "--format", "vtt", "--items"), StringComparison.Ordinal);
+        Assert.DoesNotContain("wrong-standard", await Look("review"), StringComparison.Ordinal);
+
+        // The box was read wrongly: by the description as it is put right the wheel ran at another standard, and all of it is to be run again.
+        await Done("tape", "--tape", IdOf("tape", described), "--identifier", "MC-0088", "--standard", "625/50", "--speed", "15.625", "--by", "Ida");
+        Assert.Contains("wrong-standard", await Look("review"), StringComparison.Ordinal);
         string edl = _folder.PathOf("again.edl");
         await Look("review", "--format", "edl", "--out", edl);
-        Assert.Contains("001  MC0088   B     C        00:00:20:00 00:00:40:00 00:00:00:00 00:00:20:00", await File.ReadAllTextAsync(edl), StringComparison.Ordinal);
-        Assert.StartsWith("WEBVTT - MC-0088 pass 1", await Look("review", "--format", "vtt", "--items"), StringComparison.Ordinal);
-        Assert.Contains("wrong-standard", await Look("review"), StringComparison.Ordinal);
+        Assert.Contains("001  MC0088   B     C        00:00:00:00 00:52:00:00 00:00:00:00 00:52:00:00", await File.ReadAllTextAsync(edl), StringComparison.Ordinal);
     }
 
     [Fact]

@@ -2,9 +2,12 @@ using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Transfers;
 using DriftWatch.Reports.Documents;
 using DriftWatch.Reports.Dossiers;
+using DriftWatch.Reports.Packages;
 using DriftWatch.Storage;
 using DriftWatch.Tests.Recordings;
 using DriftWatch.Tests.Storage;
+using DriftWatch.Transfers;
+using DriftWatch.Watch.Transfers;
 
 namespace DriftWatch.Tests.Reports.Dossiers;
 
@@ -70,5 +73,50 @@ public sealed class MissingIsSaidTests(ImportedStores stores)
         VerdictReason[] reasons = [.. DossierReader.OfTransfer(store, "0190a6f0-0002", null).Transfer!.Review!.ByRules!.Reasons];
         Assert.Equal(has ? 0 : 1, reasons.Count(r => r.Rule == "no-baseline"));
         Assert.Contains("marks", reasons.Select(r => r.Rule)); // the other rules were asked all the same
+    }
+
+    /// <summary>Nothing is recorded after 09:29:59; the run ended at 10:10, and forty of its ninety minutes were not watched: those are what is to be run again.</summary>
+    [Fact]
+    public async Task What_nobody_watched_is_on_the_list_of_what_is_to_be_run_again()
+    {
+        using var recording = new AlteredRecording();
+        await recording.ImportAsync(new HashSet<string>());
+        await recording.RunAsync("08:40:00", "10:10:00");
+        PassReview review = DossierReader.OfTransfer(recording.Store, "0190a6f0", null).Transfer!.Review!;
+        Assert.Contains(review.ByRules!.Reasons, r => r.Rule == "nobody-watched");
+        TapeSection section = Assert.Single(review.Sections, s => s.Reasons.Any(r => r.StartsWith("More than a twentieth of the run was not watched.", StringComparison.Ordinal)));
+        Assert.Equal(90 * 60, section.RunToSeconds, 1e-3);
+        Assert.InRange(section.RunFromSeconds, 0, (50 * 60) - 10); // with its handle, joined to what was found before it
+    }
+
+    /// <summary>This line-up was never ended, and of its steps one is recorded: the archive's record says so.</summary>
+    [Fact]
+    public async Task What_was_left_undone_stands_in_the_archives_record()
+    {
+        using var recording = new AlteredRecording();
+        await recording.ImportAsync(new HashSet<string>());
+        await recording.RunAsync("08:02:10", "08:20:00");
+        Dossier dossier = DossierReader.OfTransfer(recording.Store, "0190a6f0", null);
+        EntryCommand entry = dossier.Transfer!.Pass.Opened;
+        var proof = new TelemetryProof(ProofStanding.Contradicted, "The air was at 3 %.");
+        BookPass pass = dossier.Transfer.Pass with
+        {
+            Entries =
+            [
+                .. dossier.Transfer.Pass.Entries,
+                entry with { Body = new CheckSigned { Check = "air-before-wheel", Answer = CheckAnswer.Done, Telemetry = proof, ListHash = "aa" } },
+                entry with { Body = new LineUpStepRecorded { Step = "tracking", IsDone = false, ListHash = "bb" }, Note = "no time" },
+            ],
+        };
+        DossierTransfer transfer = dossier.Transfer with { Pass = pass };
+        PremisEvent[] events = [.. PremisEntries.Of(transfer, null, ("local", "MC-0094", "source"))];
+        PremisEvent checks = events.Single(e => e.Type == "pre-flight check");
+        Assert.Equal("with exceptions", checks.Outcome);
+        Assert.Contains("air-before-wheel: done; readings, which contradict it: The air was at 3 %.", checks.Notes);
+        Assert.Contains("path-cleaned: not signed", checks.Notes);
+        PremisEvent lineUp = events.Single(e => e.Type == "line-up");
+        Assert.Equal(("with steps left out", "The machine was lined up on this tape, step by step. It was not ended, and no baseline was taken at its end."), (lineUp.Outcome, lineUp.Detail));
+        Assert.Contains("tracking: left out; no time", lineUp.Notes);
+        Assert.Contains("guide-height: not recorded", lineUp.Notes);
     }
 }

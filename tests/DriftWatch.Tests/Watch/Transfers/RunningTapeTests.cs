@@ -102,6 +102,25 @@ public sealed class RunningTapeTests
         Assert.Equal([180.0, null], low.Select(l => l.OnTape?.Seconds));
     }
 
+    /// <summary>A log that has stood for days is written into at its own end: what is entered today is no act of then.</summary>
+    [Fact]
+    public void What_is_about_an_instant_long_after_the_log_changes_no_judgement()
+    {
+        Night night = new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 60, 50).At(59, Entry(86_400, new LineUpEnded()));
+        Assert.DoesNotContain(NightJudging.Judge(night).Lines, l => l.Kind == FindingKinds.BaselineTaken && l.Cause == "confirmed");
+        Night now = new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 60, 50).At(59, Entry(59, new LineUpEnded()));
+        Assert.Contains(NightJudging.Judge(now).Lines, l => l.Kind == FindingKinds.BaselineTaken && l.Cause == "confirmed");
+    }
+
+    /// <summary>A pass that never ran is given up late: what is taken afterwards is not of its transfer.</summary>
+    [Fact]
+    public void A_pass_that_is_given_up_late_leaves_no_transfer_behind()
+    {
+        Night night = new Night(TestBench.Of(TestBench.AirChannel())).Series(TestBench.Air, 0, 200, 50)
+            .At(20, Entry(20, new PassOpened())).At(150, Entry(30, new PassGivenUp())).At(190, new BaselineCommand { Id = Guid.CreateVersion7(), By = "Ida Wren" });
+        Assert.Null(NightJudging.Judge(night).Lines.Last(l => l.Baseline is not null).Baseline!.Transfer);
+    }
+
     [Fact]
     public void What_was_written_down_afterwards_places_nothing_that_happens_now()
     {
