@@ -163,7 +163,7 @@ public sealed record MirrorTakesCommand : Command
 
 /// <summary>
 /// What a stretch from the middle of a log is lent of the tape: its pass and its baselines, which were entered and taken before the
-/// stretch. Nobody enters it and it stands in no log; where judging begins anew it comes before the first input.
+/// stretch. Nobody enters it, and no log has it but a stretch that was written out by itself; where judging begins anew it comes before the first input.
 /// </summary>
 public sealed record GoesOnCommand : Command
 {

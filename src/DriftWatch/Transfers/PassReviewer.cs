@@ -1,4 +1,5 @@
 using DriftWatch.Measurement.Transfers;
+using DriftWatch.Watch.Alarms.Health;
 using DriftWatch.Watch.Transfers;
 
 namespace DriftWatch.Transfers;
@@ -66,12 +67,12 @@ internal sealed record PassReview(
 
     /// <summary>What the rules ask to run again that lies at no finding: what nobody watched, or the run from its begin to its end.</summary>
     private static IEnumerable<(long FromUtc, long ToUtc, string Reason)> Whole(
-        VerdictJudgement judged, VerdictRules rules, IReadOnlyList<(long FromUtc, long ToUtc)> gaps, long begin, long end)
+        VerdictJudgement judged, VerdictRules rules, IReadOnlyList<UtcStretch> gaps, long begin, long end)
     {
         foreach (VerdictReason reason in judged.Reasons.Where(r => r.Verdict == Verdict.RunAgain && r.FromSeconds is null))
         {
             bool isOfGaps = rules.Rules.First(r => r.Key == reason.Rule).When == VerdictCondition.Unwatched && gaps.Count > 0;
-            foreach ((long from, long to) in isOfGaps ? gaps : [(begin, end)])
+            foreach ((long from, long to) in isOfGaps ? gaps : [new UtcStretch(begin, end)])
             {
                 yield return (from, to, reason.Text);
             }

@@ -35,7 +35,7 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
     /// <summary>Nothing was ever recorded here.</summary>
     public bool IsEmpty => _anchors.Anchors.Count == 0;
 
-    /// <summary>Every finding line that touches a span, oldest first, read as they are asked for: a verdict misses none, however many there are.</summary>
+    /// <summary>Every finding line of a span and of the day before it that lasts into the span, oldest first, read as they are asked for, however many there are.</summary>
     public IEnumerable<FindingLine> Findings(long fromUtc, long toUtc) =>
         reader.EachFindingBetween(At(fromUtc), At(toUtc), TimeSpan.FromDays(1)).Select(f => f.Line);
 
@@ -73,22 +73,7 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
     }
 
     /// <summary>The stretches of a span of which nothing is stored, oldest first.</summary>
-    public IReadOnlyList<(long FromUtc, long ToUtc)> Gaps(long fromUtc, long toUtc)
-    {
-        var gaps = new List<(long, long)>();
-        long seen = fromUtc;
-        foreach (UtcStretch watched in AlarmBook.WatchedIn(reader).Select(w => w.Within(new UtcStretch(fromUtc, toUtc))).Where(w => w.Nanoseconds > 0).OrderBy(w => w.FromUtc))
-        {
-            if (watched.FromUtc > seen)
-            {
-                gaps.Add((seen, watched.FromUtc));
-            }
-
-            seen = Math.Max(seen, watched.ToUtc);
-        }
-
-        return seen < toUtc ? [.. gaps, (seen, toUtc)] : gaps;
-    }
+    public IReadOnlyList<UtcStretch> Gaps(long fromUtc, long toUtc) => [.. new UtcStretch(fromUtc, toUtc).Without(AlarmBook.WatchedIn(reader))];
 
     /// <summary>Whether a person took a baseline within a span.</summary>
     public bool HasBaseline(long fromUtc, long toUtc) =>

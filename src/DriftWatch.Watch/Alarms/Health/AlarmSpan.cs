@@ -7,6 +7,28 @@ public readonly record struct UtcStretch(long FromUtc, long ToUtc)
 
     /// <summary>What both have, or an empty stretch.</summary>
     public UtcStretch Within(UtcStretch other) => new(Math.Max(FromUtc, other.FromUtc), Math.Min(ToUtc, other.ToUtc));
+
+    /// <summary>What none of the others covers, in order.</summary>
+    /// <param name="others">In any order, overlapping or not.</param>
+    public IEnumerable<UtcStretch> Without(IEnumerable<UtcStretch> others)
+    {
+        UtcStretch whole = this;
+        long at = FromUtc;
+        foreach (UtcStretch other in others.Select(o => o.Within(whole)).Where(o => o.Nanoseconds > 0).OrderBy(o => o.FromUtc))
+        {
+            if (other.FromUtc > at)
+            {
+                yield return new UtcStretch(at, other.FromUtc);
+            }
+
+            at = Math.Max(at, other.ToUtc);
+        }
+
+        if (at < whole.ToUtc)
+        {
+            yield return new UtcStretch(at, whole.ToUtc);
+        }
+    }
 }
 
 /// <summary>

@@ -50,6 +50,9 @@ internal sealed record Dossier
     /// <summary>In force while the run lasted; null where none was.</summary>
     public TakenBaseline? Baseline { get; init; }
 
+    /// <summary>Whether the end of the pass's line-up took one; it takes none where it was written down afterwards.</summary>
+    public bool LineUpTookBaseline { get; init; }
+
     /// <summary>The one before it: what was before the line-up.</summary>
     public TakenBaseline? BaselineBefore { get; init; }
 

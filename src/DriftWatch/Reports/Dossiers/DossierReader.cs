@@ -93,6 +93,8 @@ internal static partial class DossierReader
             Alarms = [.. AlarmStory.Of(book).Where(a => IsIn(a, span))],
             Calibrations = [.. Calibrations(bench, pass.CalibrationsUsed, reader)],
             Baseline = baseline,
+            LineUpTookBaseline = transfer?.Pass.LineUpEnded is { } ended && reader.Entries().FirstOrDefault(e => e.Entry.Id == ended.Entry.Id) is { } atEnd
+                && baselines.Exists(b => b.Number == atEnd.Number && b.Standing == BaselineStanding.Confirmed),
             BaselineBefore = baselines.LastOrDefault(b => b.Number != baseline?.Number && b.Standing != BaselineStanding.Provisional)
                 ?? baselines.LastOrDefault(b => b.Number != baseline?.Number),
             LinesLeftOut = leftOut,
@@ -133,25 +135,5 @@ internal static partial class DossierReader
     private static bool IsIn(AlarmStory alarm, UtcStretch span) => alarm.RaisedUtc < span.ToUtc && (alarm.ReturnedUtc ?? long.MaxValue) >= span.FromUtc;
 
     /// <summary>What lies between the stretches that were stored, and at both ends.</summary>
-    private static List<UtcStretch> Gaps(IReadOnlyList<UtcStretch> watched, UtcStretch span)
-    {
-        var gaps = new List<UtcStretch>();
-        long at = span.FromUtc;
-        foreach (UtcStretch stretch in watched.Select(w => w.Within(span)).Where(w => w.Nanoseconds > 0).OrderBy(w => w.FromUtc))
-        {
-            Add(at, stretch.FromUtc);
-            at = Math.Max(at, stretch.ToUtc);
-        }
-
-        Add(at, span.ToUtc);
-        return gaps;
-
-        void Add(long begin, long end)
-        {
-            if (end - begin > GapFrom)
-            {
-                gaps.Add(new UtcStretch(begin, end));
-            }
-        }
-    }
+    private static List<UtcStretch> Gaps(IReadOnlyList<UtcStretch> watched, UtcStretch span) => [.. span.Without(watched).Where(g => g.Nanoseconds > GapFrom)];
 }

@@ -1,5 +1,4 @@
 using System.Globalization;
-using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Measurement.Transfers;
 using DriftWatch.Reports.Dossiers;
@@ -25,9 +24,9 @@ internal static class PremisEntries
     public const string Person = "person";
 
     /// <param name="transfer">Its pass.</param>
-    /// <param name="baseline">The last that was taken before the run's end; null for none.</param>
+    /// <param name="tookBaseline">Whether the end of its line-up took the tape's baseline.</param>
     /// <param name="tape">What it is about.</param>
-    public static IEnumerable<PremisEvent> Of(DossierTransfer transfer, TakenBaseline? baseline, (string Type, string Id, string Role) tape)
+    public static IEnumerable<PremisEvent> Of(DossierTransfer transfer, bool tookBaseline, (string Type, string Id, string Role) tape)
     {
         var pass = transfer.Pass;
         string id = string.Create(CultureInfo.InvariantCulture, $"{transfer.Id}/pass-{pass.Number}");
@@ -46,7 +45,7 @@ internal static class PremisEntries
         if (pass.Steps.Count > 0)
         {
             yield return new PremisEvent(
-                $"{id}/line-up", "line-up", Span(pass.Steps.Select(s => s.Entry)), "The machine was lined up on this tape, step by step. " + EndOf(transfer, baseline),
+                $"{id}/line-up", "line-up", Span(pass.Steps.Select(s => s.Entry)), "The machine was lined up on this tape, step by step. " + EndOf(transfer, tookBaseline),
                 OutcomeOfSteps(transfer),
                 [
                     .. pass.Steps.Select(s => !s.Body.IsDone ? $"{s.Body.Step}: left out{Note(s.Entry)}" : $"{s.Body.Step}: {Reading(s.Body.Before)} before, {Reading(s.Body.After)} after{(s.Body.Tolerance is { } t ? " " + t.Unit : "")}{(s.Body.Turned is { } turned ? "; turned: " + turned : "")}{Note(s.Entry)}"),
@@ -82,11 +81,10 @@ internal static class PremisEntries
         : transfer.Pass.LineUpEnded is null ? "not ended"
         : "done";
 
-    private static string EndOf(DossierTransfer transfer, TakenBaseline? baseline) => transfer.Pass.LineUpEnded is null
+    private static string EndOf(DossierTransfer transfer, bool tookBaseline) => transfer.Pass.LineUpEnded is null
         ? "It was not ended, and no baseline was taken at its end."
-        : baseline is { Standing: BaselineStanding.Confirmed } taken && taken.Transfer == transfer.Id
-            ? "The end of it took the tape's baseline."
-            : "Its end was written down, and took no baseline.";
+        : tookBaseline ? "The end of it took the tape's baseline."
+        : "Its end was written down, and took no baseline.";
 
     /// <summary>Everybody named in the entries, each once; what the machine entered by itself is no person's.</summary>
     public static IEnumerable<(string Type, string Id, string Role)> People(IEnumerable<EntryCommand> entries, string role) =>

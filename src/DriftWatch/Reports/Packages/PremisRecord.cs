@@ -82,7 +82,7 @@ internal static class PremisRecord
         IReadOnlyList<Trouble> troubles = Trouble.Of(dossier);
         if (dossier.Transfer is { } transfer)
         {
-            foreach (PremisEvent entered in PremisEntries.Of(transfer, dossier.Baseline, (Local, tape, "source")))
+            foreach (PremisEvent entered in PremisEntries.Of(transfer, dossier.LineUpTookBaseline, (Local, tape, "source")))
             {
                 yield return entered;
             }

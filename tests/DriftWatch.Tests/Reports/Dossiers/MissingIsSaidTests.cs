@@ -109,7 +109,7 @@ public sealed class MissingIsSaidTests(ImportedStores stores)
             ],
         };
         DossierTransfer transfer = dossier.Transfer with { Pass = pass };
-        PremisEvent[] events = [.. PremisEntries.Of(transfer, null, ("local", "MC-0094", "source"))];
+        PremisEvent[] events = [.. PremisEntries.Of(transfer, dossier.LineUpTookBaseline, ("local", "MC-0094", "source"))];
         PremisEvent checks = events.Single(e => e.Type == "pre-flight check");
         Assert.Equal("with exceptions", checks.Outcome);
         Assert.Contains("air-before-wheel: done; readings, which contradict it: The air was at 3 %.", checks.Notes);

@@ -1,14 +1,18 @@
 using System.Xml.Linq;
 using System.Xml.Schema;
 using DriftWatch.Cli;
+using DriftWatch.Measurement.Baselines;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Transfers;
 using DriftWatch.Reports.Documents;
 using DriftWatch.Reports.Dossiers;
 using DriftWatch.Reports.Packages;
+using DriftWatch.Storage;
+using DriftWatch.Storage.Queries;
 using DriftWatch.Tests.Cli;
 using DriftWatch.Tests.PracticeRig;
 using DriftWatch.Tests.Recordings;
+using DriftWatch.Tests.Storage;
 using DriftWatch.Watch.Transfers;
 
 namespace DriftWatch.Tests.Reports.Dossiers;
@@ -199,6 +203,43 @@ public sealed class TransferDossierTests : IDisposable
         IReadOnlyList<Cell> tolerance = Assert.Single(tolerances.Rows);
         Assert.Equal(("at least −0.5 dB", "site"), (tolerance[1].Text, tolerance[2].Text));
         Assert.Contains(rules.Rows, r => r[0].Text == "gaps" && r[1].Text == "unwatched, more than 0.1 % of the run" && r[2].Text == "sound with remarks");
+    }
+
+    /// <summary>By the input at which the line-up was ended: a baseline of the same tape that came later by hand is not the line-up's.</summary>
+    [Theory]
+    [InlineData(0, true)]
+    [InlineData(1, false)]
+    public void The_line_up_took_a_baseline_only_where_one_was_taken_upon_its_end(int later, bool took)
+    {
+        Assert.False(DossierReader.OfTransfer(Store, "0190a6f0-0002", null).LineUpTookBaseline); // it was written down afterwards
+        using (BenchStore writer = BenchStore.Open(Store, new BenchStoreOptions()))
+        {
+            long number;
+            using (BenchReader reader = writer.OpenReader())
+            {
+                number = reader.Entries().Single(e => e.Entry.Body is LineUpEnded).Number + later;
+            }
+
+            writer.CommitJudged(writer.LastNumber, [1], "build", [BaselineStoreTests.Line(BaselineStoreTests.Make(number, 0, 50) with { UtcNanoseconds = TransferredStore.Utc("08:01:50"), Standing = BaselineStanding.Confirmed })]);
+        }
+
+        Dossier dossier = DossierReader.OfTransfer(Store, "0190a6f0-0002", null);
+        Assert.Equal(took, dossier.LineUpTookBaseline);
+        PremisEvent lineUp = PremisEntries.Of(dossier.Transfer!, dossier.LineUpTookBaseline, ("local", "t", "source")).Single(e => e.Type == "line-up");
+        Assert.EndsWith(took ? "The end of it took the tape's baseline." : "Its end was written down, and took no baseline.", lineUp.Detail, StringComparison.Ordinal);
+    }
+
+    /// <summary>A quiet run at the wrong standard has no trouble at any place, and is to be run again all the same.</summary>
+    [Fact]
+    public void A_first_page_does_not_say_nothing_to_do_under_run_again()
+    {
+        Dossier dossier = DossierReader.OfTransfer(Store, "0190a6f0-0002", null);
+        DossierTransfer transfer = dossier.Transfer!;
+        var reason = new VerdictReason("wrong-standard", Verdict.RunAgain, "Another standard.");
+        BookPass again = transfer.Pass with { Entries = [.. transfer.Pass.Entries.Select(e => e.Body is VerdictGiven given ? e with { Body = given with { Verdict = Verdict.RunAgain, Reasons = [reason] } } : e)] };
+        string[] said = [.. TransferReport.Of(dossier with { Findings = [], Unwatched = [], Transfer = transfer with { Pass = again } }, TimeZoneInfo.Utc, Made).Blocks.OfType<Paragraph>().Select(p => p.Text)];
+        Assert.Contains("The readings found nothing at any place on the tape. What the verdict asks for, and why, stands at the head of this page.", said);
+        Assert.DoesNotContain(said, t => t.Contains("nothing to do", StringComparison.Ordinal));
     }
 
     /// <summary>A page of words in a column of eight letters would be pages of table.</summary>

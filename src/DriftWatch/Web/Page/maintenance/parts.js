@@ -117,7 +117,7 @@ function geometry(a) {
       a.spread.map(s => [s.label, String(s.tapes), s.betweenTapes === null ? s.says : `${text(s.betweenTapes)} ${units.plainSign(s.unit)}`, s.ofOne === null ? '' : `${text(s.ofOne)} ${units.plainSign(s.unit)}`])),
     make('ul', {}, ...a.standingOut.map(t => make('li', { textContent: t }))),
     steps.length === 0 ? none('No line-up wrote down what it did to the guide.') : table('What line-ups wrote down of the guide', stepHeads, steps.map(stepRow), 'tapes'),
-    small('Which machine recorded a tape is not told: the guide is set to each tape at its line-up, so what is left of skew and scallop is that line-up’s rest.'));
+    small('Which machine recorded a tape is not told: the guide is set to each tape at its line-up, so what is left of skew and scallop is that line-up’s rest. A head step stands out beyond 3.5 robust deviations from the median (Iglewicz and Hoaglin 1993).'));
 }
 
 function calibrations(a) {
