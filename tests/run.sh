@@ -124,6 +124,15 @@ start_tests() {
     echo $? >"$logs/$name.status"
 }
 
+# A line for each test that failed: its name and what it said, up to its stack.
+failed_tests() {
+    awk '
+        /^ *Failed [^ ].* \[[^]]*\]$/ { if (line != "") print line; line = $0; sub(/^ *Failed /, "", line); sub(/ \[[^]]*\]$/, "", line); said = 1; next }
+        /^ *Stack Trace:/ { said = 0 }
+        said && !/^ *(Error Message:)? *$/ { if (length(line) < 900) { sub(/^ +/, ""); line = line " | " $0 } }
+        END { if (line != "") print line }'
+}
+
 # Shows a log and adds up what its runner counted; a run that counted nothing is a failure.
 count_tests() {
     local name=$1 log="$logs/$1.log" status counts
@@ -140,7 +149,7 @@ count_tests() {
     read -r f p s <<<"$counts"
     while read -r test; do
         failures+=("$name: $test")
-    done < <(sed -n 's/^ *Failed \([^ ].*\) \[[^]]*\]$/\1/p' "$log")
+    done < <(failed_tests <"$log")
     failed=$((failed + f)) passed=$((passed + p)) skipped=$((skipped + s))
     [ "$status" -ne 0 ] && [ "$f" -eq 0 ] && fail "$name ended with exit code $status"
 }

@@ -210,5 +210,5 @@ internal sealed class Receivers : IDisposable
 
     private List<JsonElement> Lines(string name) => !File.Exists(At(name))
         ? []
-        : [.. File.ReadAllText(At(name)).Split('\n').Where(l => l.EndsWith('}')).Select(l => JsonDocument.Parse(l).RootElement)];
+        : [.. File.ReadAllText(At(name)).Split('\n')[..^1].Where(l => l.Length > 0).Select(l => JsonDocument.Parse(l).RootElement)]; // what follows the last end of line is still being written
 }
