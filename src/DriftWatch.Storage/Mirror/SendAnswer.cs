@@ -37,6 +37,13 @@ public readonly record struct SendAnswer(SendResult Result, string Said, TimeSpa
 {
     public bool IsTaken => Result == SendResult.Taken;
 
+    /// <summary>
+    /// Whether it says that its disk is full, which a person must see to. By the words of the two servers that were seen with a full disk: the
+    /// system's own for ENOSPC, and the option by which the other stops before it comes to that.
+    /// </summary>
+    public bool IsOfFullDisk => Result == SendResult.Failing
+        && (Said.Contains("no space left on device", StringComparison.OrdinalIgnoreCase) || Said.Contains("minFreeDiskSpaceBytes", StringComparison.Ordinal));
+
     /// <summary>Whether the server may have lost what it had taken shortly before.</summary>
     public bool MayHaveForgotten => Result is SendResult.Failing or SendResult.Unreachable;
 }

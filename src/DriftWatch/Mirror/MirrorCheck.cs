@@ -28,7 +28,7 @@ internal static class MirrorCheck
             line.Field("tried", 1L);
             line.End(TimeProvider.System.GetUtcNow().ToUnixTimeMilliseconds());
             SendAnswer answer = await server.SendAsync(line.Take(), cancel);
-            (string? what, string remedy) = answer.IsTaken ? (null, "") : (answer.Said, MirrorLane.RemedyFor(answer.Result));
+            (string? what, string remedy) = answer.IsTaken ? (null, "") : (answer.Said, MirrorLane.RemedyFor(answer));
             if (answer.IsTaken && settings.Counts != CountWay.None)
             {
                 (what, remedy) = await WhyNoCountAsync(server, settings, bench, cancel);

@@ -21,6 +21,7 @@ internal sealed partial class MirrorLane
     private string? _remedy;
     private long? _waitingSinceUtc;
     private TimeSpan _waitingSince; // means nothing while it does not wait; a step of the wall clock is no lag
+    private bool _wasFull;
     private long _taken;
     private long? _lastTakenUtc;
     private long _refused;
@@ -36,8 +37,12 @@ internal sealed partial class MirrorLane
     private string? _runsSince;
 
     /// <summary>What a person can do about an answer.</summary>
-    public static string RemedyFor(SendResult result) => result switch
+    /// <param name="answer">What the server said.</param>
+    /// <param name="wasFull">Whether it said before that its disk is full, and has taken nothing since: some end for it.</param>
+    public static string RemedyFor(in SendAnswer answer, bool wasFull = false) => answer.Result switch
     {
+        _ when answer.IsOfFullDisk => "make room on the server's disk; one that goes on saying so with room on it has to be started anew. It is tried again, and nothing is lost",
+        SendResult.Unreachable when wasFull => "it said before that its disk is full: make room on the server's disk and start it again; it is tried again, and nothing is lost",
         SendResult.Unwelcome => "look at the key and the user of [[mirror]], and that they may write there",
         SendResult.NoSuchPlace => "look at url, way, bucket and organisation of [[mirror]]",
         SendResult.Refused => "look at what the server keeps under these names: a field of another kind refuses every line",
@@ -213,7 +218,7 @@ internal sealed partial class MirrorLane
             MirrorLog.Recovered(_options.Logger, _settings.Id);
         }
 
-        (_failures, _trouble, _remedy, _waitingSinceUtc) = (0, null, null, null);
+        (_failures, _trouble, _remedy, _waitingSinceUtc, _wasFull) = (0, null, null, null, false);
     }
 
     private void Refuse(in SendAnswer answer)
@@ -227,7 +232,8 @@ internal sealed partial class MirrorLane
             }
         }
 
-        Hold(answer.Said.Length > 0 ? answer.Said : $"the server says {answer.Result}", RemedyFor(answer.Result), answer.RetryAfter);
+        _wasFull |= answer.IsOfFullDisk;
+        Hold(answer.Said.Length > 0 ? answer.Said : $"the server says {answer.Result}", RemedyFor(answer, _wasFull), answer.RetryAfter);
     }
 
     /// <summary>Waits before the next try: longer each time, up to a minute, and as long as the server asks.</summary>
@@ -246,7 +252,7 @@ internal sealed partial class MirrorLane
         _waitUntil = Elapsed + wait;
         _waitingSince = _waitingSinceUtc is null ? Elapsed : _waitingSince;
         _waitingSinceUtc ??= NowUtc;
-        if (_trouble != trouble)
+        if (_trouble is null || !IsAlike(_trouble, trouble))
         {
             MirrorLog.Waiting(_options.Logger, _settings.Id, trouble, remedy);
         }
@@ -255,6 +261,9 @@ internal sealed partial class MirrorLane
         Tell();
         return Least(wait, NewestEvery);
     }
+
+    /// <summary>Whether both say the same but for numbers: a server names the port of each request, and is not to be logged anew for it.</summary>
+    private static bool IsAlike(string one, string other) => one.Where(c => !char.IsAsciiDigit(c)).SequenceEqual(other.Where(c => !char.IsAsciiDigit(c)));
 
     /// <summary>Holds one window of what was sent against what the server counts; sending goes on while the server thinks about it.</summary>
     private async Task CompareAsync()

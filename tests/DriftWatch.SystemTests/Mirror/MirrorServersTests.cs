@@ -2,12 +2,10 @@ using System.Globalization;
 using System.Net;
 using System.Net.Sockets;
 using System.Text.Json;
-using DriftWatch.Measurement.Time;
 using DriftWatch.Mirror;
 using DriftWatch.Notices.Routes;
 using DriftWatch.Site;
 using DriftWatch.Storage.Mirror;
-using DriftWatch.Storage.Queries;
 using DriftWatch.SystemTests.Service;
 using Xunit.Abstractions;
 
@@ -44,7 +42,7 @@ public sealed class MirrorServersTests(ITestOutputHelper output)
         bench.Unplug();
         await UntilAsync(service, m => m.GetProperty("state").GetString() == "level" && m.GetProperty("olderInputs").GetInt64() == 0, "level");
         await WaitAsync(2500);
-        (int stored, int held, int doubled) = await CompareAsync(server, Path.Combine(store, EmitterBench.Id));
+        (int stored, int held, int doubled) = await StoreAgainstServer.CompareAsync(server, Path.Combine(store, EmitterBench.Id));
         output.WriteLine($"{stored} readings stored, {held} held by {kind}, {doubled} of them more than once");
         Assert.True(stored > 1000);
         Assert.Equal(stored, held);
@@ -95,7 +93,7 @@ public sealed class MirrorServersTests(ITestOutputHelper output)
             await WaitAsync(2500);
         }
 
-        (int stored, int held, int doubled) = await CompareAsync(server, Path.Combine(store, EmitterBench.Id));
+        (int stored, int held, int doubled) = await StoreAgainstServer.CompareAsync(server, Path.Combine(store, EmitterBench.Id));
         Assert.Equal(stored, held);
         Assert.True(doubled > 100, $"{doubled} doubled");
     }
@@ -177,42 +175,6 @@ public sealed class MirrorServersTests(ITestOutputHelper output)
     {
         using var server = new LineServer(options, new SocketsHttpHandler());
         return await server.SendAsync(lines, CancellationToken.None);
-    }
-
-    /// <summary>The store against the server, value by value at the server's milliseconds; 15 digits, which is what one of them keeps.</summary>
-    private static async Task<(int Stored, int Held, int Doubled)> CompareAsync(SeriesServer server, string folder)
-    {
-        using var reader = new BenchReader(folder);
-        AnchorTable anchors = reader.ReadAnchors();
-        Dictionary<(string Channel, long At), List<double>> held = await server.ValuesAsync();
-        Dictionary<(string Channel, long At), List<double>> qualities = await server.ValuesAsync("quality");
-        int stored = 0;
-        foreach ((string channel, int key) in reader.ChannelKeys())
-        {
-            long newest = qualities.Keys.Where(k => k.Channel == channel).Max(k => k.At);
-            foreach (StoredReading reading in reader.ReadSeries(key, EngineTime.MinValue, EngineTime.MaxValue).Readings)
-            {
-                long at = anchors.ToUtcNanoseconds(reading.At) / 1_000_000;
-                if (reading.Reading.IsFault && at > newest)
-                {
-                    continue; // the wire is out, and goes on being: what came since the server was asked is on its way
-                }
-
-                int quality = (reading.Reading.IsFault ? (int)reading.Reading.Fault + 1 : 0) + (reading.IsLate ? 100 : 0);
-                Assert.True(qualities.TryGetValue((channel, at), out List<double>? told) && told.Contains(quality), $"{channel} at {at}: quality {quality} is missing");
-                if (reading.Reading.IsFault)
-                {
-                    Assert.False(held.ContainsKey((channel, at)), $"{channel} at {at}: a fault has a value");
-                    continue;
-                }
-
-                stored++;
-                Assert.True(held.TryGetValue((channel, at), out List<double>? values), $"{channel} at {at} is missing");
-                Assert.All(values, v => Assert.True(Math.Abs(v - reading.Reading.Raw) <= 1e-14 * Math.Abs(reading.Reading.Raw), $"{channel} at {at}: stored {reading.Reading.Raw:R}, held {v:R}"));
-            }
-        }
-
-        return (stored, held.Count, held.Values.Count(v => v.Count > 1));
     }
 
     private static async Task UntilAsync(ServiceProcess service, Func<JsonElement, bool> isSo, string what)

@@ -14,12 +14,12 @@ internal sealed class SeriesServer : IDisposable
     private readonly HttpClient _http = new() { Timeout = TimeSpan.FromSeconds(20) };
     private readonly bool _isPromql;
     private readonly string[] _more;
-    private readonly string _folder = Directory.CreateTempSubdirectory("driftwatch-series-").FullName;
+    private readonly string _folder;
     private Companion? _process;
 
-    private SeriesServer(bool isPromql, string[] more)
+    private SeriesServer(bool isPromql, string folder, string[] more)
     {
-        (_isPromql, _more) = (isPromql, more);
+        (_isPromql, _folder, _more) = (isPromql, folder, more);
         using var listener = new TcpListener(IPAddress.Loopback, 0);
         listener.Start();
         Port = ((IPEndPoint)listener.LocalEndpoint).Port;
@@ -34,9 +34,13 @@ internal sealed class SeriesServer : IDisposable
         ? $"\n[[mirror]]\nid = \"site\"\nurl = \"{Url}\"\ncounts = \"promql\"\nsite = \"annex\"\n"
         : $"\n[[mirror]]\nid = \"site\"\nurl = \"{Url}\"\nway = \"v1\"\nsite = \"annex\"\n";
 
-    public static async Task<SeriesServer> BeginAsync(string kind, params string[] more)
+    public static Task<SeriesServer> BeginAsync(string kind, params string[] more) =>
+        BeginInAsync(kind, Directory.CreateTempSubdirectory("driftwatch-series-").FullName, more);
+
+    /// <summary>The same in a folder that is there, and goes with it.</summary>
+    public static async Task<SeriesServer> BeginInAsync(string kind, string folder, params string[] more)
     {
-        var server = new SeriesServer(kind == "victoria-metrics", more);
+        var server = new SeriesServer(kind == "victoria-metrics", folder, more);
         await server.StartAsync();
         if (!server._isPromql)
         {
