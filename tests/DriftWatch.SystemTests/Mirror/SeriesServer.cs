@@ -106,13 +106,13 @@ internal sealed class SeriesServer : IDisposable
     }
 
     /// <summary>Every value that it holds of a bench's channels: by channel and instant in milliseconds; more than one where it keeps doubles.</summary>
-    public async Task<Dictionary<(string Channel, long At), List<double>>> ValuesAsync(string field = "value")
+    public async Task<Dictionary<(string Channel, long At), List<double>>> ValuesAsync(string field = "value", string measurement = "driftwatch_reading")
     {
         var values = new Dictionary<(string, long), List<double>>();
         if (_isPromql)
         {
             await _http.GetStringAsync(new Uri(Url + "/internal/force_flush"));
-            string text = await _http.GetStringAsync(new Uri(Url + "/api/v1/export?match[]=" + Uri.EscapeDataString($"{{__name__=\"driftwatch_reading_{field}\"}}")));
+            string text = await _http.GetStringAsync(new Uri(Url + "/api/v1/export?match[]=" + Uri.EscapeDataString($"{{__name__=\"{measurement}_{field}\"}}")));
             foreach (string line in text.Split('\n', StringSplitOptions.RemoveEmptyEntries))
             {
                 using JsonDocument series = JsonDocument.Parse(line);
@@ -126,9 +126,14 @@ internal sealed class SeriesServer : IDisposable
             return values;
         }
 
-        string answer = await _http.GetStringAsync(new Uri(Url + "/query?db=driftwatch&epoch=ms&q=" + Uri.EscapeDataString($"SELECT {field} FROM driftwatch_reading GROUP BY channel")));
+        string answer = await _http.GetStringAsync(new Uri(Url + "/query?db=driftwatch&epoch=ms&q=" + Uri.EscapeDataString($"SELECT \"{field}\" FROM {measurement} GROUP BY channel")));
         using JsonDocument json = JsonDocument.Parse(answer);
-        foreach (JsonElement series in json.RootElement.GetProperty("results")[0].GetProperty("series").EnumerateArray())
+        if (!json.RootElement.GetProperty("results")[0].TryGetProperty("series", out JsonElement all))
+        {
+            return values; // nothing of it is there
+        }
+
+        foreach (JsonElement series in all.EnumerateArray())
         {
             string channel = series.GetProperty("tags").GetProperty("channel").GetString()!;
             foreach (JsonElement row in series.GetProperty("values").EnumerateArray())

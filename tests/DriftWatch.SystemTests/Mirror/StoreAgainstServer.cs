@@ -6,7 +6,7 @@ namespace DriftWatch.SystemTests.Mirror;
 /// <summary>Holds what a server says it has against a bench's store.</summary>
 internal static class StoreAgainstServer
 {
-    /// <summary>The store against the server, value by value at the server's milliseconds; 15 digits, which is what one of them keeps.</summary>
+    /// <summary>The store against the server, value by value at the server's milliseconds; an emitter's values have fewer digits than any server keeps.</summary>
     public static async Task<(int Stored, int Held, int Doubled)> CompareAsync(SeriesServer server, string folder)
     {
         using var reader = new BenchReader(folder);
