@@ -1,5 +1,6 @@
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Storage.Records;
 using Microsoft.Data.Sqlite;
 
 namespace DriftWatch.Storage.Queries;
@@ -8,6 +9,10 @@ namespace DriftWatch.Storage.Queries;
 public sealed partial class BenchReader
 {
     private const string FindingColumns = "SELECT cursor, json FROM finding ";
+
+    // Looked up by two indexes, without a row of what is over: a night of years ago costs what last night does.
+    internal const string LastingAt = FindingColumns + "f WHERE " + RecordsFile.FindingLasts
+        + " AND input < $a AND NOT EXISTS (SELECT 1 FROM finding e WHERE e.id = f.id AND e.phase = 2 AND e.input < $a) ORDER BY input";
 
     /// <summary>Finding lines after a cursor (0 begins), oldest first.</summary>
     public IReadOnlyList<StoredFinding> Findings(long afterCursor, int limit) =>
@@ -22,13 +27,14 @@ public sealed partial class BenchReader
     }
 
     /// <summary>
-    /// Every line of the findings of which a line was written in a span, and the newest line before it, which tells the machine's
-    /// state at its begin. One that began before the span and is told of only after it is found up to <paramref name="before"/> back.
+    /// Every line that was written in a span or up to <paramref name="before"/> before it, the line by which each finding ends that had not ended in it,
+    /// and the newest line before all, which tells the machine's state at its begin. Of a finding that lasted then, however long before
+    /// it was raised: the line by which it was, and the newest.
     /// </summary>
     /// <param name="from">Begin of the span.</param>
     /// <param name="to">Its end, not in it.</param>
-    /// <param name="before">How far before the span a finding may have been raised that lasts into it.</param>
-    /// <param name="most">Lines read at most, the newest of them.</param>
+    /// <param name="before">How far before the span lines are of use.</param>
+    /// <param name="most">Lines read at most, the newest of them; what lasted before all comes on top.</param>
     /// <returns>Oldest line first.</returns>
     public IReadOnlyList<StoredFinding> FindingsBetween(EngineTime from, EngineTime to, TimeSpan before, int most) =>
         FindingsBetween(from, to, before, most, out _);
@@ -42,8 +48,9 @@ public sealed partial class BenchReader
         leftOut = lines.Count < most
             ? 0
             : Records("SELECT count(*) FROM finding WHERE input >= $a AND input <= $b AND cursor < $c", r => r.GetInt64(0), first, last, lines[^1].Cursor)[0];
-        IEnumerable<string> lasting = lines.GroupBy(l => l.Line.Id).Where(g => g.All(l => l.Line.Phase != FindingPhase.Ended)).Select(g => g.Key);
-        return [.. NewestBefore(first), .. lines.Concat(EndsOf([.. lasting])).OrderBy(l => l.Cursor)];
+        List<StoredFinding> older = Before(first);
+        IEnumerable<string> lasting = older.Concat(lines).GroupBy(l => l.Line.Id).Where(g => g.All(l => l.Line.Phase != FindingPhase.Ended)).Select(g => g.Key);
+        return [.. older, .. lines.Concat(EndsOf([.. lasting])).OrderBy(l => l.Cursor)];
     }
 
     /// <summary>
@@ -52,17 +59,18 @@ public sealed partial class BenchReader
     /// </summary>
     /// <param name="from">Begin of the span.</param>
     /// <param name="to">Its end, not in it.</param>
-    /// <param name="before">How far before the span a finding may have been raised that lasts into it.</param>
+    /// <param name="before">How far before the span lines are of use.</param>
     /// <param name="page">Lines read at once.</param>
     public IEnumerable<StoredFinding> EachFindingBetween(EngineTime from, EngineTime to, TimeSpan before, int page = 1000)
     {
         (long first, long last) = NumbersOf(from - before, to);
-        foreach (StoredFinding line in NewestBefore(first))
+        var lasting = new HashSet<string>(StringComparer.Ordinal);
+        foreach (StoredFinding line in Before(first))
         {
+            lasting.Add(line.Line.Id);
             yield return line;
         }
 
-        var lasting = new HashSet<string>(StringComparer.Ordinal);
         for (long cursor = 0; ;)
         {
             List<StoredFinding> lines = Records(
@@ -95,8 +103,25 @@ public sealed partial class BenchReader
         }
     }
 
-    private List<StoredFinding> NewestBefore(long first) =>
-        Records(FindingColumns + "WHERE input < $a ORDER BY cursor DESC LIMIT 1", ReadFinding, first);
+    /// <summary>The newest line of each finding that no line has ended, in the order in which they were raised.</summary>
+    public IReadOnlyList<StoredFinding> LastingFindings() => [.. Lasting(long.MaxValue).GroupBy(l => l.Line.Id).Select(g => g.Last())];
+
+    /// <summary>Of each finding that lasts at an input its first line before it and its newest.</summary>
+    private List<StoredFinding> Lasting(long at) =>
+    [
+        .. Records(LastingAt, ReadFinding, at).SelectMany(b => (IEnumerable<StoredFinding>)
+        [
+            b, .. Records(FindingColumns + "WHERE id = $a AND phase = 1 AND input < $b ORDER BY input DESC LIMIT 1", ReadFinding, b.Line.Id, at),
+        ]),
+    ];
+
+    /// <summary>What stands before an input: what lasts there, and the newest line of all. Oldest first.</summary>
+    private List<StoredFinding> Before(long first) =>
+    [
+        .. Lasting(first)
+            .Concat(Records(FindingColumns + "WHERE input < $a ORDER BY cursor DESC LIMIT 1", ReadFinding, first))
+            .DistinctBy(l => l.Cursor).OrderBy(l => l.Cursor),
+    ];
 
     private IEnumerable<StoredFinding> EndsOf(IEnumerable<string> ids) =>
         ids.SelectMany(id => Records(FindingColumns + "WHERE id = $a AND phase = $b LIMIT 1", ReadFinding, id, (long)FindingPhase.Ended));

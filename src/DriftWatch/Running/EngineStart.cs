@@ -80,6 +80,7 @@ internal static class EngineStart
         if (isNew)
         {
             alarms.InsertRange(0, Closed(store, engine)); // before what is judged anew: of a tag the last line counts
+            lines.InsertRange(0, Ended(store, engine, lines));
         }
 
         store.CommitJudged(engine.LastNumber, engine.Snapshot(), BenchPipeline.Build, lines, alarms);
@@ -115,5 +116,30 @@ internal static class EngineStart
                 ShelvedUntilUtc = null,
             }),
         ];
+    }
+
+    /// <summary>
+    /// What lasted by the engine before and is not known to one that begins without memory: no judge would ever end it. Where it is raised
+    /// anew it ends as that begins, so that one fault does not stand twice.
+    /// </summary>
+    private static List<FindingLine> Ended(BenchStore store, WatchEngine engine, List<FindingLine> anew)
+    {
+        using BenchReader reader = store.OpenReader();
+        HashSet<string> known = [.. anew.Select(l => l.Id)];
+        var ended = new List<FindingLine>();
+        foreach (FindingLine line in reader.LastingFindings().Select(f => f.Line).Where(l => !known.Contains(l.Id)))
+        {
+            EngineTime end = anew.Find(l => l.Kind == line.Kind && l.Channel == line.Channel && l.Start >= line.Start)?.Start ?? store.LastTime;
+            ended.Add(line with
+            {
+                Phase = FindingPhase.Ended,
+                Input = engine.LastNumber,
+                End = end,
+                EndUtc = store.Anchors.ToUtcNanoseconds(end),
+                Details = [.. line.Details, new FindingDetail("endedBy", null, "judged-anew")],
+            });
+        }
+
+        return ended;
     }
 }

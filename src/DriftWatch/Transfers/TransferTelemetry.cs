@@ -35,7 +35,7 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
     /// <summary>Nothing was ever recorded here.</summary>
     public bool IsEmpty => _anchors.Anchors.Count == 0;
 
-    /// <summary>Every finding line of a span and of the day before it that lasts into the span, oldest first, read as they are asked for, however many there are.</summary>
+    /// <summary>Every finding line of a span and of the day before it, and what lasted then however long before it was raised, oldest first, read as they are asked for, however many there are.</summary>
     public IEnumerable<FindingLine> Findings(long fromUtc, long toUtc) =>
         reader.EachFindingBetween(At(fromUtc), At(toUtc), TimeSpan.FromDays(1)).Select(f => f.Line);
 

@@ -96,6 +96,32 @@ public sealed class EngineStartTests
         }
     }
 
+    /// <summary>No judge would end it, and it would stand in every report from then on.</summary>
+    [Fact]
+    public void A_finding_that_lasted_and_is_not_found_again_is_ended_by_who_judges_anew()
+    {
+        var log = new LogMaker();
+        log.Start(default, new DateTimeOffset(2026, 3, 1, 0, 0, 0, TimeSpan.Zero), SampleBench.Create());
+        log.Run(default, 20, channels: 2, new Random(3));
+        using var folder = new StoreFolder();
+        using BenchStore store = folder.Open();
+        store.Append([.. log.Inputs]);
+        store.CommitJudged(
+            store.LastNumber, new WatchEngine().Snapshot(), "another build",
+            [BenchStoreTests.Line("lasts", FindingPhase.Raised, 3), BenchStoreTests.Line("over", FindingPhase.Raised, 4), BenchStoreTests.Line("over", FindingPhase.Ended, 5)]);
+
+        for (int start = 0; start < 2; start++)
+        {
+            WatchEngine engine = EngineStart.CatchUp(store, NullLogger.Instance, warmStartInputs: 50);
+            using BenchReader reader = store.OpenReader();
+            FindingLine ended = Assert.Single(reader.Findings(3, 100), f => f.Line.Phase == FindingPhase.Ended).Line;
+            Assert.Equal(("lasts", store.LastNumber, (EngineTime?)store.LastTime), (ended.Id, ended.Input, ended.End));
+            Assert.Equal(store.Anchors.ToUtcNanoseconds(store.LastTime), ended.EndUtc);
+            Assert.Contains(ended.Details, d => d is { Name: "endedBy", Word: "judged-anew" });
+            Assert.Equal(engine.OpenFindings.Select(f => f.Id), reader.LastingFindings().Select(f => f.Line.Id));
+        }
+    }
+
     /// <summary>Hours by which the wall clock moved while nobody watched, and by how many seconds engine time must have gone on.</summary>
     [Theory]
     [InlineData(1.0, 3600.0)]

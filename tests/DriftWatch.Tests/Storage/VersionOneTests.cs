@@ -13,7 +13,7 @@ namespace DriftWatch.Tests.Storage;
 
 /// <summary>
 /// Files of every version ever landed are opened by the program of today. <c>Fixtures/v1</c> was written by the first
-/// version, <c>v2</c> by the first that keeps baselines, <c>v3</c> by the first that keeps a book of alarms, <c>v4</c> by the first with an outbox of notices, <c>v5</c> by the first with entries of transfers, <c>v6</c> by the first whose entries may hand over a shift; a later one gets a folder of its own: run with DRIFTWATCH_MAKE_FIXTURE=FOLDER.
+/// version, <c>v2</c> by the first that keeps baselines, <c>v3</c> by the first that keeps a book of alarms, <c>v4</c> by the first with an outbox of notices, <c>v5</c> by the first with entries of transfers, <c>v6</c> by the first whose entries may hand over a shift, <c>v7</c> by the first that looks up what lasts; a later one gets a folder of its own: run with DRIFTWATCH_MAKE_FIXTURE=FOLDER.
 /// </summary>
 public sealed class VersionOneTests
 {
@@ -26,6 +26,7 @@ public sealed class VersionOneTests
     [InlineData("v4")]
     [InlineData("v5")]
     [InlineData("v6")]
+    [InlineData("v7")]
     public void A_folder_of_every_version_opens_and_gives_its_log_and_findings(string version)
     {
         if (Environment.GetEnvironmentVariable("DRIFTWATCH_MAKE_FIXTURE") is { Length: > 0 } target)
@@ -46,8 +47,9 @@ public sealed class VersionOneTests
         Assert.Equal(7, store.LoadJudged()!.Number);
         using BenchReader reader = store.OpenReader();
         Assert.Equal("f-1", reader.Findings(0, 10)[0].Line.Id);
+        Assert.Equal("f-1", reader.LastingFindings()[0].Line.Id);
         Assert.Equal(2, Assert.Single(reader.Calibrations()).Calibration.Version);
-        Assert.Equal(version is "v5" or "v6" ? 1 : 0, reader.Entries().Count);
+        Assert.Equal(version is "v5" or "v6" or "v7" ? 1 : 0, reader.Entries().Count);
         Assert.NotEmpty(reader.ReadBuckets(0, EngineTime.FromSeconds(3550), EngineTime.FromSeconds(3660), 6));
     }
 
