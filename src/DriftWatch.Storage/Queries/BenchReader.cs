@@ -216,6 +216,10 @@ public sealed partial class BenchReader : IDisposable
     public BenchDefinition? BenchByHash(string hash) => Records(
         "SELECT number, time, hash, json FROM bench WHERE hash = $a ORDER BY number LIMIT 1", ReadBench, hash).FirstOrDefault()?.Bench;
 
+    /// <summary>The bench definition in force at an instant; null before the first.</summary>
+    public StoredBench? BenchAt(EngineTime at) => Records(
+        "SELECT number, time, hash, json FROM bench WHERE time <= $a ORDER BY number DESC LIMIT 1", ReadBench, at.Nanoseconds).FirstOrDefault();
+
     /// <summary>Every bench definition that was put in force, oldest first.</summary>
     public IReadOnlyList<StoredBench> BenchVersions() => Records("SELECT number, time, hash, json FROM bench ORDER BY number", ReadBench);
 

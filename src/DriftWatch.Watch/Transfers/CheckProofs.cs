@@ -15,6 +15,9 @@ public sealed record ProofReadings
 
     public double? AirSetpoint { get; init; }
 
+    /// <summary>That unit's symbol.</summary>
+    public string AirUnit { get; init; } = "";
+
     /// <summary>When the wheel last began to turn, and the air's share of its setpoint then; null where it was not seen to begin.</summary>
     public (long Utc, double AirShare)? WheelBegan { get; init; }
 
@@ -81,7 +84,7 @@ public static class CheckProofs
         }
 
         double off = 100 * ((air / setpoint) - 1);
-        return Held(Math.Abs(off) <= percent, $"Regulated air is {Say(air)}, {Say(off)} % off its setpoint of {Say(setpoint)}; allowed are {Say(percent)} %.");
+        return Held(Math.Abs(off) <= percent, $"Regulated air is {Say(air)} {readings.AirUnit}".TrimEnd() + $", {Say(off)} % off its setpoint of {Say(setpoint)} {readings.AirUnit}".TrimEnd() + $"; allowed are {Say(percent)} %.");
     }
 
     private static TelemetryProof DewPoint(double limit, ProofReadings readings) => readings.DewPointCelsius is { } point

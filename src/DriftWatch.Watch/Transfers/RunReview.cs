@@ -98,8 +98,11 @@ public static class RunReview
         ArgumentNullException.ThrowIfNull(places);
         long handle = Nanoseconds(rules.Review.HandleSeconds);
         long join = Nanoseconds(rules.Review.JoinSeconds);
+        List<ReviewItem> all = [.. items];
+        // A rule that asks for more than so many is met by none of fewer, and then sends no section to the machine either.
+        List<VerdictRule> met = [.. rules.Rules.Where(r => r.Verdict == Verdict.RunAgain && all.Count(i => VerdictJudgement.Counts(r, i)) > r.MoreThan)];
         var cut = new List<(long From, long To, List<string> Reasons)>();
-        foreach ((long from, long to, string reason) in items.Where(i => i.Kind == "mark" || RunAgain(i, rules)).Select(i => (i.FromUtc, i.ToUtc, i.Text)).Concat(more ?? []).OrderBy(c => c.Item1))
+        foreach ((long from, long to, string reason) in all.Where(i => i.Kind == "mark" || met.Exists(r => VerdictJudgement.Counts(r, i))).Select(i => (i.FromUtc, i.ToUtc, i.Text)).Concat(more ?? []).OrderBy(c => c.Item1))
         {
             if (cut.Count > 0 && from - cut[^1].To <= join)
             {
@@ -123,9 +126,6 @@ public static class RunReview
     // The word that ends a finding says that all is well again, which is no reason to run a tape again.
     private static FindingLine WhileItStood(IEnumerable<FindingLine> finding) =>
         finding.LastOrDefault(l => l.Phase != FindingPhase.Ended) ?? finding.Last();
-
-    private static bool RunAgain(ReviewItem item, VerdictRules rules) =>
-        rules.Rules.Any(r => r.Verdict == Verdict.RunAgain && VerdictJudgement.Counts(r, item));
 
     private static long Nanoseconds(double seconds) => (long)(seconds * 1e9);
 }

@@ -6,12 +6,14 @@ namespace DriftWatch.Watch.Transfers;
 /// <summary>Tells a wrong standard by the head wheel's rate.</summary>
 public static class WheelRate
 {
-    // Derived: 240 revolutions a second make 960 passes, 16 for each of 60 fields (239.76 for colour); 250 make 1000, 20 for each of 50.
-    private const double Of525 = 240;
-    private const double Of625 = 250;
+    /// <summary>Revolutions a second at 525/60. Source: derived, 240 make 960 passes, 16 for each of 60 fields (239.76 for colour); 250 make 1000, 20 for each of 50.</summary>
+    public const double Of525 = 240;
 
-    // Derived: half of what lies between the two; a wheel further off runs at neither.
-    private const double Near = 5;
+    /// <summary>Revolutions a second at 625/50.</summary>
+    public const double Of625 = 250;
+
+    /// <summary>A wheel further off runs at neither. Source: derived, half of what lies between the two.</summary>
+    public const double Near = 5;
 
     /// <param name="revolutionsPerSecond">Mean over some seconds; null where nothing measures it.</param>
     /// <param name="standard">Of the tape, "525/60" or "625/50".</param>

@@ -1,4 +1,5 @@
 using System.CommandLine;
+using DriftWatch.Measurement.Time;
 using DriftWatch.Reports.Dossiers;
 using DriftWatch.Reports.Packages;
 
@@ -61,6 +62,12 @@ internal static class PackageCommand
         }
 
         string folder = SourceArguments.StoreFolder(asked.Source);
+        if (asked.Subject is { Transfer: { } transfer, Pass: var pass }
+            && DossierReader.WhyNotPacked(folder, transfer, pass, UtcText.ToNanoseconds(time.GetUtcNow())) is { } early)
+        {
+            throw new CommandException(ExitCode.BadInput, $"{early.What} {early.Remedy}");
+        }
+
         Dossier dossier = asked.Subject.Read(folder, cancel);
         IReadOnlyList<BagFile> files = await EvidencePackage.WriteAsync(folder, dossier, target, asked.Zone, time.GetUtcNow(), cancel);
         await asked.Error.WriteLineAsync($"Packed {files.Count} files, {files.Sum(f => f.Bytes):N0} bytes, into {target}.");

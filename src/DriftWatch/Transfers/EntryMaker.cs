@@ -10,10 +10,11 @@ namespace DriftWatch.Transfers;
 /// <param name="book">As it stands.</param>
 /// <param name="telemetry">Of the bench.</param>
 /// <param name="procedures">Of the site.</param>
+/// <param name="review">A pass as it is looked through now.</param>
 /// <param name="present">What reads a step of the line-up, by id, and what it reads now; null where nothing samples.</param>
 /// <param name="told">What the steps were told to read before.</param>
 internal sealed class EntryMaker(
-    TransferBook book, TransferTelemetry telemetry, TransferProcedures procedures, Func<LineUpStepDefinition, string, PresentReading>? present, ToldReadings told)
+    TransferBook book, TransferTelemetry telemetry, TransferProcedures procedures, Func<BookPass, PassReview> review, Func<LineUpStepDefinition, string, PresentReading>? present, ToldReadings told)
 {
     /// <summary>An instant so little ahead is now: a page's clock and the service's never agree to the millisecond. Source: our own choice.</summary>
     private const long ClocksApart = 2_000_000_000;
@@ -109,7 +110,7 @@ internal sealed class EntryMaker(
                 body = Began(request, pass, about, about, RunCue.Hand);
                 return null;
             case "verdict-given":
-                return Verdict(request, pass, nowUtc, out body);
+                return Verdict(request, pass, out body);
             case "verdict-countersigned":
                 body = new VerdictCountersigned { VerdictEntry = pass?.Verdict?.Entry.Id ?? Guid.Empty };
                 return null;
@@ -281,7 +282,7 @@ internal sealed class EntryMaker(
         };
     }
 
-    private EntryProblem? Verdict(EntryRequest request, BookPass? pass, long nowUtc, out EntryBody? body)
+    private EntryProblem? Verdict(EntryRequest request, BookPass? pass, out EntryBody? body)
     {
         body = null;
         Measurement.Transfers.Verdict given = default;
@@ -290,13 +291,14 @@ internal sealed class EntryMaker(
             return new("verdict", $"'{text}' is no verdict.", $"Use one of {string.Join(", ", Slugs.All<Measurement.Transfers.Verdict>())}.");
         }
 
-        VerdictJudgement judged = (pass is null ? null : PassReview.Of(telemetry, book, pass, procedures, nowUtc).ByRules) ?? new VerdictJudgement(given, []);
+        PassReview? looked = pass is null ? null : review(pass);
+        VerdictJudgement judged = looked?.ByRules ?? new VerdictJudgement(given, []);
         body = new VerdictGiven
         {
             Verdict = request.Verdict is null ? judged.Verdict : given,
             ByRules = judged.Verdict,
             Reasons = judged.Reasons,
-            RulesHash = procedures.Rules.Hash,
+            RulesHash = (looked?.Procedures ?? procedures).Rules.Hash,
         };
         return null;
     }

@@ -1,4 +1,6 @@
+using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Transfers;
+using DriftWatch.Storage.Queries;
 using DriftWatch.Watch.Alarms.Health;
 using DriftWatch.Watch.Transfers;
 
@@ -11,11 +13,25 @@ namespace DriftWatch.Transfers;
 /// <param name="ByRules">Null before the run has ended.</param>
 /// <param name="Places">In words, how places on the tape are known; null before the run.</param>
 /// <param name="Standard">What the wheel's rate says of the tape's standard; null before the run.</param>
+/// <param name="Procedures">By which it was judged.</param>
 internal sealed record PassReview(
-    IReadOnlyList<ReviewItem> Items, IReadOnlyList<TapeSection> Sections, PassProgress Progress, VerdictJudgement? ByRules, string? Places, TelemetryProof? Standard)
+    IReadOnlyList<ReviewItem> Items, IReadOnlyList<TapeSection> Sections, PassProgress Progress, VerdictJudgement? ByRules, string? Places, TelemetryProof? Standard,
+    TransferProcedures Procedures)
 {
     /// <summary>A run may begin before the wheel is up to speed: then its rate is asked once more. Source: our own choice, several times a wheel's run-up.</summary>
     private const long WheelUpAfter = 60_000_000_000;
+
+    /// <summary>By the bench that the pass is judged by.</summary>
+    /// <param name="reader">Of the bench's store.</param>
+    /// <param name="now">The bench in force now.</param>
+    /// <param name="book">That the pass stands in.</param>
+    /// <param name="pass">Any pass of the book.</param>
+    /// <param name="nowUtc">Where a run that goes on is cut, nanoseconds since 1970.</param>
+    public static PassReview Of(BenchReader reader, BenchDefinition now, TransferBook book, BookPass pass, long nowUtc)
+    {
+        var by = PassBench.Of(reader, pass, now);
+        return Of(new TransferTelemetry(reader, by.Bench), book, pass, by.Procedures, nowUtc);
+    }
 
     /// <param name="telemetry">Of the bench that ran it.</param>
     /// <param name="book">That the pass stands in.</param>
@@ -28,7 +44,7 @@ internal sealed record PassReview(
         PassProgress progress = PassProgress.Of(tape, pass, procedures);
         if (pass.RunBegan is not { } began)
         {
-            return new PassReview([], [], progress, null, null, null);
+            return new PassReview([], [], progress, null, null, null, procedures);
         }
 
         long begin = began.Entry.AboutUtc;
@@ -51,7 +67,8 @@ internal sealed record PassReview(
             progress,
             judged,
             TapePlaces.Words(began.Body.Basis, tape.SpeedInchesPerSecond),
-            standard);
+            standard,
+            procedures);
     }
 
     /// <summary>

@@ -38,6 +38,12 @@ internal sealed class TransferDesk(
 
     public TransferTelemetry Telemetry() => new(reader, bench());
 
+    /// <summary>By which a pass is read and judged.</summary>
+    public PassBench BenchOf(BookPass pass) => PassBench.Of(reader, pass, bench());
+
+    /// <summary>A pass as it is looked through now.</summary>
+    public PassReview Review(TransferBook book, BookPass pass) => PassReview.Of(reader, bench(), book, pass, NowUtc);
+
     /// <exception cref="IOException">The store can't write now; the entry is held with the readings and stored with them.</exception>
     public Task<EntryOutcome> EnterAsync(EntryRequest request, string by, string identity) => EnterAsync((maker, now) =>
     {
@@ -78,7 +84,7 @@ internal sealed class TransferDesk(
         await _one.WaitAsync();
         try
         {
-            (EntryCommand? entry, EntryProblem? problem) = make(new EntryMaker(Book, Telemetry(), Procedures, present, Told), NowUtc);
+            (EntryCommand? entry, EntryProblem? problem) = make(new EntryMaker(Book, Telemetry(), Procedures, p => Review(Book, p), present, Told), NowUtc);
             if (problem is not null)
             {
                 return new EntryOutcome(null, 0, problem);

@@ -25,7 +25,7 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
     private static readonly TimeSpan WheelLookBack = TimeSpan.FromHours(8);
 
     /// <summary>Below this a wheel stands. Source: derived, a hundredth of its rate.</summary>
-    private const double WheelStandsRevolutionsPerSecond = 2.5;
+    internal const double WheelStandsRevolutionsPerSecond = 2.5;
 
     private readonly AnchorTable _anchors = reader.ReadAnchors();
     private readonly CalibrationTable _calibrations = CalibrationTable.Of(reader);
@@ -92,6 +92,7 @@ internal sealed class TransferTelemetry(BenchReader reader, BenchDefinition benc
             AtUtc = utc,
             Air = air is null ? null : Mean(Recent(air, utc, air.Unit)),
             AirSetpoint = air?.Setpoint,
+            AirUnit = air?.Unit ?? "",
             AirUpShare = bench.Judgement.AirUpFraction,
             WheelBegan = WheelBegan(utc, air),
             DewPointCelsius = dew is null ? null : Mean(Recent(dew, utc, "degC")),

@@ -4,6 +4,7 @@ using DriftWatch.Configuration;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Reports;
 using DriftWatch.Running;
 using DriftWatch.Storage;
 using BenchReader = DriftWatch.Storage.Queries.BenchReader;
@@ -75,7 +76,7 @@ internal static class CalibrateCommand
                 output.WriteLine("Nothing was entered.");
             }
 
-            await SaveAsync(job, document, cancel);
+            Save(job, document);
             return document.AsLeft.Conformity is "outside" or "undecided" ? ExitCode.NotSound : ExitCode.Done;
         }
         catch (SheetException mistake)
@@ -102,18 +103,16 @@ internal static class CalibrateCommand
         return read.Sheet ?? throw new CommandException(ExitCode.BadInput, string.Join(System.Environment.NewLine, read.Mistakes));
     }
 
-    private static async Task SaveAsync(Job job, CalibrationDocument document, CancellationToken cancel)
+    private static void Save(Job job, CalibrationDocument document)
     {
         if (job.Data is { } data)
         {
-            await File.WriteAllBytesAsync(data, document.ToFile(), cancel);
+            WholeFile.Write(data, file => file.Write(document.ToFile()));
         }
 
         if (job.Certificate is { } certificate)
         {
-            using var pdf = new MemoryStream();
-            CalibrationCertificate.Write(pdf, document);
-            await File.WriteAllBytesAsync(certificate, pdf.ToArray(), cancel);
+            WholeFile.Write(certificate, file => CalibrationCertificate.Write(file, document));
         }
     }
 }

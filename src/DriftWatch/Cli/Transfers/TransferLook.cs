@@ -1,10 +1,11 @@
 using System.CommandLine;
 using System.Globalization;
-using DriftWatch.Configuration;
+using System.Text;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Measurement.Transfers;
+using DriftWatch.Reports;
 using DriftWatch.Reports.Reviews;
 using DriftWatch.Transfers;
 using DriftWatch.Watch.Transfers;
@@ -39,13 +40,14 @@ internal static class TransferLook
         return command.WithHelp(notSound: null, new HelpExample("driftwatch transfer list driftwatch-data/mybench", "what was transferred here"));
     }
 
-    public static Command Show()
+    /// <param name="time">Tells what is now; null: the machine's clock.</param>
+    public static Command Show(TimeProvider? time = null)
     {
         (Argument<string> store, Option<string?> transfer, Option<string?> pass) = Place();
         var command = new Command("show", "One pass: what was signed and recorded, what readings say against it, what is missing, what comes next.") { store, transfer, pass };
         command.SetAction(parsed =>
         {
-            using var look = new Look(parsed.GetRequiredValue(store), parsed.GetValue(transfer), parsed.GetValue(pass));
+            using var look = new Look(parsed.GetRequiredValue(store), parsed.GetValue(transfer), parsed.GetValue(pass), time ?? TimeProvider.System);
             Write(parsed.InvocationConfiguration.Output, look);
             return ExitCode.Done;
         });
@@ -69,12 +71,12 @@ internal static class TransferLook
         };
         command.SetAction(parsed =>
         {
-            using var look = new Look(parsed.GetRequiredValue(store), parsed.GetValue(transfer), parsed.GetValue(pass));
+            using var look = new Look(parsed.GetRequiredValue(store), parsed.GetValue(transfer), parsed.GetValue(pass), TimeProvider.System);
             string chosen = parsed.GetRequiredValue(format);
             string text = chosen == "text" ? InWords(look) : ReviewExport.Write(look.Book, look.Pass, look.Review, chosen, parsed.GetValue(items));
             if (parsed.GetValue(to) is { } path)
             {
-                File.WriteAllText(path, text);
+                WholeFile.Write(path, file => file.Write(Encoding.UTF8.GetBytes(text)));
             }
             else
             {
@@ -99,7 +101,16 @@ internal static class TransferLook
         PassProgress progress = look.Review.Progress;
         output.WriteLine($"{look.Tape.Identifier}, {look.Tape.Standard}, {look.Tape.SpeedInchesPerSecond.ToString(CultureInfo.InvariantCulture)} in/s: pass {look.Pass.Number}, {Slugs.Of(look.Pass.Stage)}");
         output.WriteLine($"Next: {progress.Next}");
+        bool isPrepared = look.Pass.Stage <= PassStage.Ready;
+        if (isPrepared)
+        {
+            // Before its line-up and not after its run: a machine that is lined up to another standard has to be lined up again.
+            TelemetryProof rate = WheelRate.Check(look.Telemetry.WheelRateAt(look.NowUtc), look.Tape.Standard);
+            output.WriteLine($"standard now {Slugs.Of(rate.Standing)}: {rate.Text}");
+        }
+
         output.WriteLine();
+        ProofReadings? now = isPrepared ? look.Telemetry.Readings(look.NowUtc, look.Book, look.Procedures.Checks) : null;
         foreach (CheckDefinition item in look.Procedures.Checks.Items)
         {
             Said<CheckSigned>? said = look.Pass.Checks.FirstOrDefault(c => c.Body.Check == item.Key);
@@ -108,6 +119,10 @@ internal static class TransferLook
             if (said?.Body.Telemetry is { } proof)
             {
                 output.WriteLine($"{"",-22} {Slugs.Of(proof.Standing)}: {proof.Text}");
+            }
+            else if (said is null && now is not null && CheckProofs.Of(item, null, now) is { } unsigned)
+            {
+                output.WriteLine($"{"",-22} now {Slugs.Of(unsigned.Standing)}: {unsigned.Text}");
             }
         }
 
@@ -191,7 +206,7 @@ internal static class TransferLook
     {
         private readonly BenchReader _reader;
 
-        public Look(string folder, string? transfer, string? pass)
+        public Look(string folder, string? transfer, string? pass, TimeProvider time)
         {
             BenchDefinition bench = EntryDoor.BenchOf(folder);
             _reader = EntryDoor.Open(folder);
@@ -202,8 +217,9 @@ internal static class TransferLook
             Pass = Array.Find(passes, p => p.Stage <= PassStage.Running) ?? passes.LastOrDefault()
                 ?? throw new CommandException(ExitCode.BadInput, $"{folder} has no such pass; 'driftwatch transfer list {folder}' tells what it has");
             Tape = Book.Tape(Book.TransferOf(Pass).Tape)!.Now;
-            Procedures = bench.Procedures ?? TransferReader.Default;
-            Review = PassReview.Of(new TransferTelemetry(_reader, bench), Book, Pass, Procedures, UtcText.ToNanoseconds(TimeProvider.System.GetUtcNow()));
+            NowUtc = UtcText.ToNanoseconds(time.GetUtcNow());
+            Review = PassReview.Of(_reader, bench, Book, Pass, NowUtc);
+            Telemetry = new TransferTelemetry(_reader, bench);
         }
 
         public TransferBook Book { get; }
@@ -212,9 +228,14 @@ internal static class TransferLook
 
         public TapeDescribed Tape { get; }
 
-        public TransferProcedures Procedures { get; }
+        public TransferProcedures Procedures => Review.Procedures;
 
         public PassReview Review { get; }
+
+        /// <summary>By the bench of now.</summary>
+        public TransferTelemetry Telemetry { get; }
+
+        public long NowUtc { get; }
 
         public void Dispose() => _reader.Dispose();
     }

@@ -4,6 +4,8 @@ using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Transfers;
 using DriftWatch.Reports.Documents;
 using DriftWatch.Reports.Dossiers.Figures;
+using DriftWatch.Transfers;
+using DriftWatch.Watch.Transfers;
 
 namespace DriftWatch.Reports.Dossiers;
 
@@ -29,7 +31,7 @@ internal static class ReportSettings
 
         if (dossier.Transfer?.Procedures is not { } lists)
         {
-            yield break;
+            yield break; // a span is judged by nobody's rules
         }
 
         yield return new Table(
@@ -83,6 +85,12 @@ internal static class ReportSettings
         yield return new Fact("Tape is on the guide", $"above {NumberText.Short(rules.TapeOnGuideInH2O)} inH2O (derived from the venturi's dead-head vacuum)");
         yield return new Fact("Heads read tape", rules.RfPresentDb is { } level ? $"above {NumberText.Short(level)} dB (bench file)" : "within 20 dB of the baseline, or above −30 dB without one");
         yield return new Fact("After lock", $"gated judgements wait for {Time(rules.SettleAfterLock)} (the trade's table: suppress 5 s after lock)");
+        if (bench.Channels.Any(c => c.Role == ChannelRole.WheelSpeed))
+        {
+            yield return new Fact(
+                "Head wheel", $"{NumberText.Short(WheelRate.Of525)} turns a second are 525/60 and {NumberText.Short(WheelRate.Of625)} are 625/50, each within {NumberText.Short(WheelRate.Near)} (derived from passes and fields a second); it stands below {NumberText.Short(TransferTelemetry.WheelStandsRevolutionsPerSecond)} (derived, a hundredth of its rate)");
+        }
+
         yield return new Fact("Baseline", $"by the machine itself after {Time(rules.BaselineAfter)} of settled running in which nothing is wrong (common practice, no source)");
     }
 

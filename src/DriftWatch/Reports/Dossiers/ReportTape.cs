@@ -24,7 +24,7 @@ internal static class ReportTape
         TapeDescribed tape = transfer.Tape;
         yield return new Fact("Tape", tape.Title is { } title ? $"{tape.Identifier}, {title}" : tape.Identifier);
         yield return new Fact("Recorded", string.Create(CultureInfo.InvariantCulture, $"{tape.Standard}, {BandWord(tape.Band)}, {tape.SpeedInchesPerSecond:0.###} inches a second"));
-        yield return new Fact("Standard", transfer.Review?.Standard is { } wheel ? $"{ProofWord(wheel.Standing)}. {wheel.Text}" : "not checked: the lists of the site are not known");
+        yield return new Fact("Standard", transfer.Review.Standard is { } wheel ? $"{ProofWord(wheel.Standing)}. {wheel.Text}" : "not checked");
         foreach ((string name, string? text) in new[] { ("Carrier", tape.Carrier), ("Condition", tape.Condition), ("Earlier passes", tape.PreviousPasses) })
         {
             if (text is { Length: > 0 })
@@ -91,7 +91,7 @@ internal static class ReportTape
             yield return new Bullets([.. reasons.Select(Told)]);
         }
 
-        if (transfer.Review?.Sections is { Count: > 0 } sections)
+        if (transfer.Review.Sections is { Count: > 0 } sections)
         {
             yield return new Table(
                 "To be run again, with handles and joined where they nearly touch; the same list as CSV, edit list and WebVTT by 'driftwatch transfer review'.",
@@ -139,7 +139,7 @@ internal static class ReportTape
 
     private static IReadOnlyList<Cell> CheckRow(Said<CheckSigned> check, DossierTransfer transfer, ReportClock clock)
     {
-        CheckDefinition? item = transfer.Procedures?.Checks.Items.FirstOrDefault(i => i.Key == check.Body.Check);
+        CheckDefinition? item = transfer.Procedures.Checks.Items.FirstOrDefault(i => i.Key == check.Body.Check);
         string value = check.Body.Value is { } number ? $" {NumberText.Short(number)} {item?.Unit}".TrimEnd() : "";
         Cell said = check.Body.Answer switch
         {
@@ -165,7 +165,7 @@ internal static class ReportTape
     {
         List<IReadOnlyList<Cell>> rows =
         [
-            .. transfer.Pass.Checks.Select(c => (c.Entry, Of: transfer.Procedures?.Checks.Items.FirstOrDefault(i => i.Key == c.Body.Check)?.Text ?? c.Body.Check))
+            .. transfer.Pass.Checks.Select(c => (c.Entry, Of: transfer.Procedures.Checks.Items.FirstOrDefault(i => i.Key == c.Body.Check)?.Text ?? c.Body.Check))
                 .Concat(transfer.Pass.Steps.Select(s => (s.Entry, Of: TextOf(s.Body.Step, transfer))))
                 .Where(n => n.Entry.Note is { Length: > LongestInTable })
                 .Select(n => (IReadOnlyList<Cell>)[n.Of, $"{ReportWho.Of(n.Entry)}, {clock.Time(n.Entry.AboutUtc)}", n.Entry.Note!]),
@@ -177,7 +177,7 @@ internal static class ReportTape
     }
 
     private static IEnumerable<IReadOnlyList<Cell>> Unsigned(DossierTransfer transfer) =>
-        (transfer.Progress?.ChecksUnsigned ?? []).Select(c => (IReadOnlyList<Cell>)[c.Text, new Cell("not signed", Standing.Open), "", ""]);
+        transfer.Progress.ChecksUnsigned.Select(c => (IReadOnlyList<Cell>)[c.Text, new Cell("not signed", Standing.Open), "", ""]);
 
     private static IReadOnlyList<Cell> StepRow(Said<LineUpStepRecorded> step, DossierTransfer transfer, ReportClock clock)
     {
@@ -193,14 +193,14 @@ internal static class ReportTape
     }
 
     private static IEnumerable<IReadOnlyList<Cell>> Missing(DossierTransfer transfer) =>
-        (transfer.Progress?.StepsMissing ?? []).Where(d => transfer.Pass.Steps.All(s => s.Body.Step != d.Key))
+        transfer.Progress.StepsMissing.Where(d => transfer.Pass.Steps.All(s => s.Body.Step != d.Key))
             .Select(d => (IReadOnlyList<Cell>)[new Cell($"{d.Text} (not recorded)", Standing.Open), "", "", "", "", ""]);
 
     private static string Reading(LineUpReading? reading) =>
         reading is null ? "" : NumberText.Short(reading.Value) + (reading.IsByHand ? " by hand" : "");
 
     /// <summary>What a step is called on the list; its key where the list has it no more.</summary>
-    internal static string TextOf(string step, DossierTransfer transfer) => transfer.Procedures?.LineUp.Steps.FirstOrDefault(s => s.Key == step)?.Text ?? step;
+    internal static string TextOf(string step, DossierTransfer transfer) => transfer.Procedures.LineUp.Steps.FirstOrDefault(s => s.Key == step)?.Text ?? step;
 
     internal static string Tolerance(LineUpTolerance? tolerance) => tolerance switch
     {

@@ -62,8 +62,8 @@ internal static class TransferReport
             yield return new Paragraph(
                 reasons.Count > 0 && dossier.Transfer?.Pass.Verdict?.Body.Verdict == Measurement.Transfers.Verdict.RunAgain
                     ? "The readings found nothing at any place on the tape. What the verdict asks for, and why, stands at the head of this page."
-                    : dossier.Transfer?.Review?.Sections is { Count: > 0 } marked
-                    ? $"The readings found nothing that a person should look at. Somebody marked {(marked.Count == 1 ? "one place" : $"{marked.Count} places")} on the tape: the list of what is to be run again has {(marked.Count == 1 ? "it" : "them")}."
+                    : TapeStrip.MarksOf(dossier).Length is > 0 and var marks
+                    ? $"The readings found nothing that a person should look at. Somebody marked {(marks == 1 ? "one place" : $"{marks} places")} on the tape: the list of what is to be run again has {(marks == 1 ? "it" : "them")}."
                     : "Nothing was found that a person should look at. There is nothing to do.",
                 Tone.Lead);
         }

@@ -99,7 +99,7 @@ internal sealed record Trouble(
 
         bool shows = seen.Count > 0;
         UtcStretch beyond = shows ? new UtcStretch(seen.Min(s => s.FromUtc), seen.Max(s => s.ToUtc)) : default;
-        long handle = (long)((dossier.Transfer?.Procedures?.Rules.Review.HandleSeconds ?? Handle) * 1e9);
+        long handle = (long)((dossier.Transfer?.Procedures.Rules.Review.HandleSeconds ?? Handle) * 1e9);
         string again = $"Run {FigureFrame.PlaceText(dossier.Run, new UtcStretch(beyond.FromUtc - handle, beyond.ToUtc + handle))} again once that is mended.";
         return new Trouble(
             0,

@@ -37,7 +37,7 @@ internal static class PremisEntries
                 OutcomeOfChecks(transfer),
                 [
                     .. pass.Checks.Select(c => $"{c.Body.Check}: {Word(c.Body.Answer)}{(c.Body.Telemetry is { } proof ? $"; readings, {Word(proof.Standing)}: {proof.Text}" : "")}{Note(c.Entry)}"),
-                    .. (transfer.Progress?.ChecksUnsigned ?? []).Select(c => $"{c.Key}: not signed"),
+                    .. transfer.Progress.ChecksUnsigned.Select(c => $"{c.Key}: not signed"),
                 ],
                 [.. People(pass.Checks.Select(c => c.Entry), "performer")], [tape]);
         }
@@ -49,7 +49,7 @@ internal static class PremisEntries
                 OutcomeOfSteps(transfer),
                 [
                     .. pass.Steps.Select(s => !s.Body.IsDone ? $"{s.Body.Step}: left out{Note(s.Entry)}" : $"{s.Body.Step}: {Reading(s.Body.Before)} before, {Reading(s.Body.After)} after{(s.Body.Tolerance is { } t ? " " + t.Unit : "")}{(s.Body.Turned is { } turned ? "; turned: " + turned : "")}{Note(s.Entry)}"),
-                    .. (transfer.Progress?.StepsMissing ?? []).Where(d => pass.Steps.All(s => s.Body.Step != d.Key)).Select(d => $"{d.Key}: not recorded"),
+                    .. transfer.Progress.StepsMissing.Where(d => pass.Steps.All(s => s.Body.Step != d.Key)).Select(d => $"{d.Key}: not recorded"),
                 ],
                 [.. People(pass.Steps.Select(s => s.Entry), "performer")], [tape]);
         }
@@ -72,12 +72,12 @@ internal static class PremisEntries
 
     private static string OutcomeOfChecks(DossierTransfer transfer) =>
         transfer.Pass.Checks.Any(c => c.Body.Answer == CheckAnswer.NotDone || c.Body is { Answer: CheckAnswer.Done, Telemetry.Standing: ProofStanding.Contradicted }) ? "with exceptions"
-        : transfer.Progress is { ChecksUnsigned.Count: > 0 } ? "with items unsigned"
+        : transfer.Progress.ChecksUnsigned.Count > 0 ? "with items unsigned"
         : "done";
 
     private static string OutcomeOfSteps(DossierTransfer transfer) =>
         transfer.Pass.Steps.Any(s => s.Body is { IsDone: true, Tolerance: { } t, After: { } a } && !t.Holds(a.Value)) ? "with values outside their tolerance"
-        : transfer.Pass.Steps.Any(s => !s.Body.IsDone) || transfer.Progress is { StepsMissing.Count: > 0 } ? "with steps left out"
+        : transfer.Pass.Steps.Any(s => !s.Body.IsDone) || transfer.Progress.StepsMissing.Count > 0 ? "with steps left out"
         : transfer.Pass.LineUpEnded is null ? "not ended"
         : "done";
 

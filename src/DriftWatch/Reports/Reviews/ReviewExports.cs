@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text;
+using AnyAscii;
 using DriftWatch.Measurement.Transfers;
 using DriftWatch.Watch.Transfers;
 
@@ -44,7 +45,7 @@ internal static class ReviewExports
     /// frames of 30 or 25 a second; a place that is real time and not timecode is counted at 30000/1001 in 525/60.
     /// </summary>
     /// <param name="rows">In the order of the tape.</param>
-    /// <param name="title">Shortened to 70 characters.</param>
+    /// <param name="title">Shortened to 70 characters; like all words in ASCII, for the format is older than any other set of characters.</param>
     /// <param name="reel">Name of the tape; letters and digits of it, 8 at most.</param>
     /// <param name="standard">"525/60" or "625/50".</param>
     /// <param name="basis">Of the places.</param>
@@ -55,7 +56,7 @@ internal static class ReviewExports
         string source = new([.. reel.ToUpperInvariant().Where(char.IsAsciiLetterOrDigit).Take(8)]);
         source = source.Length == 0 ? "TAPE" : source;
         var text = new StringBuilder();
-        string line = OneLine(title);
+        string line = Plain(OneLine(title));
         text.Append(CultureInfo.InvariantCulture, $"TITLE: {line[..Math.Min(70, line.Length)]}\r\nFCM: NON-DROP FRAME\r\n");
         long recorded = 0;
         int number = 0;
@@ -67,7 +68,7 @@ internal static class ReviewExports
             // What lasts over a counter's being set anew is as long as it ran: its last place lies before its first, or anywhere.
             double end = row.ToSeconds < row.FromSeconds ? row.FromSeconds + row.RunToSeconds - row.RunFromSeconds : row.ToSeconds;
             long to = Math.Max(from + 1, (long)Math.Ceiling(end * framesPerSecond));
-            text.Append(CultureInfo.InvariantCulture, $"\r\n{++number:000}  {source,-8} B     C        {Code(from, rate)} {Code(to, rate)} {Code(recorded, rate)} {Code(recorded + to - from, rate)}\r\n* {OneLine(row.Text)}\r\n");
+            text.Append(CultureInfo.InvariantCulture, $"\r\n{++number:000}  {source,-8} B     C        {Code(from, rate)} {Code(to, rate)} {Code(recorded, rate)} {Code(recorded + to - from, rate)}\r\n* {Plain(OneLine(row.Text))}\r\n");
             recorded += to - from;
         }
 
@@ -107,6 +108,9 @@ internal static class ReviewExports
         long milliseconds = Math.Max(0, (long)Math.Round(seconds * 1000));
         return string.Create(CultureInfo.InvariantCulture, $"{milliseconds / 3_600_000:00}:{milliseconds / 60_000 % 60:00}:{milliseconds / 1000 % 60:00}.{milliseconds % 1000:000}");
     }
+
+    /// <summary>In ASCII; a degree is written out, which the library's table drops.</summary>
+    private static string Plain(string text) => text.Replace("°", "deg ", StringComparison.Ordinal).Transliterate();
 
     private static string OneLine(string text) => string.Join(' ', text.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries));
 

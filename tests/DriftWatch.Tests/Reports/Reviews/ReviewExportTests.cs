@@ -40,6 +40,16 @@ public sealed class ReviewExportTests
         Assert.Equal(2, lines.Count(l => l.Length > 0 && char.IsAsciiDigit(l[0])));
     }
 
+    [Fact]
+    public void An_edit_list_is_in_ascii_and_what_is_not_is_written_out()
+    {
+        string text = ReviewExports.EditList(
+            [new(1, 2, 1, 2, "mark", "−3.2 dB ± 40 µs at 12 °C: “Fête”, Łódź, ½ turn, 磁带 e\u0301t\u00e9")], "Fête à Ørsted", "VT", "625/50", PositionBasis.Counter);
+        Assert.Contains("TITLE: Fete a Orsted\r\n", text, StringComparison.Ordinal);
+        Assert.Contains("* -3.2 dB +- 40 us at 12 deg C: \"Fete\", Lodz, 1/2 turn, CiDai ete\r\n", text, StringComparison.Ordinal);
+        Assert.All(text, c => Assert.True(char.IsAscii(c)));
+    }
+
     [Theory]
     [InlineData(999, false)]
     [InlineData(1000, true)]

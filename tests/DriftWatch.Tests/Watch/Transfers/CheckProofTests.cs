@@ -32,6 +32,11 @@ public sealed class CheckProofTests
     public void The_setpoint_is_held_within_its_percent(double air, ProofStanding standing) =>
         Assert.Equal(standing, Of(ProofKind.Setpoint, 4, Nothing with { Air = air, AirSetpoint = 50 }));
 
+    [Fact]
+    public void The_setpoint_is_told_in_its_unit() => Assert.Equal(
+        "Regulated air is 49 psi, -2 % off its setpoint of 50 psi; allowed are 4 %.",
+        CheckProofs.Of(Item(ProofKind.Setpoint) with { Limit = 4 }, null, Nothing with { Air = 49, AirSetpoint = 50, AirUnit = "psi" })!.Text);
+
     [Theory]
     [InlineData(-20.0, ProofStanding.Proved)]
     [InlineData(-19.9, ProofStanding.Contradicted)]

@@ -102,6 +102,20 @@ public sealed class RunReviewTests
         Assert.Equal(["one happened.", "two happened."], sections[0].Reasons);
     }
 
+    /// <summary>Two dropouts are no reason to run a tape again where the site's rule asks for more than two: then none of them is cut out either.</summary>
+    [Fact]
+    public void A_rule_that_is_not_met_cuts_nothing_out()
+    {
+        TapePlaces places = Places(Acts.Began);
+        VerdictRules rules = Rules with { Rules = [Rules.Rules[0] with { MoreThan = 2 }, .. Rules.Rules.Skip(1)] };
+        FindingLine[] three = [Line("one", Severity.Alarm, 110, 112), Line("two", Severity.Alarm, 160, 162), Line("three", Severity.Alarm, 190, 192)];
+        IReadOnlyList<ReviewItem> two = RunReview.Items(Pass(marks: []), three[..2], places, 0), all = RunReview.Items(Pass(marks: []), three, places, 0);
+        Assert.NotEqual(Verdict.RunAgain, VerdictJudgement.Of(rules, Facts(two)).Verdict);
+        Assert.Empty(RunReview.Sections(two, rules, places, Utc(100), Utc(200)));
+        Assert.Equal(Verdict.RunAgain, VerdictJudgement.Of(rules, Facts(all)).Verdict);
+        Assert.Equal(2, RunReview.Sections(all, rules, places, Utc(100), Utc(200)).Count);
+    }
+
     [Fact]
     public void A_verdict_is_the_worst_of_its_reasons_and_has_them_all()
     {

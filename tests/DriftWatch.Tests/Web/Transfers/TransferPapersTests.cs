@@ -1,15 +1,30 @@
 using System.CommandLine;
 using System.Globalization;
 using System.Net;
+using System.Text.Json;
+using System.Text.Json.Nodes;
 using System.Text;
+using DriftWatch.Cli.Transfers;
 using DriftWatch.Cli;
+using DriftWatch.Configuration;
+using DriftWatch.Measurement.Benches;
+using DriftWatch.Measurement.Inputs;
+using DriftWatch.Measurement.Transfers;
 using DriftWatch.Reports.Documents;
+using DriftWatch.Reports.Dossiers;
 using DriftWatch.Reports.Packages;
+using DriftWatch.Storage;
+using DriftWatch.Tests.Cli;
 using DriftWatch.Tests.Recordings;
 using DriftWatch.Tests.Reports.Dossiers;
+using DriftWatch.Transfers;
+using DriftWatch.Watch.Transfers;
+using DriftWatch.Web.Api.Transfers;
+using DriftWatch.Web.Api;
 using DriftWatch.Web;
 using Microsoft.Extensions.DependencyInjection;
 using Xunit;
+using BenchReader = DriftWatch.Storage.Queries.BenchReader;
 
 namespace DriftWatch.Tests.Web.Transfers;
 
@@ -50,7 +65,7 @@ public sealed class TransferPapersTests : IAsyncLifetime, IDisposable
     public async Task A_document_is_the_command_line_s_to_the_byte(string what, string type, string? name)
     {
         string file = _folder.PathOf(name ?? "report.html");
-        Command command = type == "application/zip" ? PackageCommand.Create(At) : ReportCommand.Create(At);
+        System.CommandLine.Command command = type == "application/zip" ? PackageCommand.Create(At) : ReportCommand.Create(At);
         await command.Parse([Store, "--transfer", TransferredStore.Transfer.ToString(), "--out", file, "--zone", "Europe/Paris"])
             .InvokeAsync(new InvocationConfiguration { Output = TextWriter.Null, Error = TextWriter.Null, EnableDefaultExceptionHandler = false });
 
@@ -106,6 +121,74 @@ public sealed class TransferPapersTests : IAsyncLifetime, IDisposable
         Assert.Equal(HttpStatusCode.Conflict, answer.StatusCode);
         Assert.Contains(says, text, StringComparison.Ordinal);
         Assert.Contains("remedy", text, StringComparison.Ordinal);
+    }
+
+    /// <summary>A record that still grows, or whose last minute is missing, is no evidence, whoever asks.</summary>
+    [Theory]
+    [InlineData("2026-01-15T09:27:20Z", 1, "The run ended less than a minute ago, and the minute after it belongs to the package. Ask again in a minute.")]
+    [InlineData("2026-01-15T10:20:00Z", 2, "The tape still runs, so its record grows while it is packed. End the run, and ask again a minute later.")]
+    public async Task What_the_page_packs_too_early_the_command_line_does_not_pack_either(string now, int pass, string says)
+    {
+        TransferredStore.BeginAnotherRun(Store);
+        string target = _folder.PathOf("early.zip");
+        ParseResult asked = PackageCommand.Create(new Standing(DateTimeOffset.Parse(now, CultureInfo.InvariantCulture)))
+            .Parse([Store, "--transfer", TransferredStore.Transfer.ToString(), "--pass", pass.ToString(CultureInfo.InvariantCulture), "--out", target]);
+        CommandException refused = await Assert.ThrowsAsync<CommandException>(() => asked.InvokeAsync(new InvocationConfiguration { EnableDefaultExceptionHandler = false }));
+        Assert.Equal((ExitCode.BadInput, says), (refused.Code, refused.Message));
+        Assert.False(File.Exists(target));
+    }
+
+    /// <summary>Lists that the site changed since tell of the passes to come: page, report and command line judge one that has run by those of its day.</summary>
+    [Fact]
+    public async Task A_pass_that_has_run_is_judged_by_the_lists_of_its_day()
+    {
+        using var reader = new BenchReader(Store);
+        BenchDefinition then = reader.DifferentBenches()[^1].Bench;
+        TransferProcedures lists = then.Procedures ?? TransferReader.Default;
+        string before = await _served.Client.GetStringAsync($"{Root}passes/{TransferredStore.Pass}/review");
+        BenchDefinition later = then with
+        {
+            SourceHash = new string('e', 64),
+            Procedures = lists with
+            {
+                Checks = new CheckList("later", []),
+                Rules = lists.Rules with { Hash = "later", Rules = [], Review = lists.Rules.Review with { HandleSeconds = 300 } },
+            },
+        };
+        using (BenchStore store = BenchStore.Open(Store, new BenchStoreOptions()))
+        {
+            store.Append([EngineInput.OfBench(store.LastTime, later) with { Number = store.LastNumber + 1 }]);
+        }
+
+        using var desk = new TransferDesk(reader, () => later, _ => throw new IOException("nothing is entered"), At);
+        TransferBook book = desk.Book;
+        BookPass ran = book.Transfer(TransferredStore.Transfer)!.Passes[0], open = book.Transfer(TransferredStore.Transfer)!.Passes[1];
+        Assert.Equal(lists.Rules.Hash, desk.BenchOf(ran).Procedures.Rules.Hash);
+        Assert.Equal("later", desk.BenchOf(open).Procedures.Rules.Hash);
+        PassReview review = desk.Review(book, ran);
+        Assert.NotEmpty(review.Progress.ChecksUnsigned);
+        Assert.Equal(JsonNode.Parse(before)!.ToJsonString(), JsonSerializer.SerializeToNode(ReviewAnswer.Of(review), ApiJson.Options)!.ToJsonString());
+        Dossier dossier = DossierReader.OfTransfer(Store, TransferredStore.Transfer.ToString(), 1);
+        Assert.Equal(lists.Rules.Hash, dossier.Transfer!.Procedures.Rules.Hash);
+        Assert.Equal(review.Sections.Select(s => (s.FromSeconds, s.ToSeconds)), dossier.Transfer.Review.Sections.Select(s => (s.FromSeconds, s.ToSeconds)));
+        (int code, string shown, _) = await CommandLineTests.RunAsync("transfer", "show", Store, "--pass", TransferredStore.Pass.ToString());
+        Assert.Equal(ExitCode.Done, code);
+        Assert.Contains("tape-inspected", shown, StringComparison.Ordinal); // an item of the list of then
+    }
+
+    /// <summary>What the page shows beside each item before anybody signs it; the script puts the air on at 08:00:20 and the wheel at 08:00:30.</summary>
+    [Fact]
+    public async Task Who_prepares_by_command_line_is_told_what_readings_say_now()
+    {
+        TransferredStore.DescribeAgain(Store, "625/50");
+        using var output = new StringWriter();
+        await TransferLook.Show(new Standing(DateTimeOffset.Parse("2026-01-15T08:02:00Z", CultureInfo.InvariantCulture))).Parse([Store])
+            .InvokeAsync(new InvocationConfiguration { Output = output, EnableDefaultExceptionHandler = false });
+        string shown = output.ToString();
+        Assert.Contains("pass 2, preparing", shown, StringComparison.Ordinal);
+        Assert.Contains("standard now contradicted: The wheel turns 2", shown, StringComparison.Ordinal);
+        Assert.Contains(" now proved: When the wheel began to turn at 2026-01-15T08:00:3", shown, StringComparison.Ordinal);
+        Assert.Contains(" now proved: Regulated air is", shown, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -138,12 +138,15 @@ internal sealed record PassAnswer(
 
 internal sealed record TransferAnswer(Guid Id, TapeAnswer Tape, SignatureAnswer Opened, PassAnswer[] Passes, NoteAnswer[] Notes)
 {
-    public static TransferAnswer Of(TransferBook book, BookTransfer transfer, TransferProcedures procedures)
+    /// <param name="book">That it stands in.</param>
+    /// <param name="transfer">Of it.</param>
+    /// <param name="procedures">By which each pass is judged.</param>
+    public static TransferAnswer Of(TransferBook book, BookTransfer transfer, Func<BookPass, TransferProcedures> procedures)
     {
         BookTape tape = book.Tape(transfer.Tape)!;
         return new TransferAnswer(
             transfer.Id, TapeAnswer.Of(tape), SignatureAnswer.Of(transfer.Opened),
-            [.. transfer.Passes.Select(p => PassAnswer.Of(tape.Now, p, procedures))], [.. transfer.Notes.Select(NoteAnswer.Of)]);
+            [.. transfer.Passes.Select(p => PassAnswer.Of(tape.Now, p, procedures(p)))], [.. transfer.Notes.Select(NoteAnswer.Of)]);
     }
 }
 

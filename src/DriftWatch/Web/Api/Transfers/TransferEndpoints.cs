@@ -57,7 +57,7 @@ internal static partial class TransferEndpoints
 
         api.MapGet("/benches/{bench}/transfers/{transfer:guid}", Results<Ok<TransferAnswer>, ProblemHttpResult> (string bench, Guid transfer) =>
                 Find(benches, bench, out TransferDesk? desk) is { } none ? none
-                : desk!.Book.Transfer(transfer) is { } found ? TypedResults.Ok(TransferAnswer.Of(desk.Book, found, desk.Procedures))
+                : desk!.Book.Transfer(transfer) is { } found ? TypedResults.Ok(TransferAnswer.Of(desk.Book, found, p => desk.BenchOf(p).Procedures))
                 : NoPass())
             .WithSummary("One transfer with all its passes: what was signed and recorded, what is missing, what comes next").ProducesProblem(404);
 
@@ -132,7 +132,7 @@ internal static partial class TransferEndpoints
             return NoPass();
         }
 
-        review = PassReview.Of(desk.Telemetry(), book, found, desk.Procedures, desk.NowUtc);
+        review = desk.Review(book, found);
         return null;
     }
 

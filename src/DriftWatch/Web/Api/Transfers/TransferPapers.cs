@@ -65,9 +65,9 @@ internal static class TransferPapers
             return problem!;
         }
 
-        if (what == "package" && WhyNotPacked(paper!) is { } early)
+        if (what == "package" && DossierReader.WhyNotPacked(paper!.Pass, paper.Desk.NowUtc) is { } early)
         {
-            return early;
+            return Problems.NotYet(early.What, early.Remedy);
         }
 
         try
@@ -123,13 +123,6 @@ internal static class TransferPapers
                 $"A report is made here from every reading, of at most {SpanFiles.Readings.TotalHours:0} h at once, and this run is longer.",
                 "End the run if it goes on by mistake; else run 'driftwatch report --transfer' on the store.");
     }
-
-    /// <summary>What is packed has to lie still: the minute after the run belongs to it.</summary>
-    private static ProblemHttpResult? WhyNotPacked(Paper paper) => paper.Pass.RunEnded is not { } ended
-        ? Problems.NotYet("The tape still runs, so its record grows while it is packed.", "End the run, and ask again a minute later.")
-        : paper.Desk.NowUtc < ended.Entry.AboutUtc + DossierReader.Around
-            ? Problems.NotYet("The run ended less than a minute ago, and the minute after it belongs to the package.", "Ask again in a minute.")
-            : null;
 
     private sealed record Asked(string Bench, Guid Transfer, string? Pass, string? Zone);
 
