@@ -15,7 +15,7 @@ namespace DriftWatch.Benchmarks;
 /// </summary>
 /// <remarks>
 /// The year's channels are read every ten seconds, or its 6 billion values would take hours to make; see <see cref="LongStore"/>. From a minute's
-/// rollups on, a store reads the same rows whatever the rate. DRIFTWATCH_PAGE_DAYS sets its days (default 365).
+/// rollups on, a store reads the same rows whatever the rate. DRIFTWATCH_PAGE_DAYS sets its days (default 365; 0: the night alone).
 /// </remarks>
 public static class PageFigures
 {
@@ -31,11 +31,16 @@ public static class PageFigures
         double hours = size == Size.Full ? 12 : 0.2;
         using var night = new TempFolder();
         Fill(night.Path, PracticeBench.Night(TimeSpan.FromHours(hours), NightBegins));
-        await MeasureAsync(output, night.Path, $"{hours:0.#} h of 20 channels at 10 Hz", NightBegins, TimeSpan.FromHours(hours), null);
+        await MeasureAsync(output, night.Path, $"{hours:0.#} h of 20 channels at 10 Hz", NightBegins, TimeSpan.FromHours(hours), null, size == Size.Full ? 10 : 1);
 
         double days = size == Size.Smoke ? 0.2
             : double.TryParse(Environment.GetEnvironmentVariable("DRIFTWATCH_PAGE_DAYS"), CultureInfo.InvariantCulture, out double given) ? given
             : 365;
+        if (days == 0)
+        {
+            return;
+        }
+
         using var year = new TempFolder();
         long start = Stopwatch.GetTimestamp();
         LongStore.Make(year.Path, PracticeBench.TwentyAtTenHertz, YearBegins, (int)Math.Ceiling(days * 24));
@@ -65,7 +70,7 @@ public static class PageFigures
     }
 
     /// <summary>A service of its own for each view, so that its first answer is a cold one.</summary>
-    private static async Task MeasureAsync(TextWriter output, string folder, string what, DateTimeOffset begin, TimeSpan length, string? channels)
+    private static async Task MeasureAsync(TextWriter output, string folder, string what, DateTimeOffset begin, TimeSpan length, string? channels, int rounds = 3)
     {
         using var view = new StoredView(folder);
         await using ServedBench served = await ServedBench.StartAsync(new WebSettings(), view);
@@ -80,7 +85,7 @@ public static class PageFigures
         output.WriteLine(string.Create(
             CultureInfo.InvariantCulture,
             $"{what}: columns cold {cold:0} ms, again {warm:0} ms, moved by a hundredth {moved:0} ms, zoomed elsewhere {zoomed:0} ms (median of {Times}; loopback, compressed)"));
-        await InBrowserAsync(output, new Uri(served.Address, $"night.html?from={Iso(begin)}&to={Iso(begin + length)}{chosen}"), what);
+        await InBrowserAsync(output, new Uri(served.Address, $"night.html?from={Iso(begin)}&to={Iso(begin + length)}{chosen}"), what, rounds);
 
         async Task<double> AskAsync(DateTimeOffset from, DateTimeOffset to)
         {
@@ -109,15 +114,15 @@ public static class PageFigures
 
     /// <summary>
     /// From the navigation, and from a key, until every lane in view is drawn with the columns of the new span that the service answered, its pixels
-    /// included: the page marks it once the frame in which it drew is over.
+    /// included: the page marks it once the frame in which it drew is over. Of it, until the answer's first byte and its last were here.
     /// </summary>
-    private static async Task InBrowserAsync(TextWriter output, Uri address, string what)
+    private static async Task InBrowserAsync(TextWriter output, Uri address, string what, int rounds)
     {
         using IPlaywright playwright = await Playwright.CreateAsync();
         await using IBrowser browser = await Chromium.LaunchAsync(playwright);
         var opened = new List<double>();
-        var acted = new Dictionary<string, List<double>> { ["+"] = [], ["PageDown"] = [], ["-"] = [] };
-        for (int round = 0; round < 3; round++)
+        var acted = new Dictionary<string, List<double[]>> { ["+"] = [], ["PageDown"] = [], ["-"] = [] };
+        for (int round = 0; round < rounds; round++)
         {
             IPage page = await Chromium.NewPageAsync(browser);
             await page.GotoAsync(address.ToString());
@@ -127,14 +132,17 @@ public static class PageFigures
             await page.Locator("#axis").FocusAsync();
             foreach (string key in (string[])["+", "PageDown", "+", "PageDown", "-", "-"])
             {
-                acted[key].Add(await page.EvaluateAsync<double>(
+                acted[key].Add(await page.EvaluateAsync<double[]>(
                     """
                     async key => {
                       performance.clearMarks('columns drawn');
+                      performance.clearResourceTimings();
                       const start = performance.now();
                       document.getElementById('axis').dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true }));
                       while (performance.getEntriesByName('columns drawn').length === 0) await new Promise(requestAnimationFrame);
-                      return performance.getEntriesByName('columns drawn')[0].startTime - start;
+                      const drawn = performance.getEntriesByName('columns drawn')[0].startTime;
+                      const [asked] = performance.getEntriesByType('resource').filter(e => e.name.includes('/span?'));
+                      return [drawn, asked?.responseStart ?? drawn, asked?.responseEnd ?? drawn].map(at => at - start);
                     }
                     """,
                     key));
@@ -144,15 +152,17 @@ public static class PageFigures
             await page.CloseAsync();
         }
 
+        double[][] every = [.. acted.Values.SelectMany(a => a)];
         output.WriteLine(string.Create(
             CultureInfo.InvariantCulture,
-            $"{what}, in Chromium at 1920 x 1080: opened, all lanes in view drawn, {opened[0]:0} ms (then {opened[1]:0}, {opened[2]:0}); "
-            + $"zoomed in {Worst("+")}, moved by half {Worst("PageDown")}, zoomed out {Worst("-")} ms (median, worst)"));
+            $"{what}, in Chromium at 1920 x 1080: opened, all lanes in view drawn, {opened[0]:0} ms (then {string.Join(", ", opened.Skip(1).Select(o => o.ToString("0", CultureInfo.InvariantCulture)))}); "
+            + $"zoomed in {Told(acted["+"], 0)}, moved by half {Told(acted["PageDown"], 0)}, zoomed out {Told(acted["-"], 0)} ms (median, 95 %, worst); "
+            + $"all {every.Length} together {Told(every, 0)}, of it to the answer's first byte {Told(every, 1)}, to its last {Told(every, 2)}"));
 
-        string Worst(string key)
+        static string Told(IReadOnlyCollection<double[]> all, int part)
         {
-            List<double> times = [.. acted[key].Order()];
-            return string.Create(CultureInfo.InvariantCulture, $"{times[times.Count / 2]:0} ({times[^1]:0})");
+            List<double> times = [.. all.Select(a => a[part]).Order()];
+            return string.Create(CultureInfo.InvariantCulture, $"{times[times.Count / 2]:0} ({times[(int)(0.95 * (times.Count - 1))]:0}, {times[^1]:0})");
         }
     }
 

@@ -69,12 +69,26 @@ export function file(bench, kind, view, { channels, quantities, count }) {
 export class Newest {
   #stop = null;
 
-  async run(question, show) {
+  stop() {
     this.#stop?.abort();
+    this.#stop = null;
+  }
+
+  run(question, show) {
+    return this.inTurn([question], show);
+  }
+
+  /** The same of several, the next once what the one before it brought is shown. */
+  async inTurn(questions, show) {
+    this.stop();
     const mine = this.#stop = new AbortController();
     try {
-      const answer = await question(mine.signal);
-      if (mine === this.#stop) show(answer);
+      for (const question of questions) {
+        const answer = await question(mine.signal);
+        if (mine !== this.#stop) return;
+        await show(answer);
+        if (mine !== this.#stop) return;
+      }
     } catch (problem) {
       if (mine === this.#stop && !mine.signal.aborted) throw problem;
     }

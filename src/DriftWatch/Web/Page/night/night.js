@@ -5,10 +5,11 @@ import * as api from '../api.js';
 import { drawn, readPalette } from '../chart.js';
 import { say } from '../dom.js';
 import * as explain from '../explain.js';
-import { localText, localTime } from '../local-time.js';
+import { localTime } from '../local-time.js';
 import * as page from '../page.js';
 import * as units from '../units.js';
 import * as choose from './choose.js';
+import * as controls from './controls.js';
 import * as data from './data.js';
 import { Derived, asChannel, isTold } from './derived.js';
 import { Axis, onceShown, sizeOf, unwatched } from './draw.js';
@@ -18,6 +19,7 @@ import { Lanes } from './lanes.js';
 import * as head from './head.js';
 import * as link from './link.js';
 import * as paper from './paper.js';
+import { Read } from './read.js';
 import { drawRuler } from './ruler.js';
 import * as side from './side.js';
 import * as span from './span.js';
@@ -28,12 +30,16 @@ import { forgetColours } from './trace.js';
 
 const at = id => document.getElementById(id);
 
-const newest = { columns: new data.Newest(), other: new data.Newest(), events: new data.Newest(), drifts: new data.Newest(), health: new data.Newest() };
+const newest = { events: new data.Newest(), drifts: new data.Newest(), health: new data.Newest() };
 let bench = null, known = null, view = span.read(location.search, Date.now());
-let strips = [], derived, lanes, columns = null, other = null, events = null, eventsOver = null, drifts = null, happened = [], hover = null;
-let settling = null, following = null, drawing = false;
+let strips = [], derived, lanes, events = null, eventsOver = null, drifts = null, happened = [], hover = null;
+let settling = null, stretching = null, following = null, drawing = false;
 const afterDraw = [];
+
+/** An answer mostly comes sooner, and drawing what is there, only to draw over it, would hold it up; later than this a hand would feel. */
+const answerMs = 60;
 const inView = new InView();
+const read = new Read(), other = new Read();
 
 const axis = () => new Axis(view.from, view.to, sizeOf(at('axis')).width);
 const labelKnown = id => [...bench.channels, ...(bench.quantities ?? [])].find(c => c.id === id)?.label;
@@ -43,22 +49,30 @@ const quantities = () => (bench.quantities ?? []).map(asChannel);
 const isChosen = c => !view.channels || view.channels.includes(c.id);
 /** Ids of the channels that are asked for; null for all. */
 const channelsAsked = () => (view.channels && bench ? strips.map(s => s.definition.id) : view.channels);
+/** The same, those of the lanes in view before the others. */
+function portions() {
+  const ids = those => those.map(s => s.definition.id);
+  const [seen, rest] = [true, false].map(is => strips.filter(s => inView.has(s.root) === is));
+  return seen.length > 0 && rest.length > 0 ? [ids(seen), ids(rest)] : [channelsAsked()];
+}
+
 /** Lanes with the columns they are drawn from: derived ones come later than those of channels. */
-const groups = () => [{ strips, columns, other }, derived];
+const groups = () => [...strips.map(strip => ({ strips: [strip], columns: read.of(strip.definition.id), other: other.of(strip.definition.id) })), derived];
 const shift = () => (typeof view.compare === 'number' ? view.from - view.compare : 0);
 // ---- What is shown
 
-/** Another span. What is there is drawn at once where it now lies; what it lacks is asked for meanwhile. */
+/** Another span. What is there is drawn where it now lies and what it lacks is asked for; one act waits a little for that, a hand that drags for nothing. */
 function show(from, to, { push = false, live = false } = {}) {
   from = Math.round(from);
   const length = Math.round(Math.min(span.longest, Math.max(span.shortest, to - from)));
   const moved = typeof view.compare === 'number' ? view.compare + (from - view.from) : view.compare;
   if (!live && (from !== view.from || from + length !== view.to)) head.unread();
   view = { ...view, from, to: from + length, compare: moved, live };
-  draw();
   loadColumns();
-  if (push) settle(true);
-  else settle(false);
+  clearTimeout(stretching);
+  if (push) stretching = setTimeout(draw, answerMs);
+  else draw();
+  settle(push);
 }
 
 /** Once the span stands still it goes into the address, and what takes longer is asked for. */
@@ -76,32 +90,30 @@ const columnsWanted = () => Math.max(100, Math.min(4000, sizeOf(at('axis')).widt
 
 async function loadColumns() {
   const { from, to, compare } = view;
-  const channels = channelsAsked();
   const count = columnsWanted();
   derived.show({ bench: known.id, from, to, compare: typeof compare === 'number' ? compare : null, count, live: view.live });
-  const question = (begin, end) => async signal => {
+  const question = (begin, end) => async (channels, signal) => {
     const answer = await data.columns(known.id, begin, end, count, channels, signal);
     await known.built;
     return answer;
   };
-  const asked = [newest.columns.run(question(from, to), answer => {
-    columns = answer;
+  const asked = [read.ask(portions(), question(from, to), (done, of) => {
     head.trouble('columns', null);
-    draw(() => {
-      document.body.dataset.columns = `${from}-${to}`;
-      performance.clearMarks('columns drawn');
-      performance.mark('columns drawn');
-    });
-  })];
-  if (typeof compare === 'number') {
-    asked.push(newest.other.run(question(compare, compare + (to - from)), answer => {
-      other = answer;
-      draw();
+    return new Promise(shown => draw(() => {
+      if (done === of) document.body.dataset.columns = `${from}-${to}`;
+      if (done === 1) markDrawn();
+      shown();
     }));
-  } else {
-    other = null;
-  }
+  })];
+  if (typeof compare === 'number') asked.push(other.ask(portions(), question(compare, compare + (to - from)), () => draw()));
+  else other.forget();
   await Promise.all(asked).catch(problem => head.trouble('columns', problem));
+}
+
+/** The lanes in view are on the screen: what a zoom or a move is measured by. */
+function markDrawn() {
+  performance.clearMarks('columns drawn');
+  performance.mark('columns drawn');
 }
 
 async function loadStory() {
@@ -147,6 +159,7 @@ async function loadStory() {
 // ---- Drawing, once a frame at most
 
 function draw(then) {
+  clearTimeout(stretching);
   if (then) afterDraw.push(then);
   if (drawing) return;
   drawing = true;
@@ -275,24 +288,8 @@ function compareWith(choice) {
 }
 
 function showControls() {
-  head.against(view.compare);
-  at('from').value = localText(view.from);
-  at('to').value = localText(view.to);
-  const now = Date.now();
-  for (const button of at('presets').children) {
-    const [from, to] = span.presets.find(p => p[0] === button.dataset.span)[2](now);
-    button.setAttribute('aria-pressed', String(Math.abs(from - view.from) < 90_000 && Math.abs(to - view.to) < 90_000));
-  }
-  const isTime = typeof view.compare === 'number';
-  const days = isTime ? [1, 7].find(n => Math.abs(span.daysBefore(view.from, n) - view.compare) < 1000) : null;
-  at('compare').value = !isTime ? view.compare ?? '' : days === 1 ? 'day' : days === 7 ? 'week' : 'chosen';
-  at('other-box').hidden = at('compare').value !== 'chosen';
-  if (isTime) at('other').value = localText(view.compare);
   const saved = { channels: channelsAsked(), quantities: isTold(view.from, view.to) ? derived.strips.map(s => s.definition.id) : [], count: columnsWanted() };
-  for (const kind of ['png', 'svg', 'csv', 'columns']) at('save-' + kind).href = data.file(bench.bench.id, kind, view, saved);
-  at('what-if').href = `./?${new URLSearchParams({ bench: bench.bench.id, 'what-if': `${new Date(view.from).toISOString()}/${new Date(view.to).toISOString()}` })}`;
-  at('channels-count').textContent = view.channels ? `(${strips.length + derived.strips.length} of ${series().length + quantities().length})` : `(all ${series().length + quantities().length})`;
-  at('live').setAttribute('aria-pressed', String(view.live));
+  controls.show(view, bench.bench.id, saved, { shown: strips.length + derived.strips.length, all: series().length + quantities().length });
 }
 
 const centre = () => (view.at !== null && view.at >= view.from && view.at <= view.to ? view.at : (view.from + view.to) / 2);
@@ -353,8 +350,11 @@ async function open(id) {
 
 /** Asks for the columns beside the bench: they are drawn once both are here. */
 async function load(id) {
-  columns = other = events = drifts = null;
+  read.forget();
+  other.forget();
+  events = drifts = null;
   happened = [];
+  strips = []; // those of a bench that is no more are not asked for
   known = { id, built: build(id) };
   await Promise.all([known.built, loadColumns(), loadStory()]);
   if (view.pair) tellPair();
@@ -411,7 +411,7 @@ function start() {
     hold,
     select,
     held: () => view.at,
-    step: () => columns?.step ?? (view.to - view.from) / 1000,
+    step: () => read.step ?? (view.to - view.from) / 1000,
     read: readOut,
   });
   tools.setUp({
