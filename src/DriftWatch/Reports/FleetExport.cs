@@ -1,5 +1,6 @@
 using System.Globalization;
 using DriftWatch.Acquisition.Recordings;
+using DriftWatch.Cli;
 using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Samples;
@@ -9,8 +10,9 @@ namespace DriftWatch.Reports;
 
 /// <summary>
 /// Writes Parquet in the same columns whatever channels a bench has, one row a reading and a file a month, so that one question goes over the
-/// years of all benches: <c>FOLDER/BENCH/readings-2026-03.parquet</c>, <c>frames-2026-03.parquet</c> and <c>alarms.parquet</c>. The
-/// columns are told in the README beside this; they only grow. Files appear whole or not at all.
+/// years of all benches: <c>FOLDER/BENCH/readings-2026-03.parquet</c>, <c>frames-2026-03.parquet</c> and <c>alarms-2026-03.parquet</c>. The
+/// columns are told in the README beside this; they only grow. Files appear whole or not at all, and none takes the place of one that holds
+/// what it does not: then nothing is written.
 /// </summary>
 internal sealed class FleetExport : IExportTarget
 {
@@ -20,7 +22,7 @@ internal sealed class FleetExport : IExportTarget
     private readonly string _bench;
     private readonly string? _site;
     private readonly IReadOnlyList<ChannelDefinition> _channels;
-    private readonly SortedDictionary<string, ParquetTable> _tables = new(StringComparer.Ordinal);
+    private readonly SortedDictionary<string, MonthFile> _files = new(StringComparer.Ordinal);
 
     /// <param name="folder">Of the whole fleet; the bench has one of its own below.</param>
     /// <param name="bench">Its id.</param>
@@ -48,7 +50,7 @@ internal sealed class FleetExport : IExportTarget
 
     public async ValueTask RowAsync(long utcNanoseconds, ReadOnlyMemory<WideCell> cells)
     {
-        ParquetTable? table = null;
+        MonthFile? month = null;
         for (int i = 0; i < cells.Length; i++)
         {
             WideCell cell = cells.Span[i];
@@ -57,7 +59,9 @@ internal sealed class FleetExport : IExportTarget
                 continue;
             }
 
-            table ??= await TableAsync("readings", utcNanoseconds, () => [.. Columns.Select(Of)]);
+            month ??= await MonthAsync("readings", utcNanoseconds, () => [.. Columns.Select(Of)]);
+            ParquetTable table = month.Table;
+            month.Note(utcNanoseconds, _channels[i].Id);
             table.Time((int)ReadingColumn.Time, utcNanoseconds);
             table.Text((int)ReadingColumn.Bench, _bench);
             table.Text((int)ReadingColumn.Site, _site);
@@ -73,7 +77,7 @@ internal sealed class FleetExport : IExportTarget
 
     public async ValueTask FrameAsync(long utcNanoseconds, ChannelDefinition channel, Frame frame)
     {
-        ParquetTable table = await TableAsync(
+        MonthFile month = await MonthAsync(
             "frames",
             utcNanoseconds,
             () =>
@@ -81,8 +85,10 @@ internal sealed class FleetExport : IExportTarget
                 new TimeColumn("time"), new TextColumn("bench"), new TextColumn("site"), new TextColumn("channel"), new TextColumn("unit"),
                 new NumberColumn("sequence"), new NumberColumn("tach"), new NumberColumn("head"), new NumberColumn("angle"), new NumberColumn("value"),
             ]);
+        ParquetTable table = month.Table;
         for (int i = 0; i < frame.Count; i++)
         {
+            month.Note(utcNanoseconds, channel.Id);
             table.Time(0, utcNanoseconds);
             table.Text(1, _bench);
             table.Text(2, _site);
@@ -100,7 +106,7 @@ internal sealed class FleetExport : IExportTarget
     /// <summary>A line of the book of alarms.</summary>
     public async ValueTask AlarmAsync(AlarmTransition line)
     {
-        ParquetTable table = await TableAsync(
+        MonthFile month = await MonthAsync(
             "alarms",
             line.AtUtc, // a month's export leaves those of the others
             () =>
@@ -109,6 +115,8 @@ internal sealed class FleetExport : IExportTarget
                 new TextColumn("step"), new TextColumn("state"), new TextColumn("priority"), new TextColumn("cause"), new TextColumn("by"), new TextColumn("text"),
                 new NumberColumn("value"), new NumberColumn("limit"),
             ]);
+        ParquetTable table = month.Table;
+        month.Note(line.AtUtc, channel: null);
         table.Time(0, line.AtUtc);
         string?[] words =
         [
@@ -124,20 +132,40 @@ internal sealed class FleetExport : IExportTarget
         await table.EndRowAsync();
     }
 
+    /// <exception cref="CommandException">A file that lies there holds what the new one does not; none is replaced.</exception>
     public async ValueTask CompleteAsync()
     {
-        foreach (ParquetTable table in _tables.Values)
+        foreach (MonthFile month in _files.Values)
         {
-            await table.CompleteAsync();
+            Refuse(month.Lies, month.Holds(_site), month.Path);
+        }
+
+        foreach (MonthFile month in _files.Values)
+        {
+            await month.Table.CompleteAsync(month.About(_site));
         }
     }
 
     public async ValueTask DisposeAsync()
     {
-        foreach (ParquetTable table in _tables.Values)
+        foreach (MonthFile month in _files.Values)
         {
-            await table.DisposeAsync();
+            await month.Table.DisposeAsync();
         }
+    }
+
+    private static void Refuse(FleetFile? lies, FleetFile comes, string path)
+    {
+        if (lies is not null && comes.Lacks(lies) is { } lost)
+        {
+            string month = Path.GetFileNameWithoutExtension(path)[^7..];
+            DateTimeOffset begin = DateTimeOffset.ParseExact(month + "-01", "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.AssumeUniversal);
+            throw new CommandException(
+                ExitCode.BadInput,
+                $"{path} would lose something: {lost}. Nothing was written. Export the whole month (--from {Text(begin)} --to {Text(begin.AddMonths(1))}, all channels); where the store no longer has all of it, keep that file and write to another folder with --out, or remove it to have it replaced");
+        }
+
+        static string Text(DateTimeOffset at) => at.ToString("yyyy-MM-dd'T'HH:mm:ss'Z'", CultureInfo.InvariantCulture);
     }
 
     private static ParquetColumn Of(ReadingColumn column)
@@ -151,20 +179,54 @@ internal sealed class FleetExport : IExportTarget
         };
     }
 
-    private ValueTask<ParquetTable> TableAsync(string what, long utcNanoseconds, Func<IReadOnlyList<ParquetColumn>> columns) =>
-        TableAsync(what, UtcText.ToDateTimeOffset(utcNanoseconds).ToString("yyyy-MM", CultureInfo.InvariantCulture), columns);
-
-    private async ValueTask<ParquetTable> TableAsync(string what, string? month, Func<IReadOnlyList<ParquetColumn>> columns)
+    private async ValueTask<MonthFile> MonthAsync(string what, long utcNanoseconds, Func<IReadOnlyList<ParquetColumn>> columns)
     {
-        string name = month is null ? $"{what}.parquet" : $"{what}-{month}.parquet";
-        if (!_tables.TryGetValue(name, out ParquetTable? table))
+        string name = $"{what}-{UtcText.ToDateTimeOffset(utcNanoseconds).ToString("yyyy-MM", CultureInfo.InvariantCulture)}.parquet";
+        if (_files.TryGetValue(name, out MonthFile? month))
         {
-            Directory.CreateDirectory(_folder); // of an export without a reading nothing is left behind
-            var about = new Dictionary<string, string>(StringComparer.Ordinal) { ["driftwatch.format"] = $"fleet-{what}/1", ["driftwatch.bench"] = _bench };
-            table = await ParquetTable.CreateAsync(Path.Combine(_folder, name), columns(), about);
-            _tables.Add(name, table);
+            return month;
         }
 
-        return table;
+        Directory.CreateDirectory(_folder); // of an export without a reading nothing is left behind
+        string path = Path.Combine(_folder, name);
+        FleetFile? lies = File.Exists(path) ? await FleetFile.ReadAsync(path) : null;
+        Refuse(lies, new FleetFile(utcNanoseconds / 1_000_000 * 1_000_000, LastUtc: null, long.MaxValue, Channels: null, _site ?? ""), path); // at once where it begins too late: a year's export takes minutes
+        month = new MonthFile(what, path, lies, await ParquetTable.CreateAsync(path, columns(), new Dictionary<string, string>(StringComparer.Ordinal) { ["driftwatch.format"] = $"fleet-{what}/1", ["driftwatch.bench"] = _bench }));
+        _files.Add(name, month);
+        return month;
+    }
+
+    /// <summary>A file being written, what it holds so far, and what lies in its place.</summary>
+    private sealed class MonthFile(string what, string path, FleetFile? lies, ParquetTable table)
+    {
+        private readonly SortedSet<string> _channels = new(StringComparer.Ordinal);
+        private long _first = long.MaxValue;
+        private long _last = long.MinValue;
+        private long _rows;
+
+        public string Path { get; } = path;
+
+        public FleetFile? Lies { get; } = lies;
+
+        public ParquetTable Table { get; } = table;
+
+        public void Note(long utcNanoseconds, string? channel)
+        {
+            (_first, _last, _rows) = (Math.Min(_first, utcNanoseconds), Math.Max(_last, utcNanoseconds), _rows + 1);
+            if (channel is not null)
+            {
+                _channels.Add(channel);
+            }
+        }
+
+        public FleetFile Holds(string? site) => new(_first / 1_000_000 * 1_000_000, _last / 1_000_000 * 1_000_000, _rows, what == "alarms" ? null : _channels, site ?? "");
+
+        /// <summary>What stands in its metadata beside its format.</summary>
+        public IReadOnlyDictionary<string, string> About(string? site) =>
+            new Dictionary<string, string>(StringComparer.Ordinal)
+            {
+                [FleetFile.FromKey] = UtcText.FromNanoseconds(_first), [FleetFile.ThroughKey] = UtcText.FromNanoseconds(_last),
+                [FleetFile.SiteKey] = site ?? "", [FleetFile.ChannelsKey] = string.Join(',', _channels),
+            };
     }
 }

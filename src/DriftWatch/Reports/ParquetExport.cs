@@ -209,8 +209,14 @@ internal sealed class ParquetTable : IAsyncDisposable
         }
     }
 
-    public async Task CompleteAsync()
+    /// <param name="about">What is known only now of the file, to stand in its metadata beside the rest.</param>
+    public async Task CompleteAsync(IReadOnlyDictionary<string, string>? about = null)
     {
+        if (about is not null)
+        {
+            _writer.CustomMetadata = new Dictionary<string, string>(_writer.CustomMetadata.Concat(about), StringComparer.Ordinal);
+        }
+
         if (_rows > 0)
         {
             await WriteGroupAsync();

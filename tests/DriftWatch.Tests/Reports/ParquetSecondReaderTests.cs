@@ -6,6 +6,7 @@ using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Inputs;
 using DriftWatch.Measurement.Samples;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Reports;
 using DriftWatch.Tests.Cli;
 using DriftWatch.Tests.Recordings;
 using ParquetSharp;
@@ -141,6 +142,71 @@ public sealed class ParquetSecondReaderTests : IDisposable
         (code, _, error) = await CommandLineTests.RunAsync("export", log, "--out", _folder.PathOf("night.csv"), "--site", "annex");
         Assert.Equal(ExitCode.Usage, code);
         Assert.Contains("--format fleet", error, StringComparison.Ordinal);
+    }
+
+    /// <summary>A part of a month, fewer channels, another site, a store that has less by now: what lies there stays, to the byte.</summary>
+    [Theory]
+    [InlineData("A part", "it holds what was recorded from 2026-03-01T21:00:00.000Z to 2026-03-01T22:5", "--from", "2026-03-01T21:30:00Z")]
+    [InlineData("The other part", "and this export only from 2026-03-01T21:00:00.000Z to 2026-03-01T22:29:", "--to", "2026-03-01T22:30:00Z")]
+    [InlineData("A channel", "leaves out: vacuum", "--channels", "air,timing")]
+    [InlineData("Another site", "site Quarry Lane, these are of site annex", "--site", "annex")]
+    public async Task A_fleet_s_file_is_not_replaced_by_one_that_holds_less(string what, string said, params string[] with)
+    {
+        string log = Write(Readings(new Random(11)));
+        string folder = _folder.PathOf("fleet");
+        string[] all = ["export", log, "--format", "fleet", "--out", folder];
+        (int code, _, string error) = await CommandLineTests.RunAsync([.. all, "--site", "Quarry Lane"]);
+        Assert.True(code == ExitCode.Done, error);
+        string bench = Assert.Single(Directory.GetDirectories(folder));
+        Dictionary<string, byte[]> before = Directory.GetFiles(bench).ToDictionary(f => f, File.ReadAllBytes);
+
+        string[] site = what == "Another site" ? [] : ["--site", "Quarry Lane"];
+        (code, _, error) = await CommandLineTests.RunAsync([.. all, .. site, .. with]);
+        Assert.True(code == ExitCode.BadInput, $"{what}: {code} {error}");
+        Assert.Contains("-2026-03.parquet would lose something", error, StringComparison.Ordinal);
+        Assert.True(error.Contains(said, StringComparison.Ordinal), error);
+        Assert.Contains("--from 2026-03-01T00:00:00Z --to 2026-04-01T00:00:00Z", error, StringComparison.Ordinal);
+        Assert.Equal(before.Keys.Order(StringComparer.Ordinal), Directory.GetFiles(bench).Order(StringComparer.Ordinal));
+        Assert.All(before, f => Assert.Equal(f.Value, File.ReadAllBytes(f.Key)));
+
+        (code, _, error) = await CommandLineTests.RunAsync([.. all, "--site", "Quarry Lane", "--from", "2026-03-01T00:00:00Z", "--to", "2026-04-01T00:00:00Z"]);
+        Assert.True(code == ExitCode.Done, error);
+    }
+
+    /// <summary>A file of a part, as an export in the middle of the month leaves it, and one from before channels stood in the metadata: the whole month replaces both.</summary>
+    [Fact]
+    public async Task A_fleet_s_file_of_a_part_is_replaced_by_the_whole_and_what_is_no_parquet_is_left()
+    {
+        string log = Write(Readings(new Random(11)));
+        string folder = _folder.PathOf("fleet");
+        string[] all = ["export", log, "--format", "fleet", "--out", folder];
+        (int code, _, string error) = await CommandLineTests.RunAsync([.. all, "--from", "2026-03-01T21:30:00Z", "--channels", "vacuum"]);
+        Assert.True(code == ExitCode.Done, error);
+        (code, _, error) = await CommandLineTests.RunAsync(all);
+        Assert.True(code == ExitCode.Done, error);
+        string readings = Directory.GetFiles(Assert.Single(Directory.GetDirectories(folder)), "readings-*").Single();
+        using (var file = new ParquetFileReader(readings))
+        {
+            Assert.Equal("air,vacuum", file.FileMetaData.KeyValueMetadata["driftwatch.channels"]);
+            Assert.Equal("", file.FileMetaData.KeyValueMetadata["driftwatch.site"]);
+        }
+
+        // One of before its span stood in the metadata is asked for its times.
+        ParquetTable old = await ParquetTable.CreateAsync(readings, [new TimeColumn("time")], new Dictionary<string, string>(StringComparer.Ordinal) { ["driftwatch.format"] = "fleet-readings/1" });
+        old.Time(0, StartUtc - 3_600_000_000_000);
+        await old.EndRowAsync();
+        old.Time(0, StartUtc);
+        await old.EndRowAsync();
+        await old.CompleteAsync();
+        (code, _, error) = await CommandLineTests.RunAsync(all);
+        Assert.Equal(ExitCode.BadInput, code);
+        Assert.Contains("from 2026-03-01T20:00:00.000Z to 2026-03-01T21:00:00.000Z, and this export only from 2026-03-01T21:00:00.000Z on", error, StringComparison.Ordinal);
+
+        File.WriteAllText(readings, "somebody's notes");
+        (code, _, error) = await CommandLineTests.RunAsync(all);
+        Assert.Equal(ExitCode.BadInput, code);
+        Assert.Contains("can't be read as Parquet", error, StringComparison.Ordinal);
+        Assert.Equal("somebody's notes", File.ReadAllText(readings));
     }
 
     private static void AssertChannel(
