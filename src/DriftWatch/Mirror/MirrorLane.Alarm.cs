@@ -62,7 +62,7 @@ internal sealed partial class MirrorLane
     private bool IsTooSlow(long older)
     {
         bool isAway = _waitingSinceUtc is not null && Elapsed - _waitingSince > OutageFrom;
-        if (older == 0 || older < _leastOlder || _older.IsWaiting || isAway)
+        if (older == 0 || older < _leastOlder || isAway)
         {
             (_leastOlder, _leastOlderAt) = (isAway ? long.MaxValue : older, Elapsed); // after an outage it has its time to catch up
         }

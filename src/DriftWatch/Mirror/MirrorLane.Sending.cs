@@ -146,6 +146,7 @@ internal sealed partial class MirrorLane
             trail.Rewind(Elapsed);
         }
 
+        _olderIsOpen = false; // what lies before its last means is owed again
         return Outbox.Rewind(Elapsed);
     }
 
@@ -350,7 +351,8 @@ internal sealed partial class MirrorLane
             : _doubled > 0 ? ($"the server holds {Count(_doubled, "reading")} more than once: what is sent again after an outage is doubled there", "let it keep one of each; the README of the mirror says how")
             : _clockAhead is { } ahead && ahead.Duration() > SkewLimit ? ($"the server's clock is {Math.Abs(ahead.TotalSeconds):0} s {(ahead > TimeSpan.Zero ? "ahead of" : "behind")} this one", "set both by the same time server")
             : ((string?)null, (string?)null);
-        long older = _loaded?.OlderInputs ?? 0;
+        long open = _olderIsOpen && _loaded?.Next is { } last ? last.Through - last.After : 0; // no server can have them yet
+        long older = (_loaded?.OlderInputs ?? 0) - open;
         _report = new MirrorReport
         {
             Settings = _settings,
@@ -362,6 +364,7 @@ internal sealed partial class MirrorLane
             LastTakenUtc = _lastTakenUtc,
             Behind = _waitingSinceUtc is null ? _behind : Elapsed - _waitingSince + _behind,
             OlderInputs = older,
+            IsBinOpen = _olderIsOpen || _newest.IsWaiting,
             Expired = Expired,
             Refused = _refused,
             LastRefused = _lastRefused,

@@ -47,6 +47,7 @@ internal sealed partial class MirrorLane : IAsyncDisposable
     private TimeSpan _saveDue;
     private TimeSpan _waitUntil;
     private long _olderStretch = -1;
+    private bool _olderIsOpen; // the last means of older readings are complete with what is still to come
     private volatile MirrorReport _report;
 
     public MirrorLane(BenchStore store, string bench, MirrorSettings settings, MirrorLaneOptions options)
@@ -237,7 +238,8 @@ internal sealed partial class MirrorLane : IAsyncDisposable
             batch = ReadOlder(stretch);
         }
 
-        if (batch is null && _older.IsWaiting)
+        _olderIsOpen = batch is null && _older.IsWaiting;
+        if (_olderIsOpen)
         {
             return false; // its last means are complete with what is still to come
         }

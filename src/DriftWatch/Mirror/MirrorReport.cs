@@ -3,7 +3,7 @@ namespace DriftWatch.Mirror;
 /// <summary>How a mirror stands. The slugs stand in answers of the API.</summary>
 internal enum MirrorState
 {
-    /// <summary>All that is stored has been sent.</summary>
+    /// <summary>All that is stored has been sent, but for the second or minute that is open.</summary>
     Level,
 
     /// <summary>It sends, and there is more to send.</summary>
@@ -37,8 +37,17 @@ internal sealed record MirrorReport
     /// <summary>How far what is new lies behind the store.</summary>
     public TimeSpan Behind { get; init; }
 
-    /// <summary>Inputs of the log that are older and still to be sent: what was stored before, or while the server was away.</summary>
+    /// <summary>
+    /// Inputs of the log that are older and still to be sent: what was stored before, or while the server was away. Those of a second or minute
+    /// that is still open are none of them: <see cref="IsBinOpen"/>.
+    /// </summary>
     public long OlderInputs { get; init; }
+
+    /// <summary>
+    /// Of a mirror of means: all is sent but the last seconds or minutes, which may still get readings. They go when readings of two such later
+    /// come, so while a machine stands silent they stay; that is no backlog.
+    /// </summary>
+    public bool IsBinOpen { get; init; }
 
     /// <summary>Inputs that retention dropped before they could be sent.</summary>
     public long Expired { get; init; }

@@ -59,6 +59,7 @@ internal static class MirrorEndpoints
         Utc(report.WaitingSinceUtc),
         report.Behind.TotalSeconds,
         report.OlderInputs,
+        report.IsBinOpen,
         report.Taken,
         Utc(report.LastTakenUtc),
         report.Expired,
@@ -75,8 +76,8 @@ internal static class MirrorEndpoints
 internal sealed record MirrorsAnswer(string Bench, IReadOnlyList<MirrorAnswer> Mirrors);
 
 /// <summary>
-/// One server. <c>Detail</c>: reading (every one), second or minute (means). <c>State</c>: level (all that is stored was sent), catching-up (it sends, and there is more) or waiting (it can't now, and tries again).
-/// <c>BehindSeconds</c> is about what is new; <c>OlderInputs</c> counts what was stored before or while the server was away and is still to be sent.
+/// One server. <c>Detail</c>: reading (every one), second or minute (means). <c>State</c>: level (all that is stored was sent, but for the second or minute that is open), catching-up (it sends, and there is more) or waiting (it can't now, and tries again).
+/// <c>BehindSeconds</c> is about what is new; <c>OlderInputs</c> counts what was stored before or while the server was away and is still to be sent; <c>IsBinOpen</c>: the last seconds or minutes of a mirror of means may still get readings, and go when later ones come.
 /// <c>Compared</c> readings were held against the server's own count: <c>Missing</c> it does not hold though it took them twice, <c>Doubled</c> it holds more than once.
 /// </summary>
 internal sealed record MirrorAnswer(
@@ -90,6 +91,7 @@ internal sealed record MirrorAnswer(
     string? WaitingSince,
     double BehindSeconds,
     long OlderInputs,
+    bool IsBinOpen,
     long Taken,
     string? LastTaken,
     long Expired,

@@ -16,7 +16,7 @@ export function begin() {
 
 function standing(mirror) {
   if (mirror.state === 'waiting') return `waits since ${words.clock(Date.parse(mirror.waitingSince))} and tries again`;
-  return mirror.state === 'level' ? 'level with the store'
+  return mirror.state === 'level' ? `level with the store${mirror.isBinOpen ? `; the last ${mirror.detail}s are still open and go when later readings come` : ''}`
     : mirror.olderInputs > 0 ? `${count(mirror.olderInputs)} inputs of before are still to be sent` : `${words.duration(mirror.behindSeconds)} behind`;
 }
 
