@@ -222,7 +222,7 @@ internal sealed class FleetExport : IExportTarget
         public FleetFile Holds(string? site) => new(_first / 1_000_000 * 1_000_000, _last / 1_000_000 * 1_000_000, _rows, what == "alarms" ? null : _channels, site ?? "");
 
         /// <summary>What stands in its metadata beside its format.</summary>
-        public IReadOnlyDictionary<string, string> About(string? site) =>
+        public Dictionary<string, string> About(string? site) =>
             new Dictionary<string, string>(StringComparer.Ordinal)
             {
                 [FleetFile.FromKey] = UtcText.FromNanoseconds(_first), [FleetFile.ThroughKey] = UtcText.FromNanoseconds(_last),
