@@ -32,6 +32,11 @@ internal static class CalibrateCommand
         from.Description = "Apply it back: readings from this instant on are shown with it too. No stored byte changes, and findings stay as they were judged; 'judge --recalibrated' judges again beside them. UTC, as 2026-03-01T21:00:00Z. Default: it holds from its entry on.";
         var data = new Option<string?>("--data") { Description = "Where its document goes (JSON, driftwatch.calibration/1).", HelpName = "FILE" };
         var certificate = new Option<string?>("--certificate") { Description = "Where its certificate goes (PDF, one page).", HelpName = "FILE" };
+        var keep = new Option<string?>("--keep")
+        {
+            Description = "Where what you measure point by point is kept until it is entered, as a calibration sheet; the same command goes on from it. Default: calibration-CHANNEL.toml in this folder.",
+            HelpName = "FILE",
+        };
         var tryOnly = new Option<bool>("--try") { Description = "Work it out and enter nothing." };
         var bench = new Option<string?>("--bench") { Description = "Of a service with several: the bench's id.", HelpName = "ID" };
         var command = new Command(
@@ -39,12 +44,12 @@ internal static class CalibrateCommand
             "Calibrates a channel against a reference: points going up and down, a fit with its uncertainty after the GUM, errors as found and as left, "
             + "drift since the last time, a certificate. It is entered as an input of the bench and holds from there on. An in-house comparison, no accredited certificate.")
         {
-            where, channel, sheet, by, from, data, certificate, tryOnly, bench,
+            where, channel, sheet, by, from, data, certificate, keep, tryOnly, bench,
         };
         command.SetAction((parsed, cancel) => RunAsync(
             new Job(
                 parsed.GetRequiredValue(where), parsed.GetRequiredValue(channel), parsed.GetValue(sheet)?.ToString(), parsed.GetValue(by), parsed.GetValue(from),
-                parsed.GetValue(data), parsed.GetValue(certificate), parsed.GetValue(tryOnly), parsed.GetValue(bench)),
+                parsed.GetValue(data), parsed.GetValue(certificate), parsed.GetValue(tryOnly), parsed.GetValue(bench), parsed.GetValue(keep) ?? $"calibration-{parsed.GetRequiredValue(channel)}.toml"),
             Console.In, parsed.InvocationConfiguration.Output, TimeProvider.System, cancel));
         return command.WithHelp(
             notSound: "as left it is not within its tolerance, or too near to it to say",
@@ -54,13 +59,14 @@ internal static class CalibrateCommand
     }
 
     internal sealed record Job(
-        string Where, string Channel, string? Sheet, string? By, long? From, string? Data, string? Certificate, bool TryOnly, string? Bench);
+        string Where, string Channel, string? Sheet, string? By, long? From, string? Data, string? Certificate, bool TryOnly, string? Bench, string? Keep = null);
 
     internal static async Task<int> RunAsync(Job job, TextReader input, TextWriter output, TimeProvider time, CancellationToken cancel)
     {
         using ICalibrationPlace place = Open(job, time);
         await place.BeginAsync(job.Channel, cancel);
-        CalibrationSheet sheet = job.Sheet is { } path ? Load(path) : await new CalibrationGuide(input, output, time).AskAsync(place, cancel);
+        CalibrationDraft? draft = job is { Sheet: null, Keep: { } keep } ? new CalibrationDraft(keep) : null;
+        CalibrationSheet sheet = job.Sheet is { } path ? Load(path) : await new CalibrationGuide(input, output, time, draft).AskAsync(place, cancel);
         try
         {
             CalibrationDocument document = await place.TryAsync(sheet, cancel);
@@ -70,10 +76,11 @@ internal static class CalibrateCommand
             {
                 document = await place.EnterAsync(sheet, cancel);
                 output.WriteLine($"Entered as version {document.Version} of {document.Channel}, {document.Id}; due again {document.Due}.");
+                draft?.Drop(); // its document has all of it
             }
             else
             {
-                output.WriteLine("Nothing was entered.");
+                output.WriteLine($"Nothing was entered.{(draft is null ? "" : $" {draft.Path} keeps what was measured; enter it with --sheet.")}");
             }
 
             Save(job, document);

@@ -6,7 +6,11 @@ using DriftWatch.Calibrating;
 namespace DriftWatch.Cli.Calibrating;
 
 /// <summary>Leads a person through a calibration at the terminal: the reference, then point by point up and down.</summary>
-internal sealed class CalibrationGuide(TextReader input, TextWriter output, TimeProvider time)
+/// <param name="input">What he types.</param>
+/// <param name="output">What he is asked.</param>
+/// <param name="time">Tells how long a point takes to come to rest.</param>
+/// <param name="draft">Keeps what was measured after every point; null where nothing is kept.</param>
+internal sealed class CalibrationGuide(TextReader input, TextWriter output, TimeProvider time, CalibrationDraft? draft = null)
 {
     private const int Readings = 8;
     private static readonly TimeSpan Every = TimeSpan.FromMilliseconds(500);
@@ -19,7 +23,8 @@ internal sealed class CalibrationGuide(TextReader input, TextWriter output, Time
         output.WriteLine($"Calibration of {label}: read in {rawUnit}, shown in {unit}. Nothing is entered before the end; Ctrl-C leaves.");
         output.WriteLine(CalibrationCertificate.Caution(unit));
         output.WriteLine();
-        var reference = new ReferenceSheet
+        CalibrationSheet? kept = GoOn();
+        ReferenceSheet reference = kept?.Reference ?? new ReferenceSheet
         {
             Name = Text("What are the points held against"),
             Serial = Optional("Its serial number"),
@@ -29,31 +34,59 @@ internal sealed class CalibrationGuide(TextReader input, TextWriter output, Time
             Coverage = Number("The k of that [2]"),
             Resolution = Number("Least step it shows [0]"),
         };
-        double? tolerance = Number($"Greatest error that is accepted, {unit} [as last time]");
-        double? resolution = Number($"Least step of the input, {rawUnit} [as last time, else 0]");
+        double? tolerance = kept is null ? Number($"Greatest error that is accepted, {unit} [as last time]") : kept.Tolerance;
+        double? resolution = kept is null ? Number($"Least step of the input, {rawUnit} [as last time, else 0]") : kept.Resolution;
         string shown = reference.Unit ?? unit;
         double[] up = Numbers($"Points going up, in {shown}, separated by blanks");
         var points = new List<PointSheet>();
         (double Nominal, string Direction)[] way = [.. up.Order().Select(n => (n, "up")), .. up.OrderDescending().Skip(1).Select(n => (n, "down"))];
+        var sheet = new CalibrationSheet { Reference = reference, Tolerance = tolerance, Resolution = resolution };
         for (int i = 0; i < way.Length; i++)
         {
+            // As far as the way is the same: who changes it halfway measures the rest of it.
+            if (points.Count == i && kept?.Points is { } before && i < before.Count && before[i].Nominal == way[i].Nominal && before[i].Direction == way[i].Direction)
+            {
+                points.Add(before[i]);
+                continue;
+            }
+
             output.WriteLine();
             output.WriteLine($"Point {i + 1} of {way.Length}, going {way[i].Direction}: set the reference to {Plain(way[i].Nominal)} {shown} without passing it.");
             double read = Number($"What does the reference read [{Plain(way[i].Nominal)}]") ?? way[i].Nominal;
             (double[] raw, bool? settled) = place.IsLive ? await LiveAsync(place, rawUnit, resolution ?? 0, cancel) : (Numbers($"Readings of the input, {rawUnit}, separated by blanks"), null);
             points.Add(new PointSheet { Nominal = way[i].Nominal, Reference = read, Raw = raw, Direction = way[i].Direction, Settled = settled });
+            draft?.Keep(sheet with { Points = points });
         }
 
         output.WriteLine();
-        return new CalibrationSheet
+        sheet = sheet with { Points = points, Conditions = Optional("Where, and how warm"), Note = Optional("A note") };
+        draft?.Keep(sheet);
+        return sheet;
+    }
+
+    /// <summary>What was measured before a power cut or Ctrl-C, if there is any and it is gone on from.</summary>
+    private CalibrationSheet? GoOn()
+    {
+        if (draft is null)
         {
-            Reference = reference,
-            Tolerance = tolerance,
-            Resolution = resolution,
-            Points = points,
-            Conditions = Optional("Where, and how warm"),
-            Note = Optional("A note"),
-        };
+            return null;
+        }
+
+        if (draft.Read() is not { Reference.Name: { } name, Points.Count: > 0 and var count } kept)
+        {
+            output.WriteLine($"What you measure is kept in {draft.Path} after every point: the same command goes on from there.");
+            return null;
+        }
+
+        output.WriteLine($"{draft.Path} keeps {(count == 1 ? "a point" : $"{count} points")} against {name} that {(count == 1 ? "was" : "were")} not entered.");
+        if (IsYes(input, output, "Go on from there"))
+        {
+            return kept;
+        }
+
+        return IsYes(input, output, "Begin anew, and lose them")
+            ? null
+            : throw new CommandException(ExitCode.Stopped, $"nothing was changed; {draft.Path} stays, and can be entered with --sheet");
     }
 
     public static bool IsYes(TextReader input, TextWriter output, string question)
@@ -122,7 +155,7 @@ internal sealed class CalibrationGuide(TextReader input, TextWriter output, Time
     {
         output.Write($"{question}: ");
         string answer = input.ReadLine() ?? throw new CommandException(ExitCode.BadInput, "the answers ended before all was asked; nothing was entered");
-        return answer.Trim() is { Length: > 0 } text ? text : null;
+        return string.Concat(answer.Where(c => !char.IsControl(c))).Trim() is { Length: > 0 } text ? text : null; // an arrow key types some
     }
 
     private double? Number(string question)
