@@ -44,6 +44,14 @@ internal sealed class FakedClock
         GoAhead(end - before - now);
     }
 
+    /// <summary>What a process is started with that reads one instant, to the second, whenever it looks.</summary>
+    public static IReadOnlyDictionary<string, string> Standing(string folder, DateTimeOffset at)
+    {
+        FakedClock clock = Beside(folder);
+        File.WriteAllText(clock._file, string.Create(CultureInfo.InvariantCulture, $"{at.UtcDateTime:yyyy-MM-dd HH:mm:ss}\n"));
+        return new Dictionary<string, string>(clock.Environment) { ["TZ"] = "UTC" };
+    }
+
     public void GoAhead(TimeSpan by)
     {
         Assert.True(by >= TimeSpan.Zero, "The clock would be set back.");

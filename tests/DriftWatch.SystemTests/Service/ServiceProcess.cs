@@ -58,6 +58,14 @@ internal sealed class ServiceProcess : IDisposable
     /// <summary>Runs any verb to its end and gives its exit code and what it said.</summary>
     public static Task<(int Code, string Said)> RunAsync(params string[] arguments) => RunAsync([], arguments);
 
+    /// <summary>The same with more in its environment.</summary>
+    public static async Task<(int Code, string Said)> RunAsync(IReadOnlyDictionary<string, string> environment, params string[] arguments)
+    {
+        using var process = new ServiceProcess(arguments, environment);
+        await process._process.WaitForExitAsync().WaitAsync(TimeSpan.FromSeconds(60), TimeProvider.System);
+        return (process._process.ExitCode, string.Join('\n', process.Said));
+    }
+
     /// <summary>The same under another command, such as a tracer or a change of user.</summary>
     public static async Task<(int Code, string Said)> RunAsync(string[] before, string[] arguments)
     {
