@@ -28,7 +28,7 @@ internal sealed partial class RunningBench
 
     private TransferDesk NewTransferDesk() => new(
         _reader, () => Bench, entry => _pipeline.EnterAsync(EngineInput.OfCommand(_clock.Now, entry)), _options.TimeProvider,
-        (step, by) => PresentReading.Of(this, step, by));
+        (id, utc) => QuantityThen.At(_options.StoreFolder, id, utc), (step, by) => PresentReading.Of(this, step, by));
 
     /// <summary>On the pipeline's thread, which the entry has to pass: it is made on another.</summary>
     private void WatchForRuns(EngineTime time)

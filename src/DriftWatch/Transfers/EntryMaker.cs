@@ -2,6 +2,8 @@ using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Names;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Measurement.Transfers;
+using DriftWatch.Measurement.Units;
+using DriftWatch.Running;
 using DriftWatch.Watch.Transfers;
 
 namespace DriftWatch.Transfers;
@@ -11,10 +13,12 @@ namespace DriftWatch.Transfers;
 /// <param name="telemetry">Of the bench.</param>
 /// <param name="procedures">Of the site.</param>
 /// <param name="review">A pass as it is looked through now.</param>
+/// <param name="then">What a derived quantity was at an instant; null where that can't be worked out.</param>
 /// <param name="present">What reads a step of the line-up, by id, and what it reads now; null where nothing samples.</param>
 /// <param name="told">What the steps were told to read before.</param>
 internal sealed class EntryMaker(
-    TransferBook book, TransferTelemetry telemetry, TransferProcedures procedures, Func<BookPass, PassReview> review, Func<LineUpStepDefinition, string, PresentReading>? present, ToldReadings told)
+    TransferBook book, TransferTelemetry telemetry, TransferProcedures procedures, Func<BookPass, PassReview> review, Func<string, long, QuantityValue?>? then,
+    Func<LineUpStepDefinition, string, PresentReading>? present, ToldReadings told)
 {
     /// <summary>An instant so little ahead is now: a page's clock and the service's never agree to the millisecond. Source: our own choice.</summary>
     private const long ClocksApart = 2_000_000_000;
@@ -197,13 +201,13 @@ internal sealed class EntryMaker(
 
         bool done = request.Done ?? true;
         double? after = request.After;
-        if (done && after is null && request.ReadBy is { } then && about < nowUtc - ClocksApart)
+        if (done && after is null && request.ReadBy is { } reads && about < nowUtc - ClocksApart)
         {
             // Written down afterwards: what it reads now is not what it read.
-            after = told.At(step.Key, then, about) ?? telemetry.ValueAt(then, about, step.Unit);
+            after = Then(step, reads, about);
             if (after is null)
             {
-                return new("readBy", $"What '{then}' read at {UtcText.FromNanoseconds(about)} is not known.", "Give 'after' as a person read it off, without 'readBy', or leave 'about' out.");
+                return new("readBy", $"What '{reads}' read at {UtcText.FromNanoseconds(about)} is not known.", "Give 'after' as a person read it off, without 'readBy', or leave 'about' out.");
             }
         }
         else if (done && after is null && request.ReadBy is { } live && present is not null)
@@ -261,9 +265,20 @@ internal sealed class EntryMaker(
             return new("beforeAt", $"'{text}' is no instant that has been.", "Write it after RFC 3339, such as 2026-03-29T01:30:00.250Z.");
         }
 
-        before = told.At(step.Key, by, at) ?? telemetry.ValueAt(by, at, step.Unit);
+        before = Then(step, by, at);
         return before is not null ? null : new(
             "beforeAt", $"What '{by}' read at {text} is not known any more.", "Keep what it reads now once more, or read the step off by eye and leave 'readBy' out.");
+    }
+
+    /// <summary>What a step's reader read at an instant: as it was told, or by the record, from which a quantity is worked out again.</summary>
+    private double? Then(LineUpStepDefinition step, string by, long utc) => told.At(step.Key, by, utc) ?? telemetry.ValueAt(by, utc, step.Unit)
+        ?? (telemetry.Bench.Quantities.Any(q => q.Id == by) && then?.Invoke(by, utc) is { } was ? InUnitOf(step, was) : null);
+
+    private static double? InUnitOf(LineUpStepDefinition step, QuantityValue was)
+    {
+        var own = Unit.Parse(was.Unit);
+        Unit asked = step.Unit is { } symbol && Unit.TryParse(symbol, out Unit known) ? known : own;
+        return own.ConvertsTo(asked) ? own.Convert(was.Value, asked) : null;
     }
 
     /// <summary>A run that begins: where its places come from, and whether the wheel turns at the tape's standard.</summary>

@@ -5,7 +5,7 @@ namespace DriftWatch.Transfers;
 
 /// <summary>
 /// What the steps of the line-up were told to read over the last hour. Who keeps a value before he turns anything names its instant, and the
-/// value is taken from here, not from whoever asked. A restart forgets: a channel's value is in the store then, a quantity's is to be kept again.
+/// value is taken from here, not from whoever asked. A restart forgets: a channel's value is in the store then, and a quantity's is worked out again.
 /// Safe from any thread.
 /// </summary>
 internal sealed class ToldReadings

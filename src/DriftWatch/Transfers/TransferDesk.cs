@@ -2,6 +2,7 @@ using DriftWatch.Configuration;
 using DriftWatch.Measurement.Benches;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Measurement.Transfers;
+using DriftWatch.Running;
 using DriftWatch.Watch.Transfers;
 using BenchReader = DriftWatch.Storage.Queries.BenchReader;
 
@@ -15,10 +16,11 @@ namespace DriftWatch.Transfers;
 /// <param name="bench">The bench in force, asked at every entry.</param>
 /// <param name="journal">Enters a command as an input; the task gives its number once it is journaled.</param>
 /// <param name="time">Tells when something was entered.</param>
+/// <param name="then">What a derived quantity was at an instant, nanoseconds since 1970; null where no store can be walked over.</param>
 /// <param name="present">What reads a step of the line-up, by id, and what it reads now; null where nothing samples.</param>
 internal sealed class TransferDesk(
     BenchReader reader, Func<BenchDefinition> bench, Func<EntryCommand, Task<long>> journal, TimeProvider time,
-    Func<LineUpStepDefinition, string, PresentReading>? present = null) : IDisposable
+    Func<string, long, QuantityValue?>? then = null, Func<LineUpStepDefinition, string, PresentReading>? present = null) : IDisposable
 {
     private readonly SemaphoreSlim _one = new(1, 1);
     private KeptBook _kept = KeptBook.Of(reader);
@@ -84,7 +86,7 @@ internal sealed class TransferDesk(
         await _one.WaitAsync();
         try
         {
-            (EntryCommand? entry, EntryProblem? problem) = make(new EntryMaker(Book, Telemetry(), Procedures, p => Review(Book, p), present, Told), NowUtc);
+            (EntryCommand? entry, EntryProblem? problem) = make(new EntryMaker(Book, Telemetry(), Procedures, p => Review(Book, p), then, present, Told), NowUtc);
             if (problem is not null)
             {
                 return new EntryOutcome(null, 0, problem);

@@ -26,7 +26,7 @@ internal sealed class FakeBook : IDisposable
         _store = BenchStore.Open(_folder, new BenchStoreOptions());
         _reader = _store.OpenReader();
         Desk = new TransferDesk(
-            _reader, () => bench.Bench, _ => Task.FromResult(Interlocked.Increment(ref _number)), TimeProvider.System, (step, by) => PresentReading.Of(bench, step, by));
+            _reader, () => bench.Bench, _ => Task.FromResult(Interlocked.Increment(ref _number)), TimeProvider.System, present: (step, by) => PresentReading.Of(bench, step, by));
         bench.Desk = Desk;
     }
 

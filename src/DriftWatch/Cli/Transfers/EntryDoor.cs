@@ -26,7 +26,7 @@ internal static class EntryDoor
         try
         {
             using BenchStore store = BenchStore.Open(folder, new BenchStoreOptions());
-            return await EnterAsync(store, request);
+            return await EnterAsync(folder, store, request);
         }
         catch (StoreException exception) when (exception.Trouble == StoreTrouble.InUse)
         {
@@ -45,10 +45,10 @@ internal static class EntryDoor
 
     public static BenchReader Open(string folder) => new(SourceArguments.StoreFolder(folder));
 
-    private static async Task<JsonObject> EnterAsync(BenchStore store, EntryRequest request)
+    private static async Task<JsonObject> EnterAsync(string folder, BenchStore store, EntryRequest request)
     {
         using BenchReader reader = store.OpenReader();
-        using var desk = new TransferDesk(reader, () => store.CurrentBench!, Journal, TimeProvider.System);
+        using var desk = new TransferDesk(reader, () => store.CurrentBench!, Journal, TimeProvider.System, (id, utc) => QuantityThen.At(folder, id, utc));
         EntryOutcome outcome = await desk.EnterAsync(request, request.By!, "declared");
         if (outcome.Problem is { } problem)
         {
