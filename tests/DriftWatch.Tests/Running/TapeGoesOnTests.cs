@@ -62,6 +62,29 @@ public sealed class TapeGoesOnTests
         }
     }
 
+    /// <summary>A person's line-up holds until the next, through the tape after it that is being prepared and has no line-up yet.</summary>
+    [Fact]
+    public void The_line_up_of_the_tape_before_holds_while_the_next_is_prepared()
+    {
+        var acts = new Acts();
+        Night night = Running(120).Shows(MachineState.AirUp, 120, 150).Shows(MachineState.Locked, 150, Again)
+            .Shows(MachineState.Locked, Again, 300, TestBench.Head1 + 1).Series(TestBench.Head1 + 1, Again, Falls, -10).Series(TestBench.Head1 + 1, Falls, 300, -17);
+        Act(night, acts, 41, acts.Described());
+        Act(night, acts, 42, new TransferOpened { Tape = acts.Tape });
+        Act(night, acts, 43, new PassOpened());
+        Act(night, acts, 60, new LineUpEnded());
+        Act(night, acts, 70, Acts.Began);
+        Act(night, acts, 118, new RunEnded { Cue = RunCue.Hand });
+        acts.Pass = Guid.CreateVersion7();
+        Act(night, acts, 200, new PassOpened());
+
+        (List<FindingLine> whole, List<FindingLine> again, _) = Judge(night);
+        FindingLine clog = Assert.Single(again, l => l is { Kind: FindingKinds.BelowLimit, Phase: FindingPhase.Raised, Severity: Severity.Alarm, Channel: "rf-2" });
+        Assert.Equal(-16, clog.Limit);
+        Assert.Null(clog.OnTape); // no tape runs for keeps yet
+        Assert.Equal(Said(whole), Said(again));
+    }
+
     /// <summary>Written down afterwards it is no run of now, whatever the book says of it.</summary>
     [Fact]
     public void A_run_that_was_written_down_afterwards_does_not_go_on()

@@ -16,7 +16,7 @@ internal sealed class Acts
 
     public Guid Transfer { get; init; } = Id(0x7f, 1);
 
-    public Guid Pass { get; init; } = Id(0x9a, 1);
+    public Guid Pass { get; set; } = Id(0x9a, 1);
 
     public TransferBook Book { get; private set; } = TransferBook.Empty;
 
