@@ -45,14 +45,14 @@ public sealed partial class WrittenAfterwardsTests(BrowserFixture fixture) : IDi
 
         string transfer = Text(_entries[1].Answer, "transfer");
         string[] papers = [Path.Combine(_folder, "r.html"), Path.Combine(_folder, "r.pdf")];
-        await ReportedAsync(byCommands, transfer, papers[0], DateTimeOffset.Parse(Made().Match(html).Groups[1].Value, CultureInfo.InvariantCulture));
+        await ReportedAsync(byCommands, transfer, papers[0], DateTimeOffset.Parse(Made().Match(html).Groups["at"].Value, CultureInfo.InvariantCulture));
         Assert.True(html.Length > 500_000 && html.Contains("MC-0117", StringComparison.Ordinal), "This is no report.");
         Assert.Equal(await File.ReadAllTextAsync(papers[0]), html);
         string served = Path.Combine(_folder, "served.pdf");
         await File.WriteAllBytesAsync(served, pdf);
         Keep(served, papers[0]);
         Assert.Contains("Harbour regatta", await PrintedAsync(served), StringComparison.Ordinal);
-        string made = MadeInPrint().Match(System.Text.Encoding.Latin1.GetString(pdf)).Groups[1].Value;
+        string made = MadeInPrint().Match(System.Text.Encoding.Latin1.GetString(pdf)).Groups["at"].Value;
         await ReportedAsync(byCommands, transfer, papers[1], DateTimeOffset.ParseExact(made, "yyyyMMddHHmmss", CultureInfo.InvariantCulture, DateTimeStyles.AssumeUniversal));
         Assert.True((await File.ReadAllBytesAsync(papers[1])).AsSpan().SequenceEqual(pdf), "The two PDFs differ.");
 
@@ -245,10 +245,10 @@ public sealed partial class WrittenAfterwardsTests(BrowserFixture fixture) : IDi
 
     private static string Text(JsonElement of, string field) => of.GetProperty(field).GetString()!;
 
-    [GeneratedRegex("Made <time datetime=\"([^\"]+)\">", RegexOptions.None, 5000)]
+    [GeneratedRegex("Made <time datetime=\"(?<at>[^\"]+)\">", RegexOptions.ExplicitCapture, 5000)]
     private static partial Regex Made();
 
-    [GeneratedRegex("/CreationDate \\(D:(\\d{14})", RegexOptions.None, 5000)]
+    [GeneratedRegex("/CreationDate \\(D:(?<at>\\d{14})", RegexOptions.ExplicitCapture, 5000)]
     private static partial Regex MadeInPrint();
 
     [GeneratedRegex("^Not done", RegexOptions.None, 1000)]
