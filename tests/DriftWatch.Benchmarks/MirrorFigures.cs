@@ -107,7 +107,7 @@ public static class MirrorFigures
         }
     }
 
-    /// <summary>Benches that each send a second of 20 channels x 10 Hz every second, each over a connection of its own, as their services would.</summary>
+    /// <summary>Benches that each send a second of 20 channels x 10 Hz every second, each over a connection of its own, as their services would; without stores and outboxes behind them, which would be a test of one disk.</summary>
     private static void Fleet(TextWriter output, int benches, int seconds)
     {
         using var server = new VictoriaMetricsPeer();

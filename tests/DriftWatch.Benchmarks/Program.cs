@@ -38,6 +38,8 @@ var benchmarks = new List<(string Name, Action<TextWriter, Size> Run)>
     ("peers", PeerFigures.Run),
     ("storage", StorageFigures.Run),
     ("mirror", MirrorFigures.Run),
+    ("mirror-site", MirrorSiteFigures.Run),
+    ("mirror-beside", MirrorBesideFigures.Run),
     ("drift", DriftFigures.Run),
     ("drift-long", DriftFigures.Long),
     ("drift-night", DriftFigures.Night),
