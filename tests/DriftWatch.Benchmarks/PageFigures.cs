@@ -85,11 +85,29 @@ public static class PageFigures
         output.WriteLine(string.Create(
             CultureInfo.InvariantCulture,
             $"{what}: columns cold {cold:0} ms, again {warm:0} ms, moved by a hundredth {moved:0} ms, zoomed elsewhere {zoomed:0} ms (median of {Times}; loopback, compressed)"));
+        if (length <= TimeSpan.FromHours(36) && channels is null)
+        {
+            await DerivedAsync();
+        }
+
         await InBrowserAsync(output, new Uri(served.Address, $"night.html?from={Iso(begin)}&to={Iso(begin + length)}{chosen}"), what, rounds);
 
-        async Task<double> AskAsync(DateTimeOffset from, DateTimeOffset to)
+        async Task DerivedAsync()
         {
-            using var request = new HttpRequestMessage(HttpMethod.Get, new Uri($"api/v1/benches/{bench}/span?from={Iso(from)}&to={Iso(to)}&columns={Columns}{chosen}", UriKind.Relative));
+            var told = new List<string>();
+            foreach (double share in (double[])[1, 1, 0.5, 0.25, 0.1, 0.03, 0.01, 0.01])
+            {
+                DateTimeOffset from = begin + (length * 0.4);
+                double ms = await AskAsync(share == 1 ? begin : from, (share == 1 ? begin : from) + (length * share), "/quantities");
+                told.Add(string.Create(CultureInfo.InvariantCulture, $"{(length * share).TotalMinutes:0} min {ms:0}"));
+            }
+
+            output.WriteLine($"{what}: its {view.Bench.Quantities.Count} derived quantities, ms one after the other: {string.Join(", ", told)}");
+        }
+
+        async Task<double> AskAsync(DateTimeOffset from, DateTimeOffset to, string which = "")
+        {
+            using var request = new HttpRequestMessage(HttpMethod.Get, new Uri($"api/v1/benches/{bench}/span{which}?from={Iso(from)}&to={Iso(to)}&columns={Columns}{chosen}", UriKind.Relative));
             request.Headers.AcceptEncoding.ParseAdd("br");
             long start = Stopwatch.GetTimestamp();
             using HttpResponseMessage response = await served.Client.SendAsync(request);

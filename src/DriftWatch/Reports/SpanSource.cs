@@ -17,6 +17,7 @@ internal sealed class SpanSource : IInputSource
     private readonly IEnumerator<EngineInput> _inputs;
     private readonly EngineTime _from;
     private readonly EngineTime _to;
+    private readonly long? _after;
     private long _at;
 
     /// <param name="folder">The bench's store.</param>
@@ -30,6 +31,14 @@ internal sealed class SpanSource : IInputSource
         _at = from.Nanoseconds;
         _inputs = Inputs().GetEnumerator();
     }
+
+    /// <summary>What comes after an input that the reader knows all about; nothing is lent.</summary>
+    /// <param name="folder">The bench's store.</param>
+    /// <param name="after">Number of that input.</param>
+    /// <param name="to">The instant before which it ends.</param>
+    /// <exception cref="StoreException">The folder holds no store, or can't be read.</exception>
+    public SpanSource(string folder, long after, EngineTime to)
+        : this(folder, default(EngineTime), to) => _after = after;
 
     public double Progress => _to <= _from ? 1 : Math.Clamp((double)(_at - _from.Nanoseconds) / (_to.Nanoseconds - _from.Nanoseconds), 0, 1);
 
@@ -62,8 +71,8 @@ internal sealed class SpanSource : IInputSource
 
     private IEnumerable<EngineInput> Inputs()
     {
-        bool first = true;
-        foreach (EngineInput input in _reader.ReadInputs(LastBefore(_from)))
+        bool first = _after is null;
+        foreach (EngineInput input in _reader.ReadInputs(_after ?? LastBefore(_from)))
         {
             if (first && input.Time < _from)
             {

@@ -1,5 +1,6 @@
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Time;
+using DriftWatch.Watch;
 
 namespace DriftWatch.Running;
 
@@ -11,8 +12,9 @@ internal sealed class QuantitiesUntoldException(string why, string remedy) : Exc
 
 /// <summary>
 /// Works the derived quantities of spans out for pages that zoom and pan. One walk over the log is under way at a time, on a thread of its
-/// own that rests as long as it works: sampling and judging come first. Columns lie on the grid of <see cref="SpanGrid"/>; tiles of it that
-/// nothing changes any more are kept, the newest used of them. Safe from any thread.
+/// own that rests as long as it works: sampling and judging come first. Columns lie on the grid of <see cref="SpanGrid"/>. What was walked over is kept by the second, with what the
+/// judgement knew at every five minutes, so that another zoom is put together from it and one below seconds walks over minutes, not hours.
+/// What may still change is not kept. Safe from any thread.
 /// </summary>
 internal sealed class QuantityDesk(TimeProvider time) : IDisposable
 {
@@ -21,8 +23,10 @@ internal sealed class QuantityDesk(TimeProvider time) : IDisposable
 
     private const int TileColumns = 128;
 
-    /// <summary>Some 10 MB with 25 quantities: four views. Source: derived from the service's 150 MB.</summary>
-    private const int MostTiles = 48;
+    /// <summary>Seconds that are kept together, and walked again from. Source: our own choice; as much again is walked over before a fine zoom, in some tenths of a second.</summary>
+    public const int BlockSeconds = 300;
+
+    private const long Second = EngineTime.NanosecondsPerSecond;
 
     /// <summary>As for channels: by then a late line's answer has come. Source: as <see cref="SpanReader"/>.</summary>
     private static readonly TimeSpan Settled = TimeSpan.FromMinutes(5);
@@ -33,10 +37,11 @@ internal sealed class QuantityDesk(TimeProvider time) : IDisposable
     /// <summary>A walk that takes longer is given up. Source: our own choice; twelve hours of 20 channels at 10 Hz take seconds.</summary>
     private static readonly TimeSpan LongestWalk = TimeSpan.FromSeconds(60);
 
+    /// <summary>Work of so long is done without a rest, at the lowest priority. Source: our own choice; a fine zoom takes no longer.</summary>
+    private static readonly TimeSpan Unnoticed = TimeSpan.FromMilliseconds(300);
+
     private readonly SemaphoreSlim _one = new(1, 1);
-    private readonly Dictionary<TileKey, LinkedListNode<Tile>> _tiles = [];
-    private readonly LinkedList<Tile> _used = new();
-    private readonly Lock _gate = new();
+    private readonly QuantityShelf _kept = new();
 
     /// <summary>Columns of each quantity, in their order; empty ones are left out.</summary>
     /// <param name="view">The bench.</param>
@@ -106,13 +111,15 @@ internal sealed class QuantityDesk(TimeProvider time) : IDisposable
         IBenchView view, string folder, IReadOnlyList<QuantityDefinition> quantities, SpanGrid grid, CancellationToken cancel)
     {
         IReadOnlyList<QuantityDefinition> all = view.Bench.Quantities;
-        EngineTime settled = view.Now - Settled;
-        long first = FloorDivide(grid.First, TileColumns);
-        long last = FloorDivide(grid.First + grid.Count - 1, TileColumns);
-        var found = new Dictionary<long, Tile>();
+        // Columns of whole seconds are put together from seconds, which serve every zoom; finer ones are walked for.
+        bool isFine = grid.Width % Second != 0;
+        (long width, int pieces) = isFine ? (grid.Width, TileColumns) : (Second, BlockSeconds);
+        long first = FloorDivide(grid.From.Nanoseconds, width * pieces);
+        long last = FloorDivide(grid.To.Nanoseconds - 1, width * pieces);
+        var found = new Dictionary<long, QuantityPiece>();
         for (long number = first; number <= last; number++)
         {
-            if (TryTake(new TileKey(view.Bench.Id, view.Bench.SourceHash, grid.Width, number)) is { } kept)
+            if (_kept.Find(new(view.Bench.Id, view.Bench.SourceHash, width, number)) is { } kept)
             {
                 found[number] = kept;
             }
@@ -131,101 +138,99 @@ internal sealed class QuantityDesk(TimeProvider time) : IDisposable
                 after++;
             }
 
-            Walk(number, after);
+            Walk(view, folder, new SpanGrid(width, number * pieces, (int)(after - number) * pieces), pieces, found, cancel);
         }
 
-        var places = quantities.Select(q => all.Select((a, i) => (a.Id, i)).FirstOrDefault(a => a.Id == q.Id, (q.Id, -1)).Item2).ToList();
-        return
-        [
-            .. places.Select(place => (IReadOnlyList<Bucket>)
-            [
-                .. Enumerable.Range(0, (int)(last - first + 1))
-                    .SelectMany(i => place < 0 ? [] : found[first + i].Columns[place])
-                    .Where(b => b.From >= grid.From && b.From < grid.To),
-            ]),
-        ];
-
-        void Walk(long from, long to)
+        var rows = new QuantityColumn[quantities.Count][];
+        for (int i = 0; i < rows.Length; i++)
         {
-            var piece = new SpanGrid(grid.Width, from * TileColumns, (int)(to - from) * TileColumns);
-            long began = time.GetTimestamp();
-            long since = began;
-            using var source = new Reports.SpanSource(folder, piece.From - WhatIfPass.Lead, piece.To);
-            IReadOnlyList<IReadOnlyList<Bucket>> columns;
-            try
+            rows[i] = new QuantityColumn[grid.Count];
+            int place = all.TakeWhile(q => q.Id != quantities[i].Id).Count();
+            for (long number = first; number <= last; number++)
             {
-                columns = QuantityPass.Run(source, all, piece, Rest);
-            }
-            catch (InvalidDataException hole)
-            {
-                throw new QuantitiesUntoldException(hole.Message, "Choose a span without them.");
-            }
-
-            for (long number = from; number < to; number++)
-            {
-                long begin = number * TileColumns * grid.Width;
-                long end = (number + 1) * TileColumns * grid.Width;
-                var tile = new Tile(
-                    new TileKey(view.Bench.Id, view.Bench.SourceHash, grid.Width, number),
-                    [.. columns.Select(c => c.Where(b => b.From.Nanoseconds >= begin && b.From.Nanoseconds < end).ToArray())]);
-                found[number] = tile;
-                if (end < settled.Nanoseconds)
+                KeptColumn[] kept = place < found[number].Rows.Length ? found[number].Rows[place] : [];
+                long from = number * pieces * width;
+                for (int k = 0; k < kept.Length; k++, from += width)
                 {
-                    Keep(tile);
+                    if (from >= grid.From.Nanoseconds && from < grid.To.Nanoseconds)
+                    {
+                        rows[i][(from - grid.From.Nanoseconds) / grid.Width].Add(kept[k]);
+                    }
                 }
             }
+        }
 
-            void Rest()
+        return [.. rows.Select(row => BucketsOf(row, grid))];
+    }
+
+    private static List<Bucket> BucketsOf(QuantityColumn[] row, SpanGrid grid)
+    {
+        var made = new List<Bucket>();
+        for (int i = 0; i < row.Length; i++)
+        {
+            if (row[i].Ticks > 0)
             {
-                if (time.GetElapsedTime(began) > LongestWalk)
-                {
-                    throw new QuantitiesUntoldException(
-                        $"To work the derived quantities of this span out would take longer than {LongestWalk.TotalSeconds:0} s.", "Choose a shorter span.");
-                }
+                made.Add(KeptColumn.Of(row[i]).AsBucket((grid.First + i) * grid.Width, grid.Width));
+            }
+        }
 
+        return made;
+    }
+
+    /// <summary>Walks over the grid from where an earlier walk left what it knew, or from a while before; every piece of it is found afterwards.</summary>
+    private void Walk(IBenchView view, string folder, SpanGrid grid, int pieces, Dictionary<long, QuantityPiece> found, CancellationToken cancel)
+    {
+        IReadOnlyList<QuantityDefinition> all = view.Bench.Quantities;
+        EngineTime settled = view.Now - Settled;
+        long firstPiece = grid.First / pieces;
+        long began = time.GetTimestamp();
+        long since = began;
+        byte[]? known = null;
+        WatchEngine engine = _kept.EngineAt(view.Bench.Id, view.Bench.SourceHash, grid.From, WhatIfPass.Lead) ?? new WatchEngine();
+        using Reports.SpanSource source = engine.Bench is null
+            ? new(folder, grid.From - WhatIfPass.Lead, grid.To) : new(folder, engine.LastNumber, grid.To);
+        for (long number = firstPiece; number < firstPiece + (grid.Count / pieces); number++)
+        {
+            found[number] = QuantityPiece.Empty;
+        }
+
+        try
+        {
+            QuantityPass.Run(source, engine, all, grid, pieces, Rest, _ => known = grid.Width == Second ? QuantityShelf.Packed(engine) : null, Keep);
+        }
+        catch (InvalidDataException hole)
+        {
+            throw new QuantitiesUntoldException(hole.Message, "Choose a span without them.");
+        }
+
+        void Keep(int piece, QuantityColumn[][] columns)
+        {
+            long number = firstPiece + piece;
+            var kept = new QuantityPiece([.. columns.Select(row => row.Any(c => c.Ticks > 0) ? row.Select(c => KeptColumn.Of(c)).ToArray() : [])], known);
+            found[number] = kept;
+            if ((number + 1) * pieces * grid.Width < settled.Nanoseconds)
+            {
+                _kept.Keep(new(view.Bench.Id, view.Bench.SourceHash, grid.Width, number), kept);
+            }
+        }
+
+        void Rest()
+        {
+            if (time.GetElapsedTime(began) > LongestWalk)
+            {
+                throw new QuantitiesUntoldException(
+                    $"To work the derived quantities of this span out would take longer than {LongestWalk.TotalSeconds:0} s.", "Choose a shorter span.");
+            }
+
+            if (time.GetElapsedTime(began) > Unnoticed)
+            {
                 cancel.WaitHandle.WaitOne(time.GetElapsedTime(since));
-                cancel.ThrowIfCancellationRequested();
-                since = time.GetTimestamp();
-            }
-        }
-    }
-
-    private Tile? TryTake(TileKey key)
-    {
-        lock (_gate)
-        {
-            if (!_tiles.TryGetValue(key, out LinkedListNode<Tile>? node))
-            {
-                return null;
             }
 
-            _used.Remove(node);
-            _used.AddLast(node);
-            return node.Value;
-        }
-    }
-
-    private void Keep(Tile tile)
-    {
-        lock (_gate)
-        {
-            if (_tiles.ContainsKey(tile.Key))
-            {
-                return;
-            }
-
-            _tiles.Add(tile.Key, _used.AddLast(tile));
-            if (_tiles.Count > MostTiles)
-            {
-                _tiles.Remove(_used.First!.Value.Key);
-                _used.RemoveFirst();
-            }
+            cancel.ThrowIfCancellationRequested();
+            since = time.GetTimestamp();
         }
     }
 
     private static long FloorDivide(long value, long by) => (value / by) - (value % by < 0 ? 1 : 0);
-
-    private readonly record struct TileKey(string Bench, string Hash, long Width, long Number);
-
-    private sealed record Tile(TileKey Key, Bucket[][] Columns);
 }

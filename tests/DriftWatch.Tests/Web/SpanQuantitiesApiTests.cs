@@ -31,7 +31,7 @@ public sealed class KnownHeadroomFixture : IAsyncLifetime, IDisposable
 
     public async Task InitializeAsync()
     {
-        Fill();
+        Fill(_folder);
         _view = new StoredView(_folder.Path);
         Served = await ServedBench.StartAsync(new WebSettings(), _view);
     }
@@ -44,7 +44,7 @@ public sealed class KnownHeadroomFixture : IAsyncLifetime, IDisposable
         _folder.Dispose();
     }
 
-    private void Fill()
+    internal static void Fill(StoreFolder folder)
     {
         BenchDefinition bench = LogMaker.Bench(2);
         bench = bench with
@@ -75,7 +75,7 @@ public sealed class KnownHeadroomFixture : IAsyncLifetime, IDisposable
             }
         }
 
-        using BenchStore store = _folder.Open();
+        using BenchStore store = folder.Open();
         foreach (EngineInput[] piece in log.Inputs.Chunk(20_000))
         {
             store.Append(piece);
