@@ -40,7 +40,10 @@ internal sealed record SiteBench(string Bench, string? Site, TimeSpan Age, Bench
 }
 
 /// <summary>All benches of a site together, from the server that they are mirrored to: who waits for a person comes first, then who is silent.</summary>
-internal sealed class SiteView(ISiteServer server, TimeProvider time)
+/// <param name="server">Asked.</param>
+/// <param name="time">By whose clock ages are.</param>
+/// <param name="memory">Of the views before; without one a server is asked for the week of every bench each time.</param>
+internal sealed class SiteView(ISiteServer server, TimeProvider time, SiteMemory? memory = null)
 {
     /// <summary>Some nine thousand years, beyond which there are no dates.</summary>
     private const double FarthestSeconds = 200e9;
@@ -48,8 +51,17 @@ internal sealed class SiteView(ISiteServer server, TimeProvider time)
     /// <summary>A bench tells how it stands every 15 s; four of them missed are a silence. Source: our own choice.</summary>
     public static readonly TimeSpan Old = TimeSpan.FromMinutes(1);
 
+    /// <summary>
+    /// Whoever told something within this is asked how it stands; of whoever did not, only when it told last is of use, and that is held. Derived:
+    /// a week has 40,320 lines of every bench, of which a server reads each one to tell the last, and this has eight.
+    /// </summary>
+    private static readonly TimeSpan Recent = 2 * Old;
+
     /// <summary>A bench that has told nothing for longer is gone from the list. Source: our own choice.</summary>
     private static readonly TimeSpan Remembered = TimeSpan.FromDays(7);
+
+    /// <summary>The same where a server refuses to read a week of all benches. Derived: one that reads a thousand million values for a question has a week of 24,800 benches, and a day of 173,000.</summary>
+    private static readonly TimeSpan RememberedAtLeast = TimeSpan.FromDays(1);
 
     /// <summary>An alarm or pass that nobody touched for longer is left to the bench's own page. Source: our own choice.</summary>
     private static readonly TimeSpan BookBack = TimeSpan.FromDays(30);
@@ -61,7 +73,14 @@ internal sealed class SiteView(ISiteServer server, TimeProvider time)
     /// <exception cref="FormatException">It answers what nobody can read.</exception>
     public async Task<IReadOnlyList<SiteBench>> ReadAsync(CancellationToken cancel)
     {
-        IReadOnlyList<SiteRow> standings = await server.NewestAsync(EventLines.Standing, ["state", "alarms", "unanswered", "worst_use", "silent", "utc"], Remembered, cancel);
+        IReadOnlyList<SiteRow> recent = await server.NewestAsync(EventLines.Standing, ["state", "alarms", "unanswered", "worst_use", "silent", "utc"], Recent, cancel);
+        SiteMemory known = memory ?? new SiteMemory(time);
+        if (known.IsDue)
+        {
+            known.Renew(await RememberedAsync(cancel));
+        }
+
+        IReadOnlyList<SiteRow> standings = known.With(recent);
         ILookup<(string, string?), SiteAlarm> alarms = (await server.NewestAsync(EventLines.Alarm, ["state", "priority", "active", "value", "limit", "utc"], BookBack, cancel))
             .Select(AlarmOf).OfType<SiteAlarm>()
             .GroupBy(a => (a.Bench, a.Site, a.Alarm)).Select(g => g.MaxBy(a => a.Since)!) // one alarm may have had other channels and units: the newest counts
@@ -87,6 +106,19 @@ internal sealed class SiteView(ISiteServer server, TimeProvider time)
         ];
     }
 
+    /// <summary>Who told something in a week; of a server that will not read so much for a question, of a day: then whoever is silent for longer is gone from the list.</summary>
+    private async Task<IReadOnlyList<SiteRow>> RememberedAsync(CancellationToken cancel)
+    {
+        try
+        {
+            return await server.NewestAsync(EventLines.Standing, ["utc"], Remembered, cancel);
+        }
+        catch (HttpRequestException exception) when (exception.StatusCode is not null)
+        {
+            return await server.NewestAsync(EventLines.Standing, ["utc"], RememberedAtLeast, cancel);
+        }
+    }
+
     /// <summary>Two sites may each have a bench of one name; one that is silent beside one that tells was given to the other meanwhile.</summary>
     private static IEnumerable<SiteBench> Present(IEnumerable<SiteBench> ofOneName)
     {
@@ -98,12 +130,18 @@ internal sealed class SiteView(ISiteServer server, TimeProvider time)
 
     private static SiteBench? BenchOf(SiteRow row, DateTimeOffset now)
     {
-        if (row.Tag("bench") is not { } bench || Instant(row) is not { } at || One<MachineState>(row, "state") is not { } state)
+        if (row.Tag("bench") is not { } bench || Instant(row) is not { } at)
         {
-            return null; // of another program, or of a version before or after this one
+            return null; // of another program
         }
 
         TimeSpan age = now - at;
+        MachineState? known = row.Field("state") is null && age > Old ? MachineState.Unknown : One<MachineState>(row, "state"); // of one that is silent nothing is known
+        if (known is not { } state)
+        {
+            return null; // of a version before or after this one
+        }
+
         return new SiteBench(
             bench,
             row.Tag("site"),

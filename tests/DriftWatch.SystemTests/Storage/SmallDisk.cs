@@ -18,14 +18,14 @@ internal sealed class SmallDisk : IDisposable
         return new SmallDisk(folder);
     }
 
-    /// <summary>Takes what room there is.</summary>
-    public void Fill()
+    /// <summary>Takes what room there is, but for so many bytes.</summary>
+    public void Fill(long left = 0)
     {
         byte[] block = new byte[4096];
         try
         {
             using var file = new FileStream(Filler, FileMode.Append, FileAccess.Write, FileShare.None, bufferSize: 0);
-            while (true)
+            while (left == 0 || new DriveInfo(Folder).AvailableFreeSpace > left)
             {
                 file.Write(block);
             }

@@ -93,6 +93,41 @@ public sealed class SiteViewTests
         Assert.Contains(benches, b => b.Bench == "many");
     }
 
+    /// <summary>A week of every bench is much to read: it is asked for once in five minutes, and who falls silent meanwhile stays on the list with its age.</summary>
+    [Fact]
+    public async Task A_week_is_asked_for_now_and_then_and_who_falls_silent_stays_with_its_age()
+    {
+        var time = new FakeTimeProvider(Now);
+        using var server = new RowServer([Standing("tells", 5, use: 0.1), Standing("stops", 5, alarms: 2, unanswered: 2), Standing("gone", 86_400, unanswered: 4), Standing("forgotten", 8 * 86_400)], []);
+        var view = new SiteView(server, time, new SiteMemory(time));
+        IReadOnlyList<SiteBench> first = await view.ReadAsync(CancellationToken.None);
+        Assert.Equal([("stops", false), ("gone", true), ("tells", false)], first.Select(b => (b.Bench, b.IsSilent)));
+        Assert.Equal((TimeSpan.FromDays(1), MachineState.Unknown, 0), (first[1].Age, first[1].Standing.State, first[1].Standing.Unanswered));
+        Assert.Equal([TimeSpan.FromMinutes(2), TimeSpan.FromDays(7)], server.Asked);
+
+        server.Has = row => row.Tag("bench") != "stops";
+        time.Advance(TimeSpan.FromMinutes(4));
+        IReadOnlyList<SiteBench> second = await view.ReadAsync(CancellationToken.None);
+        SiteBench stops = second.Single(b => b.Bench == "stops");
+        Assert.Equal((true, TimeSpan.FromSeconds(245)), (stops.IsSilent, stops.Age));
+        Assert.Equal(["gone", "stops", "tells"], second.Select(b => b.Bench).Order(StringComparer.Ordinal));
+        Assert.Equal(1, server.Asked.Count(a => a == TimeSpan.FromDays(7)));
+
+        time.Advance(TimeSpan.FromMinutes(1));
+        Assert.DoesNotContain(await view.ReadAsync(CancellationToken.None), b => b.Bench == "stops"); // the server has nothing of it any more
+        Assert.Equal(2, server.Asked.Count(a => a == TimeSpan.FromDays(7)));
+    }
+
+    [Fact]
+    public async Task A_server_that_will_not_read_a_week_of_all_benches_is_asked_for_a_day()
+    {
+        using var server = new RowServer([Standing("tells", 5), Standing("hour", 3600), Standing("days", 2 * 86_400)], []) { Reads = TimeSpan.FromDays(1) };
+        IReadOnlyList<SiteBench> benches = await new SiteView(server, new FakeTimeProvider(Now)).ReadAsync(CancellationToken.None);
+        Assert.Equal(["hour", "tells"], benches.Select(b => b.Bench));
+        using var none = new RowServer([Standing("tells", 5)], []) { Reads = TimeSpan.Zero };
+        await Assert.ThrowsAsync<HttpRequestException>(() => new SiteView(none, new FakeTimeProvider(Now)).ReadAsync(CancellationToken.None));
+    }
+
     [Fact]
     public async Task Two_sites_may_have_a_bench_of_one_name_and_one_that_moved_is_told_once()
     {
@@ -160,13 +195,38 @@ public sealed class SiteViewTests
     {
         public IReadOnlyList<SiteRow> Drifts { get; init; } = [];
 
+        /// <summary>How far back it was asked how benches stand.</summary>
+        public List<TimeSpan> Asked { get; } = [];
+
+        /// <summary>How far back it reads at most.</summary>
+        public TimeSpan Reads { get; init; } = TimeSpan.FromDays(30);
+
+        /// <summary>Which of them it has; null for all.</summary>
+        public Func<SiteRow, bool>? Has { get; set; }
+
         public IReadOnlyList<SiteRow> Passes { get; init; } = [];
 
         public Task<IReadOnlyList<SiteRow>> NewestAsync(string measurement, IReadOnlyList<string> fields, TimeSpan within, CancellationToken cancel) =>
-            Task.FromResult(measurement switch { "driftwatch_bench" => standings, "driftwatch_alarm" => alarms, "driftwatch_nearest" => Drifts, "driftwatch_pass" => Passes, _ => [] });
+            Task.FromResult(measurement switch { "driftwatch_bench" => Stand(fields, within), "driftwatch_alarm" => alarms, "driftwatch_nearest" => Drifts, "driftwatch_pass" => Passes, _ => [] });
 
         public void Dispose()
         {
+        }
+
+        /// <summary>As a server answers: the fields that were asked for, of what lies within the span.</summary>
+        private SiteRow[] Stand(IReadOnlyList<string> fields, TimeSpan within)
+        {
+            Asked.Add(within);
+            if (within > Reads)
+            {
+                throw new HttpRequestException("422: cannot select more than -search.maxSamplesPerQuery=1000000000 samples", null, System.Net.HttpStatusCode.UnprocessableEntity);
+            }
+
+            return
+            [
+                .. standings.Where(r => !(Now.ToUnixTimeSeconds() - r.Field("utc") > within.TotalSeconds) && Has?.Invoke(r) != false)
+                    .Select(r => new SiteRow(r.Tags, r.Fields.Where(f => fields.Contains(f.Key)).ToDictionary(f => f.Key, f => f.Value))),
+            ];
         }
     }
 

@@ -14,6 +14,7 @@ internal sealed class SiteDesk(TimeProvider time)
     private static readonly TimeSpan Longest = TimeSpan.FromSeconds(20);
 
     private readonly ConcurrentDictionary<MirrorSettings, Asked> _asked = new();
+    private readonly ConcurrentDictionary<MirrorSettings, SiteMemory> _memories = new();
 
     /// <exception cref="SecretException">Its URL or key can't be had.</exception>
     /// <exception cref="HttpRequestException">The server can't be asked, or says no.</exception>
@@ -37,7 +38,7 @@ internal sealed class SiteDesk(TimeProvider time)
         using var limit = new CancellationTokenSource(Longest, time);
         using var way = new MirrorConnection(settings, time);
         using ISiteServer server = SiteServers.Open(settings.Counts, way.Server, settings.Bucket);
-        return SiteAnswer.Of(await new SiteView(server, time).ReadAsync(limit.Token), time.GetUtcNow());
+        return SiteAnswer.Of(await new SiteView(server, time, _memories.GetOrAdd(settings, _ => new SiteMemory(time))).ReadAsync(limit.Token), time.GetUtcNow());
     }
 
     private sealed class Asked(long stamp, Lazy<Task<SiteAnswer>> answer)
