@@ -52,6 +52,43 @@ public sealed partial class HeadsPageTests(BrowserFixture fixture, ITestOutputHe
         Assert.Empty(opened.Mishaps);
     }
 
+    [Theory]
+    [InlineData(ColorScheme.Light, ForcedColors.None)]
+    [InlineData(ColorScheme.Dark, ForcedColors.None)]
+    [InlineData(ColorScheme.Dark, ForcedColors.Active)]
+    public async Task On_a_wall_screen_four_heads_stand_side_by_side_and_are_read_from_three_metres(ColorScheme scheme, ForcedColors forced)
+    {
+        const double MillimetresAPixel = 1210.0 / 3840; // 55 inches, 16 to 9
+        await using OpenedPage opened = await OpenedPage.OpenAsync(fixture.Browser, new Uri(_served.Address, "heads.html"), 3840, 2160, scheme, forced);
+        IPage page = opened.Page;
+        await Expect(page.Locator("#timing-turns article")).ToHaveCountAsync(2);
+        await Expect(page.Locator("#rf-heads > li")).ToHaveCountAsync(4);
+        await Expect(page.Locator("#rf-heads .number").First).Not.ToHaveTextAsync("—");
+        await opened.KeepAsync($"heads-wall-{scheme}-{forced}.png");
+        double[] tops = await page.EvaluateAsync<double[]>("() => [...document.querySelectorAll('#rf-heads > li')].map(li => li.getBoundingClientRect().top)");
+        Assert.Single(tops.Distinct());
+        foreach (string part in (string[])["#rf-heads h3", "#rf-heads .number", "#rf-heads .standing", "#timing-turns h3", "#timing-turns .big", "#timing-turns .do strong"])
+        {
+            double[] capitals = await page.EvaluateAsync<double[]>(
+                """
+                part => [...document.querySelectorAll(part)].map(node => {
+                  const style = getComputedStyle(node), ctx = document.createElement('canvas').getContext('2d');
+                  ctx.font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`;
+                  return ctx.measureText('H').actualBoundingBoxAscent;
+                })
+                """,
+                part);
+            Assert.All(capitals, capital => Assert.True(capital * MillimetresAPixel >= 17, $"{part}: capitals of {capital * MillimetresAPixel:0.0} mm"));
+        }
+
+        string[] cut = await page.EvaluateAsync<string[]>(
+            "() => [...document.querySelectorAll('#rf-heads > li, #rf-heads > li *, #timing-turns article, #timing-turns article *')].filter(e => e.scrollWidth > e.clientWidth + 1 && e.clientWidth > 0).map(e => e.className || e.tagName)");
+        Assert.Empty(cut);
+        double[] shown = await page.EvaluateAsync<double[]>("() => ['#rf-heads', '#timing-turns'].map(id => document.querySelector(id).getBoundingClientRect().bottom)");
+        Assert.All(shown, bottom => Assert.InRange(bottom, 1, 2160)); // nobody scrolls a wall
+        await opened.CheckAsync();
+    }
+
     [Fact]
     public async Task A_record_from_a_file_is_shown_as_one_and_a_mistake_in_it_is_named_with_line_and_remedy()
     {
