@@ -35,6 +35,19 @@ public sealed partial class NightPageTests
             await Expect(lane.Locator(".extent")).ToHaveTextAsync(Told());
         }
 
+        // No name runs into what stands under it, underlined or not, and none out of its lane.
+        string[] touching = await _page.EvaluateAsync<string[]>(
+            """
+            () => [...document.querySelectorAll('.strip')].filter(strip => {
+              const name = strip.querySelector('.about'), under = strip.querySelector('.extent');
+              const range = document.createRange();
+              range.selectNodeContents(name);
+              const letters = Math.max(...[...range.getClientRects()].map(r => r.bottom));
+              return letters > under.getBoundingClientRect().top || under.getBoundingClientRect().bottom > strip.getBoundingClientRect().bottom + 0.5;
+            }).map(strip => strip.dataset.channel)
+            """);
+        Assert.Empty(touching);
+
         if (Environment.GetEnvironmentVariable("DRIFTWATCH_SCREENSHOTS") is { Length: > 0 } folder)
         {
             await _page.PdfAsync(new PagePdfOptions { Path = Path.Combine(folder, "night.pdf"), PreferCSSPageSize = true });
