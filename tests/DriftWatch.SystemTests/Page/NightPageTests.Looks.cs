@@ -35,6 +35,12 @@ public sealed partial class NightPageTests
         await _page.Locator(".strip[data-channel=regulated-air] .about").ClickAsync();
         await Expect(_page.Locator("#explain h3").First).ToBeVisibleAsync();
         await LookAsync("explained");
+        await _page.Keyboard.PressAsync("Escape");
+        await Expect(_page.Locator("#explain")).ToBeHiddenAsync();
+        await _page.Locator("#derived").ScrollIntoViewIfNeededAsync();
+        await _page.Locator(".strip[data-channel=supply-headroom] .about").ClickAsync();
+        await Expect(_page.Locator("#explain")).ToContainTextAsync("worked out by the service from");
+        await LookAsync("explained-derived");
         Assert.Empty(_mishaps);
 
         async Task LookAsync(string what)

@@ -69,6 +69,27 @@ public sealed partial class TransfersPageTests(BrowserFixture fixture) : IAsyncL
         await opened.CheckLooksAsync("transfers");
     }
 
+    [Fact]
+    public async Task Writing_down_afterwards_fits_in_every_look_empty_dated_and_refused_and_axe_finds_nothing()
+    {
+        await using OpenedPage opened = await OpenedPage.OpenAsync(fixture.Browser, new Uri(_served.Address, "transfers.html"));
+        await Expect(opened.Page.Locator(".run")).ToHaveCountAsync(2);
+        await opened.Page.EvaluateAsync("localStorage.setItem('driftwatch.name', 'Ida Wren')");
+        await opened.Page.Locator("#when-title").ClickAsync();
+        await Expect(opened.Page.GetByLabel("Happened at")).ToBeVisibleAsync();
+        await opened.CheckLooksAsync("afterwards-empty");
+        await opened.Page.GetByLabel("Happened at").FillAsync("2026-01-15 18:00");
+        await Expect(opened.Page.Locator("#when-title")).ToContainTextAsync("The next entry is dated");
+        await opened.CheckLooksAsync("afterwards-dated");
+        await opened.Page.GetByLabel("Happened at").FillAsync("yesterday");
+        await opened.Page.Locator("#new-tape-box summary").ClickAsync();
+        await opened.Page.GetByLabel("Identifier").FillAsync("MC-0117");
+        await opened.Page.GetByRole(AriaRole.Button, new() { Name = "Write this tape down" }).ClickAsync();
+        await Expect(opened.Page.Locator("#new-tape .error")).ToContainTextAsync("is no day and time");
+        await Expect(opened.Page.Locator("#when-title")).ToHaveTextAsync("◇ The next entry is to be dated");
+        await opened.CheckLooksAsync("afterwards-refused");
+    }
+
     private void State(string state, double minutesAgo)
     {
         EngineTime at = _bench.Now - TimeSpan.FromMinutes(minutesAgo);

@@ -35,7 +35,7 @@ function show() {
     ms = chosen();
   } catch {
     say(at('when-said'), `Write day and time, such as ${localText(Date.now())}.`); // half of it is typed: no error yet
-    say(at('when-title'), '◇ The next entry is dated');
+    say(at('when-title'), '◇ The next entry is to be dated');
     return;
   }
   at('when-box').dataset.set = String(ms !== null);
