@@ -109,7 +109,7 @@ public sealed partial class BenchReader
     /// <summary>Of each finding that lasts at an input its first line before it and its newest.</summary>
     private List<StoredFinding> Lasting(long at) =>
     [
-        .. Records(LastingAt, ReadFinding, at).SelectMany(b => (IEnumerable<StoredFinding>)
+        .. Records(LastingAt, ReadFinding, at).OrderBy(b => b.Cursor).SelectMany(b => (IEnumerable<StoredFinding>)
         [
             b, .. Records(FindingColumns + "WHERE id = $a AND phase = 1 AND input < $b ORDER BY input DESC LIMIT 1", ReadFinding, b.Line.Id, at),
         ]),

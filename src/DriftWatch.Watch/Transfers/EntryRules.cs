@@ -122,7 +122,7 @@ internal static class EntryRules
             CheckSigned { Answer: not CheckAnswer.Done } or LineUpStepRecorded { IsDone: false } or PassGivenUp when string.IsNullOrWhiteSpace(entry.Note) =>
                 new("What is left undone needs a reason.", "Say why in 'note'."),
             CheckSigned or LineUpStepRecorded or LineUpEnded when pass.Stage > PassStage.Ready =>
-                new($"{Name(book, pass)} {Words(pass.Stage)}: what is signed now proves nothing of what was done before.", "Write a note, or open another pass."),
+                new($"{Name(book, pass)} {Words(pass.Stage)}: what is signed now proves nothing of what was done before.", "Write a note on this pass, or open another."),
             PassGivenUp when pass.Stage > PassStage.Ready =>
                 new($"{Name(book, pass)} {Words(pass.Stage)}, so it can't be given up.", "Give its verdict once its run has ended."),
             RunBegan => WhyNotBegun(book, entry, pass),

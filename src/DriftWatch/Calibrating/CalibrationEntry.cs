@@ -76,8 +76,14 @@ internal static class CalibrationEntry
         using BenchStore store = BenchStore.Open(folder, new BenchStoreOptions { TimeProvider = time });
         BenchDefinition bench = store.CurrentBench ?? throw new SheetException("store", $"{folder} holds no bench yet.", "Name the folder of a bench that was watched or imported.");
         using BenchReader reader = store.OpenReader();
+        var calibrations = CalibrationTable.Of(reader);
+        if (SentAgain(bench, calibrations, channel, signer) is { } known)
+        {
+            return (known, store.LastNumber);
+        }
+
         CalibrationDocument document = Make(
-            bench, CalibrationTable.Of(reader), channel, sheet, signer, UtcText.ToNanoseconds(time.GetUtcNow()), out int key);
+            bench, calibrations, channel, sheet, signer, UtcText.ToNanoseconds(time.GetUtcNow()), out int key);
         Calibration calibration = document.ToCalibration();
         EngineInput input = EngineInput.OfCalibration(new EngineTime(store.LastTime.Nanoseconds + 1), key, calibration) with { Number = store.LastNumber + 1 };
         store.Append([input]);

@@ -14,9 +14,10 @@ namespace DriftWatch.Transfers;
 /// <param name="Places">In words, how places on the tape are known; null before the run.</param>
 /// <param name="Standard">What the wheel's rate says of the tape's standard; null before the run.</param>
 /// <param name="Procedures">By which it was judged.</param>
+/// <param name="Unread">What its bench has no channel of, in words.</param>
 internal sealed record PassReview(
     IReadOnlyList<ReviewItem> Items, IReadOnlyList<TapeSection> Sections, PassProgress Progress, VerdictJudgement? ByRules, string? Places, TelemetryProof? Standard,
-    TransferProcedures Procedures)
+    TransferProcedures Procedures, IReadOnlyList<string> Unread)
 {
     /// <summary>A run may begin before the wheel is up to speed: then its rate is asked once more. Source: our own choice, several times a wheel's run-up.</summary>
     private const long WheelUpAfter = 60_000_000_000;
@@ -44,7 +45,7 @@ internal sealed record PassReview(
         PassProgress progress = PassProgress.Of(tape, pass, procedures);
         if (pass.RunBegan is not { } began)
         {
-            return new PassReview([], [], progress, null, null, null, procedures);
+            return new PassReview([], [], progress, null, null, null, procedures, Transfers.Unread.Of(telemetry.Bench));
         }
 
         long begin = began.Entry.AboutUtc;
@@ -68,7 +69,8 @@ internal sealed record PassReview(
             judged,
             TapePlaces.Words(began.Body.Basis, tape.SpeedInchesPerSecond),
             standard,
-            procedures);
+            procedures,
+            Transfers.Unread.Of(telemetry.Bench));
     }
 
     /// <summary>

@@ -295,6 +295,15 @@ public sealed class CalibrationEntryTests : IDisposable
         Assert.DoesNotContain("Point 3 of 5", second.ToString(), StringComparison.Ordinal);
         Assert.Contains("Point 4 of 5, going down", second.ToString(), StringComparison.Ordinal);
         Assert.False(File.Exists(keep));
+
+        // The mains fail once more, after it was entered and before what was kept is dropped.
+        await Assert.ThrowsAsync<CommandException>(() => CalibrateCommand.RunAsync(kept, new StringReader(string.Join('\n', [.. head, .. first])), output, TimeProvider.System, default));
+        await CalibrateCommand.RunAsync(kept, new StringReader(string.Join('\n', ["y", "0 50 100", .. rest, "y", ""])), second, TimeProvider.System, default);
+        using (var reader = new BenchReader(Store))
+        {
+            Assert.Equal([2], reader.Calibrations().Select(c => c.Calibration.Version));
+        }
+
         JsonNode one = JsonNode.Parse(File.ReadAllText(In("whole.json")))!, two = JsonNode.Parse(File.ReadAllText(In("kept.json")))!;
         foreach (string part in (string[])["reference", "points", "fit", "asFound", "asLeft"])
         {

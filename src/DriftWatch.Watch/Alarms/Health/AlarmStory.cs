@@ -23,6 +23,9 @@ public sealed record AlarmStory
 
     public AlarmTransition? Acknowledged { get; init; }
 
+    /// <summary>What people did about it, in the order of the book: acknowledged, shelved, taken out of service and back.</summary>
+    public IReadOnlyList<AlarmTransition> Acts { get; init; } = [];
+
     /// <summary>The tag was raised again before this coming was answered for; the later coming waits for both.</summary>
     public required bool CameAgain { get; init; }
 
@@ -58,6 +61,7 @@ public sealed record AlarmStory
             Cause = lines.FindLast(l => l.Cause is not null)?.Cause,
             ReturnedUtc = last.IsActive ? null : lines.FindLast(l => l.Step == AlarmStep.Returned)?.AtUtc,
             Acknowledged = lines.FindLast(l => l.Step == AlarmStep.Acknowledged),
+            Acts = [.. lines.Where(l => l.By is not null && l.Step is AlarmStep.Acknowledged or AlarmStep.Shelved or AlarmStep.Unshelved or AlarmStep.TakenOutOfService or AlarmStep.PutBackInService)],
             CameAgain = cameAgain,
         };
     }

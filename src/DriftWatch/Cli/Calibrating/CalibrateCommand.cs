@@ -74,7 +74,7 @@ internal static class CalibrateCommand
             bool enter = !job.TryOnly && (job.Sheet is not null || CalibrationGuide.IsYes(input, output, "Enter it, so that it holds"));
             if (enter)
             {
-                document = await place.EnterAsync(sheet, cancel);
+                document = await place.EnterAsync(sheet, draft is null ? null : CalibrationDraft.IdOf(job.Channel, job.By, sheet), cancel);
                 output.WriteLine($"Entered as version {document.Version} of {document.Channel}, {document.Id}; due again {document.Due}.");
                 draft?.Drop(); // its document has all of it
             }
@@ -142,7 +142,10 @@ internal interface ICalibrationPlace : IDisposable
 
     Task<CalibrationDocument> TryAsync(CalibrationSheet sheet, CancellationToken cancel);
 
-    Task<CalibrationDocument> EnterAsync(CalibrationSheet sheet, CancellationToken cancel);
+    /// <param name="sheet">What was measured.</param>
+    /// <param name="id">What is sent again under it is entered once; null: it is given there.</param>
+    /// <param name="cancel">Ends it.</param>
+    Task<CalibrationDocument> EnterAsync(CalibrationSheet sheet, Guid? id, CancellationToken cancel);
 }
 
 /// <summary>A store that no service writes to: readings are typed.</summary>
@@ -178,11 +181,11 @@ internal sealed class StorePlace(string folder, string? by, long? from, bool try
         return Task.FromResult(CalibrationEntry.Make(Bench(reader), CalibrationTable.Of(reader), _channel, sheet, Signer, UtcText.ToNanoseconds(time.GetUtcNow()), out _));
     }
 
-    public Task<CalibrationDocument> EnterAsync(CalibrationSheet sheet, CancellationToken cancel)
+    public Task<CalibrationDocument> EnterAsync(CalibrationSheet sheet, Guid? id, CancellationToken cancel)
     {
         try
         {
-            return Task.FromResult(CalibrationEntry.Enter(folder, _channel, sheet, Signer, time).Document);
+            return Task.FromResult(CalibrationEntry.Enter(folder, _channel, sheet, Signer with { Id = id }, time).Document);
         }
         catch (StoreException exception) when (exception.Trouble == StoreTrouble.InUse)
         {

@@ -1,3 +1,4 @@
+using System.Security.Cryptography;
 using System.Text;
 using DriftWatch.Calibrating;
 using DriftWatch.Configuration;
@@ -33,6 +34,18 @@ internal sealed class CalibrationDraft(string path)
         file.Write(Encoding.UTF8.GetBytes(CalibrationSheetText.Of(sheet)));
         file.Flush(flushToDisk: true);
     });
+
+    /// <summary>
+    /// An id that the same points of the same channel by the same person have again (RFC 9562, version 8): the mains may fail after they were entered
+    /// and before this file was dropped, and who enters them once more has entered them once.
+    /// </summary>
+    public static Guid IdOf(string channel, string? by, CalibrationSheet sheet)
+    {
+        byte[] hash = SHA256.HashData(Encoding.UTF8.GetBytes($"{channel}\n{by?.Trim()}\n{CalibrationSheetText.Of(new CalibrationSheet { Reference = sheet.Reference, Points = sheet.Points })}"));
+        hash[6] = (byte)((hash[6] & 0x0f) | 0x80);
+        hash[8] = (byte)((hash[8] & 0x3f) | 0x80);
+        return new Guid(hash.AsSpan(0, 16), bigEndian: true);
+    }
 
     public void Drop() => File.Delete(path);
 }

@@ -2,8 +2,9 @@ using System.CommandLine;
 using System.Globalization;
 using DriftWatch.Calibrating;
 using DriftWatch.Measurement.Time;
-using DriftWatch.Storage;
+using DriftWatch.Reports;
 using DriftWatch.Storage.Queries;
+using DriftWatch.Storage;
 
 namespace DriftWatch.Cli.Calibrating;
 
@@ -121,13 +122,12 @@ internal static class CalibrationsCommand
             ?? throw new CommandException(ExitCode.Usage, $"the store holds no calibration '{id}'; the list shows the ids");
         if (data is not null)
         {
-            File.WriteAllBytes(data, document.ToFile());
+            WholeFile.Write(data, file => file.Write(document.ToFile()));
         }
 
         if (certificate is not null)
         {
-            using FileStream pdf = File.Create(certificate);
-            CalibrationCertificate.Write(pdf, document);
+            WholeFile.Write(certificate, file => CalibrationCertificate.Write(file, document));
         }
 
         CalibrationText.Write(output, document);

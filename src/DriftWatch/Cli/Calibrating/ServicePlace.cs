@@ -58,16 +58,16 @@ internal sealed class ServicePlace : ICalibrationPlace
     }
 
     public async Task<CalibrationDocument> TryAsync(CalibrationSheet sheet, CancellationToken cancel) =>
-        CalibrationDocument.Read(await SendAsync("/try", sheet, cancel));
+        CalibrationDocument.Read(await SendAsync("/try", sheet, id: null, cancel));
 
-    public async Task<CalibrationDocument> EnterAsync(CalibrationSheet sheet, CancellationToken cancel) =>
-        CalibrationDocument.Read((await SendAsync("", sheet, cancel)).GetProperty("document"));
+    public async Task<CalibrationDocument> EnterAsync(CalibrationSheet sheet, Guid? id, CancellationToken cancel) =>
+        CalibrationDocument.Read((await SendAsync("", sheet, id, cancel)).GetProperty("document"));
 
     public void Dispose() => _service.Dispose();
 
-    private Task<JsonElement> SendAsync(string what, CalibrationSheet sheet, CancellationToken cancel) => _service.PostAsync(
+    private Task<JsonElement> SendAsync(string what, CalibrationSheet sheet, Guid? id, CancellationToken cancel) => _service.PostAsync(
         $"benches/{Uri.EscapeDataString(_bench!)}/channels/{Uri.EscapeDataString(_channel)}/calibrations{what}",
-        new { By = _by, ApplyFrom = _applyFrom, Sheet = sheet }, cancel);
+        new { Id = id, By = _by, ApplyFrom = _applyFrom, Sheet = sheet }, cancel);
 
     private async Task<JsonElement?> Now(string channel, CancellationToken cancel)
     {

@@ -177,7 +177,12 @@ internal static class TransferLook
             text.WriteLine($"  {item.From} {Slugs.Of(item.Severity),-8} {item.Kind}: {item.Text}");
         }
 
-        text.WriteLine($"{look.Review.Sections.Count} sections to run again");
+        if (Unread.Words(look.Review.Unread) is { } unread)
+        {
+            text.WriteLine(unread);
+        }
+
+        text.WriteLine($"{(look.Review.Sections.Count == 1 ? "1 section" : $"{look.Review.Sections.Count} sections")} to run again");
         foreach (TapeSection section in look.Review.Sections)
         {
             text.WriteLine($"  {new TapePlace(section.FromSeconds, default)} to {new TapePlace(section.ToSeconds, default)}: {string.Join(" ", section.Reasons)}");

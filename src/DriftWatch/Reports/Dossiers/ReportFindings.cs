@@ -1,4 +1,5 @@
 using System.Globalization;
+using DriftWatch.Measurement.Alarms;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Measurement.Findings;
 using DriftWatch.Reports.Documents;
@@ -89,10 +90,22 @@ internal static class ReportFindings
         alarm.ReturnedUtc is { } over ? clock.Time(over) : "lasts",
         Slugs.Of(alarm.Priority),
         alarm.Cause is { } cause && cause != "unknown" ? $"{alarm.Text} Cause: {cause}." : alarm.Text,
-        alarm.Acknowledged is { } by
-            ? $"{ReportWho.Of(by.By!, by.Identity)}, {clock.Time(by.AtUtc)}{(by.Why is { Length: > 0 } why ? ": " + why : "")}"
-            : new Cell("nobody", Standing.Open),
+        alarm.Acts.Count > 0 ? string.Join(" ", alarm.Acts.Select(a => Act(a, clock))) : new Cell("nobody", Standing.Open),
     ];
+
+    /// <summary>Who did what, when and why; that it was shelved, and until when, is no less an answer than that it was taken on.</summary>
+    private static string Act(AlarmTransition act, ReportClock clock)
+    {
+        string did = act.Step switch
+        {
+            AlarmStep.Acknowledged => "acknowledged it",
+            AlarmStep.Shelved => act.ShelvedUntilUtc is { } until ? $"shelved it until {clock.Time(until)}" : "shelved it",
+            AlarmStep.Unshelved => "took it off the shelf",
+            AlarmStep.TakenOutOfService => "took it out of service",
+            _ => "put it back in service",
+        };
+        return $"{ReportWho.Of(act.By!, act.Identity)} {did}, {clock.Time(act.AtUtc)}{(act.Why is { Length: > 0 } why ? $": {why.TrimEnd('.')}" : "")}.";
+    }
 
     private static string? LabelOf(Dossier dossier, string? id) => dossier.Channels.FirstOrDefault(c => c.Channel.Id == id)?.Channel.Label ?? id;
 

@@ -63,13 +63,36 @@ internal static class ReportTape
             _ => (Standing.Bad, "Run again"),
         };
         string other = given.Body.Verdict == given.Body.ByRules ? "" : $" The rules came to '{Word(given.Body.ByRules)}'.";
+        // What was entered or put right since: the person's word stands, and who reads it has to know.
+        string since = dossier.Transfer.Review.ByRules is { } now && now.Verdict != given.Body.ByRules && now.Verdict != given.Body.Verdict
+            ? $" By what is known now the rules come to '{Word(now.Verdict)}': {string.Join(" ", now.Reasons.Where(r => r.Verdict == now.Verdict).Select(r => r.Text).Take(2))}"
+            : "";
         string countersigned = pass.Countersigned is { } second ? $" Countersigned by {ReportWho.Of(second.Entry)}." : " Nobody has countersigned it yet.";
         string note = given.Entry.Note is { Length: > 0 } text ? $" {text}" : "";
-        return new Badge(standing, word, $"Given by {ReportWho.Of(given.Entry)}.{note}{other}{countersigned}");
+        return new Badge(standing, word, $"Given by {ReportWho.Of(given.Entry)}.{note}{other}{since}{countersigned}");
     }
 
     /// <summary>Why the verdict is what it is, of the pass as a whole: what has a place on the tape stands on the first page by its place already.</summary>
     public static IEnumerable<string> ReasonsOfThePass(Dossier dossier) => AllReasons(dossier).Where(r => r.FromSeconds is null).Select(Told);
+
+    /// <summary>Places on the first page that would be more than a line or two are counted: the list with all of them stands behind it.</summary>
+    private const int MostSections = 6;
+
+    /// <summary>What the review asks to run again, as the list, its exports and the page have it; nothing for a span, and where nothing is.</summary>
+    public static IEnumerable<Fact> ToRunAgain(Dossier dossier)
+    {
+        if (dossier.Transfer?.Review.Sections is not { Count: > 0 } sections)
+        {
+            yield break;
+        }
+
+        string places = string.Join(", ", sections.Take(MostSections).Select(Section));
+        string more = sections.Count > MostSections ? $" and {sections.Count - MostSections} more, which the list behind this page has" : "";
+        yield return new Fact("To be run again", $"{places}{more}; {ReportClock.Length((long)(sections.Sum(s => s.RunToSeconds - s.RunFromSeconds) * 1e9))} of tape in all, with handles");
+    }
+
+    /// <summary>From and to, as places on the tape.</summary>
+    public static string Section(TapeSection section) => $"{FigureFrame.PlaceText(section.FromSeconds)} to {FigureFrame.PlaceText(section.ToSeconds)}";
 
     private static IReadOnlyList<VerdictReason> AllReasons(Dossier dossier) => dossier.Transfer?.Pass.Verdict?.Body.Reasons ?? [];
 
@@ -115,12 +138,13 @@ internal static class ReportTape
             yield return notes;
         }
 
-        if (transfer.Pass.Notes.Count > 0)
+        List<Said<NoteWritten>> written = [.. transfer.Pass.Notes.Concat(transfer.Book.Notes).OrderBy(n => n.Entry.AboutUtc)]; // of the pass, and of the transfer as a whole
+        if (written.Count > 0)
         {
             yield return new Table(
                 $"Notes and marks. Times in {clock.Zone}.",
                 [new Column("at", 1), new Column("on the tape", 1), new Column("who", 1.4), new Column("what", 5)],
-                [.. transfer.Pass.Notes.Select(n => (IReadOnlyList<Cell>)[
+                [.. written.Select(n => (IReadOnlyList<Cell>)[
                     clock.Time(n.Entry.AboutUtc), dossier.Run.PlaceOf(n.Entry.AboutUtc) is { } place ? FigureFrame.PlaceText(place) : "", ReportWho.Of(n.Entry),
                     n.Entry.Note ?? (n.Body.IsMark ? "mark" : "")])]);
         }

@@ -2,6 +2,7 @@ using System.Globalization;
 using DriftWatch.Measurement.Channels;
 using DriftWatch.Reports.Documents;
 using DriftWatch.Reports.Dossiers.Figures;
+using DriftWatch.Transfers;
 using DriftWatch.Watch.Transfers;
 
 namespace DriftWatch.Reports.Dossiers;
@@ -49,6 +50,8 @@ internal static class TransferReport
             .. ReportTape.Facts(dossier),
             new Fact("Tape ran", $"{clock.Stretch(dossier.Run.Stretch)}, {ReportClock.Length(dossier.Run.Stretch.Nanoseconds)}{RunWords(dossier.Run.Source)}"),
             new Fact("Watched", Watched(dossier)),
+            .. Unread.Words(Unread.Of(dossier.Bench)) is { } unread ? new[] { new Fact("Not read", unread) } : [],
+            .. ReportTape.ToRunAgain(dossier),
         ]);
         yield return new Subheading("What was wrong, and where on the tape");
         yield return new Figure(new TapeStrip(frame, troubles), $"Places on the tape, as h:mm:ss, are told {dossier.Run.Position}.{Interrupted(dossier.Run, clock)}{Marked(dossier)}");

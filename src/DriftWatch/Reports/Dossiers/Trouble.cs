@@ -2,6 +2,7 @@ using DriftWatch.Measurement.Channels;
 using DriftWatch.Reports.Documents;
 using DriftWatch.Reports.Dossiers.Figures;
 using DriftWatch.Watch.Alarms.Health;
+using DriftWatch.Watch.Transfers;
 
 namespace DriftWatch.Reports.Dossiers;
 
@@ -19,7 +20,7 @@ internal sealed record Trouble(
     int Number, Standing Standing, UtcStretch Stretch, double FromSeconds, double ToSeconds, string What, string OnTheTape, string ToDo, IReadOnlyList<int> Findings)
 {
     /// <summary>
-    /// So much before and after, so that the pieces can be joined, where the site's rules say nothing else. Source: the trade's workflow,
+    /// So much before and after, so that the pieces can be joined, where no site's rules judge. Source: the trade's workflow,
     /// 're-run sections from 30 s before'.
     /// </summary>
     private const double Handle = 30;
@@ -50,7 +51,7 @@ internal sealed record Trouble(
         {
             troubles.Add(new Trouble(
                 0, Standing.Doubtful, gap, Place(dossier, gap.FromUtc), Place(dossier, gap.ToUtc), "Nobody watched: nothing was recorded here.",
-                "What the picture shows is not known.", "Look at this part of the transferred picture, or run it again.", []));
+                "What the picture shows is not known.", Again(dossier, gap, null) ?? "Look at this part of the transferred picture, or run it again.", []));
         }
 
         return [.. troubles.OrderBy(t => t.Stretch.FromUtc).Select((t, i) => t with { Number = i + 1 })];
@@ -99,8 +100,6 @@ internal sealed record Trouble(
 
         bool shows = seen.Count > 0;
         UtcStretch beyond = shows ? new UtcStretch(seen.Min(s => s.FromUtc), seen.Max(s => s.ToUtc)) : default;
-        long handle = (long)((dossier.Transfer?.Procedures.Rules.Review.HandleSeconds ?? Handle) * 1e9);
-        string again = $"Run {FigureFrame.PlaceText(dossier.Run, new UtcStretch(beyond.FromUtc - handle, beyond.ToUtc + handle))} again once that is mended.";
         return new Trouble(
             0,
             all.Exists(f => f.Line.Severity == Severity.Alarm) ? Standing.Bad : Standing.Doubtful,
@@ -110,8 +109,30 @@ internal sealed record Trouble(
             what,
             shows ? $"What carries the picture was beyond its limits from {FigureFrame.PlaceText(dossier.Run, beyond)}."
                 : "What carries the picture stayed within its alarm limits.",
-            string.Join(' ', new[] { finding.FirstAction, shows ? again : finding.FirstAction is null ? "Look at this part of the picture; no cause was named." : null }.OfType<string>()),
+            string.Join(' ', new[] { finding.FirstAction, Again(dossier, stretch, shows ? beyond : null) ?? (finding.FirstAction is null ? "Look at this part of the picture; no cause was named." : null) }.OfType<string>()),
             [.. all.Select(f => f.Number)]);
+    }
+
+    /// <summary>
+    /// What is to be run again of a trouble: of a transfer the sections that its review cut out there, so that report, list and edit list say one thing;
+    /// of a span, which nobody's rules judge, what carried the picture beyond its limits.
+    /// </summary>
+    private static string? Again(Dossier dossier, UtcStretch trouble, UtcStretch? beyond)
+    {
+        if (dossier.Transfer is { } transfer)
+        {
+            long began = dossier.Run.Stretch.FromUtc;
+            List<TapeSection> cut =
+            [
+                .. transfer.Review.Sections.Where(s => began + (long)(s.RunFromSeconds * 1e9) < trouble.ToUtc && began + (long)(s.RunToSeconds * 1e9) > trouble.FromUtc),
+            ];
+            return cut.Count > 0 ? $"Run {string.Join(" and ", cut.Select(ReportTape.Section))} again once that is mended."
+                : beyond is not null ? "The site's rules do not ask for it to be run again: look at this part of the picture."
+                : null;
+        }
+
+        long handle = (long)(Handle * 1e9);
+        return beyond is { } seen ? $"Run {FigureFrame.PlaceText(dossier.Run, new UtcStretch(seen.FromUtc - handle, seen.ToUtc + handle))} again once that is mended." : null;
     }
 
     private static UtcStretch StretchOf(Dossier dossier, DossierFinding finding) =>

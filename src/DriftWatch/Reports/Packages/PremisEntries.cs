@@ -30,10 +30,12 @@ internal static class PremisEntries
     {
         var pass = transfer.Pass;
         string id = string.Create(CultureInfo.InvariantCulture, $"{transfer.Id}/pass-{pass.Number}");
-        if (pass.Checks.Count > 0)
+        // What nobody did has its event as well: an archive that reads of no check would take it for a record that is not kept.
+        if (pass.Checks.Count + transfer.Progress.ChecksUnsigned.Count > 0)
         {
             yield return new PremisEvent(
-                $"{id}/pre-flight", "pre-flight check", Span(pass.Checks.Select(c => c.Entry)), "Machine and tape were looked through before the tape ran, item by item.",
+                $"{id}/pre-flight", "pre-flight check", Span(pass.Checks.Select(c => c.Entry).DefaultIfEmpty(pass.Opened)),
+                pass.Checks.Count > 0 ? "Machine and tape were looked through before the tape ran, item by item." : "Nobody signed an item of the pre-flight in this pass.",
                 OutcomeOfChecks(transfer),
                 [
                     .. pass.Checks.Select(c => $"{c.Body.Check}: {Word(c.Body.Answer)}{(c.Body.Telemetry is { } proof ? $"; readings, {Word(proof.Standing)}: {proof.Text}" : "")}{Note(c.Entry)}"),
@@ -42,16 +44,18 @@ internal static class PremisEntries
                 [.. People(pass.Checks.Select(c => c.Entry), "performer")], [tape]);
         }
 
-        if (pass.Steps.Count > 0)
+        EntryCommand[] lineUp = [.. pass.Steps.Select(s => s.Entry), .. pass.LineUpEnded is { } lineUpEnded ? new[] { lineUpEnded.Entry } : []];
+        if (lineUp.Length + transfer.Progress.StepsMissing.Count > 0)
         {
             yield return new PremisEvent(
-                $"{id}/line-up", "line-up", Span(pass.Steps.Select(s => s.Entry)), "The machine was lined up on this tape, step by step. " + EndOf(transfer, tookBaseline),
+                $"{id}/line-up", "line-up", Span(lineUp.DefaultIfEmpty(pass.Opened)),
+                (pass.Steps.Count > 0 ? "The machine was lined up on this tape, step by step. " : "Nobody recorded a step of the line-up in this pass. ") + EndOf(transfer, tookBaseline),
                 OutcomeOfSteps(transfer),
                 [
                     .. pass.Steps.Select(s => !s.Body.IsDone ? $"{s.Body.Step}: left out{Note(s.Entry)}" : $"{s.Body.Step}: {Reading(s.Body.Before)} before, {Reading(s.Body.After)} after{(s.Body.Tolerance is { } t ? " " + t.Unit : "")}{(s.Body.Turned is { } turned ? "; turned: " + turned : "")}{Note(s.Entry)}"),
                     .. transfer.Progress.StepsMissing.Where(d => pass.Steps.All(s => s.Body.Step != d.Key)).Select(d => $"{d.Key}: not recorded"),
                 ],
-                [.. People(pass.Steps.Select(s => s.Entry), "performer")], [tape]);
+                [.. People(lineUp, "performer")], [tape]);
         }
 
         if (pass.Verdict is { } verdict)
@@ -72,11 +76,13 @@ internal static class PremisEntries
 
     private static string OutcomeOfChecks(DossierTransfer transfer) =>
         transfer.Pass.Checks.Any(c => c.Body.Answer == CheckAnswer.NotDone || c.Body is { Answer: CheckAnswer.Done, Telemetry.Standing: ProofStanding.Contradicted }) ? "with exceptions"
+        : transfer.Pass.Checks.Count == 0 ? "not signed"
         : transfer.Progress.ChecksUnsigned.Count > 0 ? "with items unsigned"
         : "done";
 
     private static string OutcomeOfSteps(DossierTransfer transfer) =>
         transfer.Pass.Steps.Any(s => s.Body is { IsDone: true, Tolerance: { } t, After: { } a } && !t.Holds(a.Value)) ? "with values outside their tolerance"
+        : transfer.Pass.Steps.Count == 0 ? transfer.Pass.LineUpEnded is null ? "not recorded" : "ended without a step recorded"
         : transfer.Pass.Steps.Any(s => !s.Body.IsDone) || transfer.Progress.StepsMissing.Count > 0 ? "with steps left out"
         : transfer.Pass.LineUpEnded is null ? "not ended"
         : "done";

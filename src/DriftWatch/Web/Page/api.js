@@ -94,7 +94,8 @@ export const handover = (id, fromMs) => ask(`/benches/${id}/handover?from=${new 
 export const transfers = id => ask(`/benches/${id}/transfers`);
 export const transfer = (id, which) => ask(`/benches/${id}/transfers/${which}`);
 export const tapes = id => ask(`/benches/${id}/tapes`);
-export const procedures = id => ask(`/benches/${id}/procedures`);
+/** Of now, or those by which a pass is judged. */
+export const procedures = (id, pass) => ask(`/benches/${id}/procedures${pass ? `?pass=${pass}` : ''}`);
 export const checksNow = id => ask(`/benches/${id}/check-list/readings`);
 export const lineUpNow = id => ask(`/benches/${id}/line-up/readings`);
 export const review = (id, which, pass) => ask(`/benches/${id}/transfers/${which}/passes/${pass}/review`);

@@ -61,7 +61,7 @@ public sealed partial class WrittenAfterwardsTests(BrowserFixture fixture) : IDi
         {
             string said = await DoneAsync("transfer", verb, byPage);
             Assert.Equal(await DoneAsync("transfer", verb, byCommands), said);
-            Assert.Contains(verb == "show" ? "proved: When the wheel began to turn" : "1 sections to run again", said, StringComparison.Ordinal);
+            Assert.Contains(verb == "show" ? "proved: When the wheel began to turn" : "1 section to run again", said, StringComparison.Ordinal);
         }
     }
 

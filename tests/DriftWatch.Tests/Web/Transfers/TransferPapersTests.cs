@@ -176,6 +176,15 @@ public sealed class TransferPapersTests : IAsyncLifetime, IDisposable
         Assert.Contains("tape-inspected", shown, StringComparison.Ordinal); // an item of the list of then
     }
 
+    [Fact]
+    public async Task The_lists_of_a_pass_are_had_by_its_id()
+    {
+        JsonNode now = JsonNode.Parse(await _served.Client.GetStringAsync("/api/v1/benches/sound-transfer/procedures"))!;
+        Assert.True(JsonNode.DeepEquals(now, JsonNode.Parse(await _served.Client.GetStringAsync($"/api/v1/benches/sound-transfer/procedures?pass={TransferredStore.Pass}"))));
+        using HttpResponseMessage none = await _served.Client.GetAsync($"/api/v1/benches/sound-transfer/procedures?pass={TransferredStore.Tape}");
+        Assert.Equal(HttpStatusCode.NotFound, none.StatusCode);
+    }
+
     /// <summary>What the page shows beside each item before anybody signs it; the script puts the air on at 08:00:20 and the wheel at 08:00:30.</summary>
     [Fact]
     public async Task Who_prepares_by_command_line_is_told_what_readings_say_now()

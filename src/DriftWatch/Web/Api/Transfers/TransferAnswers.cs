@@ -159,8 +159,8 @@ internal sealed record ReviewItemAnswer(string Id, string Kind, string Severity,
 
 internal sealed record SectionAnswer(double FromSeconds, double ToSeconds, double RunFromSeconds, double RunToSeconds, string[] Reasons);
 
-/// <summary><c>Places</c> says how places on the tape are known and <c>Standard</c> what the wheel's rate says of the tape's, both null before the run; <c>Verdict</c> is that of the rules, null before its end.</summary>
-internal sealed record ReviewAnswer(string? Places, ProofAnswer? Standard, ReviewItemAnswer[] Items, SectionAnswer[] Sections, string? Verdict, ReasonAnswer[] Reasons, string Next)
+/// <summary><c>Places</c> says how places on the tape are known and <c>Standard</c> what the wheel's rate says of the tape's, both null before the run; <c>Verdict</c> is that of the rules, null before its end; <c>Unread</c> is a sentence on what the bench has no reading of, null where it has all.</summary>
+internal sealed record ReviewAnswer(string? Places, ProofAnswer? Standard, ReviewItemAnswer[] Items, SectionAnswer[] Sections, string? Verdict, ReasonAnswer[] Reasons, string Next, string? Unread)
 {
     public static ReviewAnswer Of(PassReview review) => new(
         review.Places,
@@ -169,5 +169,6 @@ internal sealed record ReviewAnswer(string? Places, ProofAnswer? Standard, Revie
         [.. review.Sections.Select(s => new SectionAnswer(s.FromSeconds, s.ToSeconds, s.RunFromSeconds, s.RunToSeconds, [.. s.Reasons]))],
         review.ByRules is { } verdict ? Slugs.Of(verdict.Verdict) : null,
         [.. (review.ByRules?.Reasons ?? []).Select(ReasonAnswer.Of)],
-        review.Progress.Next);
+        review.Progress.Next,
+        DriftWatch.Transfers.Unread.Words(review.Unread));
 }

@@ -1,3 +1,4 @@
+using System.ComponentModel;
 using System.Data.Common;
 using DriftWatch.Reports.Reviews;
 using DriftWatch.Running;
@@ -32,8 +33,12 @@ internal static partial class TransferEndpoints
             .WithSummary("Enter something into the book of transfers: a tape, a transfer, a pass, a signed check, a step of the line-up, a run, a verdict, a note")
             .ProducesProblem(400).ProducesProblem(404).ProducesProblem(409).ProducesProblem(415).ProducesProblem(503);
 
-        api.MapGet("/benches/{bench}/procedures", Results<Ok<ProceduresAnswer>, ProblemHttpResult> (string bench) =>
-                Find(benches, bench, out TransferDesk? desk) is { } none ? none : TypedResults.Ok(ProceduresAnswer.Of(desk!.Procedures)))
+        api.MapGet("/benches/{bench}/procedures", Results<Ok<ProceduresAnswer>, ProblemHttpResult> (
+                string bench, [Description("Id of a pass, whose lists are those of its day once its run has ended; default: the lists of now.")] Guid? pass) =>
+                Find(benches, bench, out TransferDesk? desk) is { } none ? none
+                : pass is not { } id ? TypedResults.Ok(ProceduresAnswer.Of(desk!.Procedures))
+                : desk!.Book.Transfers.SelectMany(t => t.Passes).FirstOrDefault(p => p.Id == id) is { } found ? TypedResults.Ok(ProceduresAnswer.Of(desk.BenchOf(found).Procedures))
+                : NoPass())
             .WithSummary("Check list, line-up and verdict rules of this site, with the source of every number").ProducesProblem(404);
 
         api.MapGet("/benches/{bench}/line-up/readings", Results<Ok<LineUpNowAnswer>, ProblemHttpResult> (string bench) =>

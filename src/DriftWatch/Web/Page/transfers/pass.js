@@ -48,7 +48,7 @@ export class PassView {
   }
 
   begin(model) {
-    Object.assign(this, { model, bench: model.bench.id, procedures: null, id: null });
+    Object.assign(this, { model, bench: model.bench.id, now: null, procedures: null, id: null, lists: new Map() });
     this.load(model);
   }
 
@@ -58,13 +58,30 @@ export class PassView {
       try {
         const procedures = await api.procedures(model.bench.id);
         if (model !== this.model) return;
-        this.procedures = procedures;
+        this.now = procedures;
         return this.again();
       } catch (problem) {
         say(at('pass-said'), problem.message);
         await new Promise(resolve => setTimeout(resolve, 3000));
       }
     }
+  }
+
+  /** A pass whose run has ended is shown by the lists of its day, as it is judged. */
+  listsOf(pass, model) {
+    if (!pass?.run?.ended) return this.now;
+    if (this.lists.get(pass.id) === undefined) {
+      this.lists.set(pass.id, null);
+      api.procedures(model.bench.id, pass.id).then(lists => {
+        if (model !== this.model) return;
+        this.lists.set(pass.id, lists);
+        this.again();
+      }, problem => {
+        this.lists.delete(pass.id); // the next look asks again
+        say(at('pass-said'), problem.message);
+      });
+    }
+    return this.lists.get(pass.id);
   }
 
   open(transfer) {
@@ -81,8 +98,11 @@ export class PassView {
 
   /** `number` names the pass; null means the newest. */
   show(transfer, number, model) {
-    if (!this.procedures || model !== this.model) return;
+    if (!this.now || model !== this.model) return;
     const pass = transfer.passes.find(p => p.number === number) ?? transfer.passes.at(-1) ?? null;
+    const lists = this.listsOf(pass, model);
+    if (!lists) return;
+    this.procedures = lists;
     Object.assign(this, { transfer, pass });
     at('pass-shown').hidden = false;
     this.showTape(transfer);

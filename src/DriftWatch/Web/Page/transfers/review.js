@@ -90,8 +90,9 @@ export class Review {
       make('td', { textContent: kinds[item.kind] ?? `${severitySigns[item.severity] ?? item.severity}: ${words.kind(item.kind)}` }),
       make('td', { textContent: words.sentence(item.text) })));
     at('items').replaceChildren(...rows);
+    const unread = review.unread ? ` ${review.unread}` : '';
     at('items-box').hidden = rows.length === 0;
-    say(at('items-said'), rows.length === 0 ? 'Nothing happened in the run so far as it was watched.' : `${terms.many(rows.length, 'thing')} happened in the run.`);
+    say(at('items-said'), rows.length === 0 ? `Nothing happened in the run so far as it was watched.${unread}` : `${terms.many(rows.length, 'thing')} happened in the run.${unread}`);
     this.fillVerdict(review);
   }
 

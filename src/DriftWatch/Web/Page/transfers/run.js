@@ -181,7 +181,7 @@ export class Run {
 
   note() {
     return tried(at('write-note'), this.error, async () => {
-      const entered = await this.view.enter('note', { kind: 'note', note: textOf(at('note')) });
+      const entered = await this.view.enter('note', { kind: 'note', note: textOf(at('note')), transfer: this.view.transfer.id, pass: this.pass.id });
       forget(at('note'));
       at('note').focus();
       return entered;
