@@ -186,7 +186,7 @@ internal static class ReportTables
         ], IsCode: true);
         yield return new Paragraph(
             $"The first is taken over the exact log of the span as the evidence package holds it, unpacked: {Count(record.Bytes)} bytes. It holds every reading, fault, frame and act of a person in the order in which "
-            + "they were judged, with the clock and the bench that were in force put before them. The second is taken over the bench file and the device profiles it uses; "
+            + "they were judged, with the clock and the bench that were in force put before them. The second is taken over the bench file, the device profiles it uses and, where it names any, the site's lists of checks, line-up and rules; "
             + "every finding names it. Derived quantities are worked out again from the record, by the engine that judged, and begin with the span.", Tone.Small);
     }
 

@@ -69,6 +69,11 @@ internal static class ReviewExports
             double end = row.ToSeconds < row.FromSeconds ? row.FromSeconds + row.RunToSeconds - row.RunFromSeconds : row.ToSeconds;
             long to = Math.Max(from + 1, (long)Math.Ceiling(end * framesPerSecond));
             text.Append(CultureInfo.InvariantCulture, $"\r\n{++number:000}  {source,-8} B     C        {Code(from, rate)} {Code(to, rate)} {Code(recorded, rate)} {Code(recorded + to - from, rate)}\r\n* {Plain(OneLine(row.Text))}\r\n");
+            if (row.FromSeconds < 0)
+            {
+                text.Append("* IT BEGINS BEFORE 00:00:00:00 OF THE COUNTER, WHICH THIS FORMAT CAN'T TELL. THE CSV HAS THE PLACE.\r\n");
+            }
+
             recorded += to - from;
         }
 

@@ -50,6 +50,14 @@ public sealed class ReviewExportTests
         Assert.All(text, c => Assert.True(char.IsAscii(c)));
     }
 
+    /// <summary>A counter that was put to zero at the programme's begin stands below it in the lead-in.</summary>
+    [Fact]
+    public void A_place_before_zero_is_said_to_lie_there()
+    {
+        string text = ReviewExports.EditList([new(-12, 3, 0, 15, "mark", "A mark.")], "t", "VT", "625/50", PositionBasis.Counter);
+        Assert.Contains(" 00:00:00:00 00:00:03:00 00:00:00:00 00:00:03:00\r\n* A mark.\r\n* IT BEGINS BEFORE 00:00:00:00", text, StringComparison.Ordinal);
+    }
+
     [Theory]
     [InlineData(999, false)]
     [InlineData(1000, true)]
