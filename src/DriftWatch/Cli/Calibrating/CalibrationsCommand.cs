@@ -3,8 +3,8 @@ using System.Globalization;
 using DriftWatch.Calibrating;
 using DriftWatch.Measurement.Time;
 using DriftWatch.Reports;
-using DriftWatch.Storage.Queries;
 using DriftWatch.Storage;
+using DriftWatch.Storage.Queries;
 
 namespace DriftWatch.Cli.Calibrating;
 
