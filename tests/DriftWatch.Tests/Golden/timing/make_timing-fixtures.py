@@ -67,7 +67,7 @@ for s in ("525","625"):
         B=decompose(e,rev=False); A=decompose(e); Cc=decompose(e,per_head_slope=False)
         pm,hm=ph_from(B,s)
         fx.append(dict(id=nm,std=s,inputs=kw,N=16,theta_deg=[float(x) for x in np.rad2deg(th)],e_ns=[float("%.9g"%x) for x in e],
-            expect_modelB=expected(B),expect_modelA=expected(A),expect_modelC=expected(Cc),p_mil=pm,h_mil=hm))
+            expect_modelB=expected(B),expect_modelA=expected(A),expect_modelC=expected(Cc),p_mil=round(pm,12)+0.0,h_mil=round(hm,12)+0.0)) # below that is rounding, which every processor does in its own way
         note(s,nm,kw); note("   B: mean %.3f steps %s skew %.4f dsl %s scallop %.4f rms %.5f -> p %.6f h %.6f"%(B["mean"],[round(B[f'step{i}'],4) for i in (1,2,3,4)],B["skew"],[round(B[f'dslope{i}'],4) for i in (1,2,3,4)],B["scallop"],B["resid_rms"],pm,hm))
         if kw.get("rev") : note("   C:",{a:round(b,4) for a,b in Cc.items()}); note("   A:",{a:round(b,4) for a,b in A.items()})
 json.dump(fx,sys.stdout,indent=1)
