@@ -131,11 +131,12 @@ internal static class SiteCommand
                 b.IsSilent ? "not known" : Number(b.Standing.Silent),
                 Ago(b.Age),
             ]));
-        foreach (SiteAlarm alarm in benches.SelectMany(b => b.Alarms))
+        // Of one that is silent nothing is known now: what it told last is said as that.
+        foreach ((SiteBench bench, SiteAlarm alarm) in benches.SelectMany(b => b.Alarms.Select(a => (b, a))))
         {
             output.WriteLine(string.Create(
                 CultureInfo.InvariantCulture,
-                $"{alarm.Bench}: {alarm.Alarm} is {Slugs.Of(alarm.State).Replace('-', ' ')}, {Slugs.Of(alarm.Priority)} priority{(alarm.Value is { } value ? $", {value:0.###} {alarm.Unit}" : "")}{(alarm.Limit is { } limit ? $" (limit {limit:0.###} {alarm.Unit})" : "")}, since {alarm.Since.UtcDateTime:yyyy-MM-dd HH:mm:ss} UTC"));
+                $"{bench.Bench}{(bench.Site is { } site ? $" ({site})" : "")}: {alarm.Alarm} {(bench.IsSilent ? $"was, when it told last {Ago(bench.Age)}," : "is")} {Slugs.Of(alarm.State).Replace('-', ' ')}, {Slugs.Of(alarm.Priority)} priority{(alarm.Value is { } value ? $", {value:0.###} {alarm.Unit}" : "")}{(alarm.Limit is { } limit ? $" (limit {limit:0.###} {alarm.Unit})" : "")}, since {alarm.Since.UtcDateTime:yyyy-MM-dd HH:mm:ss} UTC"));
         }
     }
 

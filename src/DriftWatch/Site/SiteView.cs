@@ -63,6 +63,9 @@ internal sealed class SiteView(ISiteServer server, TimeProvider time, SiteMemory
     /// <summary>The same where a server refuses to read a week of all benches. Derived: one that reads a thousand million values for a question has a week of 24,800 benches, and a day of 173,000.</summary>
     private static readonly TimeSpan RememberedAtLeast = TimeSpan.FromDays(1);
 
+    /// <summary>A server that reads a week for longer is asked for a day. Source: our own choice, so that both and the rest lie within what a page waits.</summary>
+    private static readonly TimeSpan LongestWeek = TimeSpan.FromSeconds(8);
+
     /// <summary>An alarm or pass that nobody touched for longer is left to the bench's own page. Source: our own choice.</summary>
     private static readonly TimeSpan BookBack = TimeSpan.FromDays(30);
 
@@ -94,7 +97,7 @@ internal sealed class SiteView(ISiteServer server, TimeProvider time, SiteMemory
         return
         [
             .. standings.Select(row => BenchOf(row, now)).OfType<SiteBench>()
-                .GroupBy(b => b.Bench, StringComparer.Ordinal).SelectMany(Present)
+                .GroupBy(b => (b.Bench, b.Site)).Select(g => g.MinBy(b => b.Age)!) // of one that gave itself other tags meanwhile the newest counts
                 .Select(b => b with
                 {
                     Alarms = [.. alarms[(b.Bench, b.Site)].OrderByDescending(a => a.Priority).ThenBy(a => a.Since)],
@@ -102,28 +105,23 @@ internal sealed class SiteView(ISiteServer server, TimeProvider time, SiteMemory
                     Pass = passes[(b.Bench, b.Site)].MaxBy(p => p?.Since),
                 })
                 .OrderByDescending(b => b.IsSilent ? 0 : b.Standing.Unanswered).ThenByDescending(b => b.IsSilent)
-                .ThenByDescending(b => b.Standing.WorstUse ?? -1).ThenBy(b => b.Bench, StringComparer.Ordinal),
+                .ThenByDescending(b => b.Standing.WorstUse ?? -1).ThenBy(b => b.Bench, StringComparer.Ordinal).ThenBy(b => b.Site, StringComparer.Ordinal),
         ];
     }
 
-    /// <summary>Who told something in a week; of a server that will not read so much for a question, of a day: then whoever is silent for longer is gone from the list.</summary>
+    /// <summary>Who told something in a week; of a server that will not read so much for a question, or not in time, of a day: then whoever is silent for longer is gone from the list.</summary>
     private async Task<IReadOnlyList<SiteRow>> RememberedAsync(CancellationToken cancel)
     {
+        using var patience = new CancellationTokenSource(LongestWeek, time);
+        using var both = CancellationTokenSource.CreateLinkedTokenSource(cancel, patience.Token);
         try
         {
-            return await server.NewestAsync(EventLines.Standing, ["utc"], Remembered, cancel);
+            return await server.NewestAsync(EventLines.Standing, ["utc"], Remembered, both.Token);
         }
-        catch (HttpRequestException exception) when (exception.StatusCode is not null)
+        catch (Exception exception) when (exception is HttpRequestException { StatusCode: not null } || (exception is OperationCanceledException && !cancel.IsCancellationRequested))
         {
             return await server.NewestAsync(EventLines.Standing, ["utc"], RememberedAtLeast, cancel);
         }
-    }
-
-    /// <summary>Two sites may each have a bench of one name; one that is silent beside one that tells was given to the other meanwhile.</summary>
-    private static IEnumerable<SiteBench> Present(IEnumerable<SiteBench> ofOneName)
-    {
-        SiteBench[] all = [.. ofOneName];
-        return all.Length == 1 || all.All(b => b.IsSilent) ? all.OrderBy(b => b.Age).Take(1) : all.Where(b => !b.IsSilent).GroupBy(b => b.Site, StringComparer.Ordinal).Select(g => g.MinBy(b => b.Age)!);
     }
 
     private static (string? Bench, string? Site) Key(SiteRow row) => (row.Tag("bench"), row.Tag("site"));

@@ -40,4 +40,27 @@ public sealed partial class NightPageTests
         await Expect(_page.Locator("#strips .extent")).ToHaveTextAsync(opened);
         Assert.Empty(_mishaps);
     }
+
+    /// <summary>Two fingers spread to twice as far apart, one is lifted, and the other goes on by a few pixels: the zoom stays.</summary>
+    [Fact]
+    public async Task A_finger_that_stays_after_two_moves_on_from_where_they_left_it()
+    {
+        await OpenAsync(Night);
+        await StoryAsync();
+        await Expect(_page.Locator("#when")).ToContainTextAsync("11 h");
+        await _page.EvaluateAsync("""
+            () => {
+                const plot = document.querySelector('#strips .strip .plot'), box = plot.getBoundingClientRect(), y = box.top + box.height / 2;
+                const send = (type, id, x) => plot.dispatchEvent(new PointerEvent(type, { pointerId: id, pointerType: 'touch', isPrimary: id === 1, button: type === 'pointermove' ? -1 : 0, clientX: box.left + x * box.width, clientY: y, bubbles: true }));
+                send('pointerdown', 1, 0.4);
+                send('pointerdown', 2, 0.6);
+                send('pointermove', 1, 0.3);
+                send('pointermove', 2, 0.7);
+                send('pointerup', 2, 0.7);
+                send('pointermove', 1, 0.301);
+                send('pointerup', 1, 0.301);
+            }
+            """);
+        await Expect(_page.Locator("#when")).ToContainTextAsync("5 h 30 min");
+    }
 }

@@ -22,6 +22,8 @@ public sealed partial class NightPageTests
         await LookAsync("compared");
         await _page.Locator("#channels-box > summary").ClickAsync();
         await Expect(_page.Locator("#channels")).ToBeVisibleAsync();
+        LocatorBoundingBoxResult chooser = (await _page.Locator("#channels").BoundingBoxAsync())!;
+        Assert.InRange(chooser.X, 0, width - chooser.Width); // neither edge may cut a lane's box off
         await LookAsync("lanes");
         await _page.Locator("#channels-box > summary").ClickAsync();
         await _page.Locator("#list button").First.ClickAsync();

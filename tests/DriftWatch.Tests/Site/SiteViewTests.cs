@@ -124,20 +124,29 @@ public sealed class SiteViewTests
         using var server = new RowServer([Standing("tells", 5), Standing("hour", 3600), Standing("days", 2 * 86_400)], []) { Reads = TimeSpan.FromDays(1) };
         IReadOnlyList<SiteBench> benches = await new SiteView(server, new FakeTimeProvider(Now)).ReadAsync(CancellationToken.None);
         Assert.Equal(["hour", "tells"], benches.Select(b => b.Bench));
+        var time = new FakeTimeProvider(Now);
+        using var slow = new RowServer([Standing("tells", 5), Standing("hour", 3600), Standing("days", 2 * 86_400)], []) { Reads = TimeSpan.FromDays(1), IsSlow = true };
+        Task<IReadOnlyList<SiteBench>> asked = new SiteView(slow, time).ReadAsync(CancellationToken.None);
+        Assert.False(asked.IsCompleted); // it reads on and on
+        time.Advance(TimeSpan.FromSeconds(8));
+        Assert.Equal(["hour", "tells"], (await asked).Select(b => b.Bench));
         using var none = new RowServer([Standing("tells", 5)], []) { Reads = TimeSpan.Zero };
         await Assert.ThrowsAsync<HttpRequestException>(() => new SiteView(none, new FakeTimeProvider(Now)).ReadAsync(CancellationToken.None));
     }
 
     [Fact]
-    public async Task Two_sites_may_have_a_bench_of_one_name_and_one_that_moved_is_told_once()
+    public async Task Two_sites_may_have_a_bench_of_one_name_and_neither_hides_that_the_other_is_silent()
     {
         SiteRow Of(SiteRow row, string site) => new(new Dictionary<string, string>(row.Tags) { ["site"] = site }, row.Fields);
         using var server = new RowServer(
-            [Of(Standing("bench-1", 5, use: 0.2), "quarry"), Of(Standing("bench-1", 9, alarms: 1, unanswered: 1, use: 0.4), "harbour"), Of(Standing("moved", 7), "harbour"), Of(Standing("moved", 7200), "quarry")],
+            [Of(Standing("bench-1", 5, use: 0.2), "quarry"), Of(Standing("bench-1", 9, alarms: 1, unanswered: 1, use: 0.4), "harbour"), Of(Standing("bench-2", 7), "harbour"), Of(Standing("bench-2", 7200), "quarry"), Of(Standing("bench-3", 7300), "harbour"), Of(Standing("bench-3", 7400), "quarry")],
             [Of(Alarm("bench-1", "stale.rf-1", AlarmState.Unacknowledged, AlarmPriority.High, 60), "harbour")]);
         IReadOnlyList<SiteBench> benches = await new SiteView(server, new FakeTimeProvider(Now)).ReadAsync(CancellationToken.None);
-        Assert.Equal([("bench-1", "harbour"), ("bench-1", "quarry"), ("moved", "harbour")], benches.Select(b => (b.Bench, b.Site!)));
-        Assert.Equal([1, 0, 0], benches.Select(b => b.Alarms.Count));
+        Assert.Equal(
+            [("bench-1", "harbour"), ("bench-2", "quarry"), ("bench-3", "harbour"), ("bench-3", "quarry"), ("bench-1", "quarry"), ("bench-2", "harbour")],
+            benches.Select(b => (b.Bench, b.Site!)));
+        Assert.Equal([false, true, true, true, false, false], benches.Select(b => b.IsSilent));
+        Assert.Equal([1, 0, 0, 0, 0, 0], benches.Select(b => b.Alarms.Count));
     }
 
     [Theory]
@@ -201,13 +210,23 @@ public sealed class SiteViewTests
         /// <summary>How far back it reads at most.</summary>
         public TimeSpan Reads { get; init; } = TimeSpan.FromDays(30);
 
+        /// <summary>Beyond that it does not refuse, it never comes to an end.</summary>
+        public bool IsSlow { get; init; }
+
         /// <summary>Which of them it has; null for all.</summary>
         public Func<SiteRow, bool>? Has { get; set; }
 
         public IReadOnlyList<SiteRow> Passes { get; init; } = [];
 
-        public Task<IReadOnlyList<SiteRow>> NewestAsync(string measurement, IReadOnlyList<string> fields, TimeSpan within, CancellationToken cancel) =>
-            Task.FromResult(measurement switch { "driftwatch_bench" => Stand(fields, within), "driftwatch_alarm" => alarms, "driftwatch_nearest" => Drifts, "driftwatch_pass" => Passes, _ => [] });
+        public async Task<IReadOnlyList<SiteRow>> NewestAsync(string measurement, IReadOnlyList<string> fields, TimeSpan within, CancellationToken cancel)
+        {
+            if (IsSlow && measurement == "driftwatch_bench" && within > Reads)
+            {
+                await Task.Delay(Timeout.InfiniteTimeSpan, TimeProvider.System, cancel);
+            }
+
+            return measurement switch { "driftwatch_bench" => Stand(fields, within), "driftwatch_alarm" => alarms, "driftwatch_nearest" => Drifts, "driftwatch_pass" => Passes, _ => [] };
+        }
 
         public void Dispose()
         {

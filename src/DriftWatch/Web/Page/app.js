@@ -141,6 +141,7 @@ function listen(id, cursor) {
         strip.takeReading();
         if (strip.visible && !document.hidden) strip.showNumber();
       }
+      if (!document.hidden) boards.show(); // what is read from three metres is no later than the rest
       if (stepped) loadHistory();
       noteFirstValues();
     },

@@ -103,8 +103,22 @@ public sealed class SitePageTests(BrowserFixture fixture) : IAsyncLifetime
         Compared = counts == CountWay.None ? 0 : 1_200_000,
     };
 
-    /// <summary>Six benches, as six services would have told the server.</summary>
-    private async Task FillAsync()
+    /// <summary>Another site has a bench of that name too, and all is well with it: it says nothing of this one, and nobody is led to the wrong page.</summary>
+    [Fact]
+    public async Task Two_benches_of_one_name_have_a_card_each()
+    {
+        await FillAsync(isTwin: true);
+        await using OpenedPage opened = await OpenedPage.OpenAsync(fixture.Browser, new Uri(_served.Address, "site.html"));
+        ILocator twins = opened.Page.Locator("[data-bench=practice]");
+        await Expect(opened.Page.Locator("#said")).ToHaveTextAsync("7 benches: ▲ 1 with alarms that wait for a person, ✕ 1 silent, ◇ 2 to look at, ● 3 in order.");
+        await Expect(twins).ToHaveCountAsync(2);
+        await Expect(twins.And(opened.Page.Locator("[data-site=practice]")).Locator(".standing")).ToHaveTextAsync("◇ 1 alarm, all answered");
+        await Expect(twins.And(opened.Page.Locator("[data-site=quarry]")).Locator(".standing")).ToHaveTextAsync("● In order");
+        await Expect(twins.Locator("h3 a")).ToHaveCountAsync(0);
+    }
+
+    /// <summary>Six benches, as six services would have told the server; and another of the name of one of them.</summary>
+    private async Task FillAsync(bool isTwin = false)
     {
         long now = TimeProvider.System.GetUtcNow().ToUnixTimeMilliseconds();
         var text = new LineText();
@@ -118,6 +132,11 @@ public sealed class SitePageTests(BrowserFixture fixture) : IAsyncLifetime
         Stand("practice", 0, new BenchStanding(MachineState.AirUp, 1, 0, 0.3, 2));
         Stand("west-2", 0, new BenchStanding(MachineState.NoAir, 0, 0, 0.2, 0));
         Stand("west-1", 0, new BenchStanding(MachineState.Locked, 0, 0, 0.15, 0));
+        if (isTwin)
+        {
+            Stand("practice", 0, new BenchStanding(MachineState.Locked, 0, 0, 0.1, 0), "quarry");
+        }
+
         // As the schema has it: unacknowledged, raised, high.
         written += FormattableString.Invariant($"driftwatch_alarm,bench=east-2,alarm=pressure-sag.regulated-air,channel=regulated-air,unit=psi,site=east state=1i,step=0i,priority=2i,active=1i,value=46.1,limit=47,utc={(now - 240_000) / 1000.0} {now - 240_000}\n");
         Pass("west-1", "MC-0117", 2, "stage=2i", now - 1_200_000);
@@ -126,9 +145,9 @@ public sealed class SitePageTests(BrowserFixture fixture) : IAsyncLifetime
         Assert.Equal(SendResult.Taken, (await server.SendAsync(text.Take() + written, CancellationToken.None)).Result);
         await server.AskAsync("/internal/force_flush", CancellationToken.None);
 
-        void Stand(string bench, long ago, BenchStanding standing)
+        void Stand(string bench, long ago, BenchStanding standing, string? at = null)
         {
-            (string, string?)[] site = [("site", bench.Split('-')[0])];
+            (string, string?)[] site = [("site", at ?? bench.Split('-')[0])];
             EventLines.Write(standing, bench, site, text, now - ago);
             EventLines.WriteDrifts(standing, bench, site, text, now - ago);
         }

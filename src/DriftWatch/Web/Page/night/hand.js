@@ -67,9 +67,13 @@ export class Hand {
     this.pointers.delete(event.pointerId);
     if (!pointer || !this.start) return;
     if (this.pinch) {
-      if (this.pointers.size === 0) this.pinch = null;
+      // The finger that stays moves the span on from here, and not from where it was before the two came.
+      const [left] = this.pointers.values();
+      const { from, to } = this.ask.axis();
+      this.pinch = null;
+      this.start = left ? { x: left.x, from, to, select: false } : null;
       this.moved = true;
-      return;
+      return this.ask.settle();
     }
     if (this.start.select && this.moved) {
       this.ask.select(null);

@@ -36,19 +36,21 @@ function alarm({ alarm, state, value, limit, unit, since }, now) {
   return make('li', { textContent: `${sign} ${words.tag(alarm, () => null)}${said} (${state.replaceAll('-', ' ')}, ${words.instant(Date.parse(since), now)})` });
 }
 
-function cardOf(bench, here) {
-  if (!cards.has(bench.bench)) {
+/** Two sites may each have a bench of one name; which of them is this service's own is not known then, and none is linked. */
+function cardOf(bench, isHere) {
+  const key = `${bench.site ?? ''}/${bench.bench}/${isHere}`;
+  if (!cards.has(key)) {
     const parts = {
-      title: make('h3'), state: make('p', { className: 'standing' }), open: make('ul', { className: 'open', ariaLabel: `Alarms of ${bench.bench}` }),
+      title: make('h3'), state: make('p', { className: 'standing' }), open: make('ul', { className: 'open', ariaLabel: `Alarms of ${bench.bench}${bench.site ? `, ${bench.site}` : ''}` }),
       known: facts({ machine: 'Machine', tape: 'Tape', drift: 'Drift', silent: 'Channels', told: 'Told' }),
     };
     // Only a bench of this very service has a page that is known here.
-    parts.title.append(here.has(bench.bench) ? make('a', { href: `./?${new URLSearchParams({ bench: bench.bench })}`, textContent: bench.bench }) : bench.bench,
+    parts.title.append(isHere ? make('a', { href: `./?${new URLSearchParams({ bench: bench.bench })}`, textContent: bench.bench }) : bench.bench,
       bench.site ? make('small', { textContent: ` ${bench.site}` }) : '');
-    parts.element = make('li', { className: 'card', data: { bench: bench.bench } }, parts.title, parts.state, parts.open, parts.known.list);
-    cards.set(bench.bench, parts);
+    parts.element = make('li', { className: 'card', data: { bench: bench.bench, site: bench.site ?? '' } }, parts.title, parts.state, parts.open, parts.known.list);
+    cards.set(key, parts);
   }
-  return cards.get(bench.bench);
+  return cards.get(key);
 }
 
 function sum(benches) {
@@ -61,7 +63,8 @@ export function show({ benches, asked }, here, onlyNeeded) {
   const now = Date.parse(asked);
   say(at('said'), benches.length === 0 ? '○ No bench has told this server anything within the last week.' : sum(benches));
   fill(at('benches'), benches.filter(b => !onlyNeeded || needs(b)).map(bench => {
-    const { element, state, open, known } = cardOf(bench, here);
+    const isHere = here.has(bench.bench) && benches.filter(b => b.bench === bench.bench).length === 1;
+    const { element, state, open, known } = cardOf(bench, isHere);
     element.dataset.standing = kindOf(bench);
     say(state, standing(bench));
     open.replaceChildren(...(bench.isSilent ? [] : bench.open.map(a => alarm(a, now))));
