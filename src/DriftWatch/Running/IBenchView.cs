@@ -83,8 +83,8 @@ public interface IBenchView
         [.. channels.Select(c => History(c.Id, grid.From, grid.To, grid.Count))];
 
     /// <summary>
-    /// Lines of the findings of which one was written within the span or a day before it, of those that go on their end too, and the newest
-    /// line before all that: oldest first, <paramref name="most"/> of the span at most, the newest.
+    /// Lines that were written within the span or a day before it, of those that go on their end too, of those that lasted then their first and newest,
+    /// and the newest line before all that: oldest first, <paramref name="most"/> of the span at most, the newest.
     /// </summary>
     IReadOnlyList<FindingLine> FindingsBetween(EngineTime from, EngineTime to, int most) =>
         [.. Findings(0, int.MaxValue).Rows.Select(r => r.Line).Where(l => l.RaisedAt < to).TakeLast(most)];

@@ -19,7 +19,7 @@ namespace DriftWatch.Running;
 /// <summary>What the page sees of the bench, and the door for people's acts.</summary>
 internal sealed partial class RunningBench : IBenchView
 {
-    /// <summary>How long before a span a finding is looked for that was raised then and lasts into it. Source: our own choice; what is still open is known anyway.</summary>
+    /// <summary>How long before a span lines are read for the states of then; what lasted longer is found all the same. Source: our own choice.</summary>
     private static readonly TimeSpan LongestRemembered = TimeSpan.FromDays(1);
 
     public BenchDefinition Bench => Volatile.Read(ref _loaded).Definition;

@@ -314,6 +314,19 @@ public sealed class CalibrationEntryTests : IDisposable
     }
 
     [Fact]
+    public async Task Where_nothing_can_be_kept_it_is_said_and_measuring_goes_on()
+    {
+        await ImportAsync(Store);
+        using var output = new StringWriter();
+        string answers = string.Join('\n', ["gauge", "", "", "", "0.05", "", "0.01", "0.5", "0.001", "0 50 100", "", "1.0 1.1", "", "51.0 51.1", "", "101.0 101.1", "", "51.1 51.2", "", "1.1 1.2", "", "", "y", ""]);
+        int code = await CalibrateCommand.RunAsync(
+            new CalibrateCommand.Job(Store, "air", null, "Ida Wren", null, null, null, false, null, In("no-such-folder/kept.toml")), new StringReader(answers), output, TimeProvider.System, default);
+        Assert.Equal(ExitCode.Done, code);
+        Assert.Contains("this can't be kept in ", output.ToString(), StringComparison.Ordinal);
+        Assert.Contains("Entered as version 2", output.ToString(), StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void A_sheet_reads_back_as_it_was_written()
     {
         Gen<string> text = Gen.String[Gen.Char[' ', '\ud7ff'].Where(c => !char.IsControl(c)), 0, 20].Select(t => $"a{t}z");

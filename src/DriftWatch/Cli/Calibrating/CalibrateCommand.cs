@@ -80,7 +80,7 @@ internal static class CalibrateCommand
             }
             else
             {
-                output.WriteLine($"Nothing was entered.{(draft is null ? "" : $" {draft.Path} keeps what was measured; enter it with --sheet.")}");
+                output.WriteLine($"Nothing was entered.{(draft is not { IsKept: true } ? "" : $" {draft.Path} keeps what was measured; enter it with --sheet.")}");
             }
 
             Save(job, document);

@@ -28,12 +28,28 @@ internal sealed class CalibrationDraft(string path)
             ExitCode.BadInput, string.Join(System.Environment.NewLine, [.. read.Mistakes.Select(m => m.ToString()), "put it right, move it away, or keep this calibration elsewhere with --keep FILE"]));
     }
 
-    /// <exception cref="IOException">It can't be written.</exception>
-    public void Keep(CalibrationSheet sheet) => WholeFile.Write(path, file =>
+    /// <summary>Whether what was measured last lies there.</summary>
+    public bool IsKept { get; private set; }
+
+    /// <returns>Why it can't be written, for whoever measures to know; null where it is. A folder that takes nothing must not cost what was measured.</returns>
+    public string? Keep(CalibrationSheet sheet)
     {
-        file.Write(Encoding.UTF8.GetBytes(CalibrationSheetText.Of(sheet)));
-        file.Flush(flushToDisk: true);
-    });
+        try
+        {
+            WholeFile.Write(path, file =>
+            {
+                file.Write(Encoding.UTF8.GetBytes(CalibrationSheetText.Of(sheet)));
+                file.Flush(flushToDisk: true);
+            });
+            IsKept = true;
+            return null;
+        }
+        catch (Exception exception) when (exception is IOException or UnauthorizedAccessException)
+        {
+            IsKept = false;
+            return exception.Message;
+        }
+    }
 
     /// <summary>
     /// An id that the same points of the same channel by the same person have again (RFC 9562, version 8): the mains may fail after they were entered
@@ -47,5 +63,11 @@ internal sealed class CalibrationDraft(string path)
         return new Guid(hash.AsSpan(0, 16), bigEndian: true);
     }
 
-    public void Drop() => File.Delete(path);
+    public void Drop()
+    {
+        if (IsKept)
+        {
+            File.Delete(path);
+        }
+    }
 }

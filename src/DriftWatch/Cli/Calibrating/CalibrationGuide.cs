@@ -55,13 +55,21 @@ internal sealed class CalibrationGuide(TextReader input, TextWriter output, Time
             double read = Number($"What does the reference read [{Plain(way[i].Nominal)}]") ?? way[i].Nominal;
             (double[] raw, bool? settled) = place.IsLive ? await LiveAsync(place, rawUnit, resolution ?? 0, cancel) : (Numbers($"Readings of the input, {rawUnit}, separated by blanks"), null);
             points.Add(new PointSheet { Nominal = way[i].Nominal, Reference = read, Raw = raw, Direction = way[i].Direction, Settled = settled });
-            draft?.Keep(sheet with { Points = points });
+            Keep(sheet with { Points = points });
         }
 
         output.WriteLine();
         sheet = sheet with { Points = points, Conditions = Optional("Where, and how warm"), Note = Optional("A note") };
-        draft?.Keep(sheet);
+        Keep(sheet);
         return sheet;
+    }
+
+    private void Keep(CalibrationSheet sheet)
+    {
+        if (draft?.Keep(sheet) is { } why)
+        {
+            output.WriteLine($"  this can't be kept in {draft.Path} ({why}): go on, but a power cut would cost it; --keep FILE names another place");
+        }
     }
 
     /// <summary>What was measured before a power cut or Ctrl-C, if there is any and it is gone on from.</summary>

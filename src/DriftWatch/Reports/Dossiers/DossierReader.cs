@@ -25,7 +25,7 @@ internal static partial class DossierReader
     /// <summary>A longer hole in what is stored is a gap; a commit's worth is not. Source: our own choice, above the second between two commits.</summary>
     private const long GapFrom = 5 * EngineTime.NanosecondsPerSecond;
 
-    /// <summary>How far back a finding may have begun that lasts into the span. Source: our own choice, as the page of the night has it.</summary>
+    /// <summary>How far before the span lines are read for the states of then; what lasted longer is found all the same. Source: our own choice, as the page of the night has it.</summary>
     private static readonly TimeSpan Before = TimeSpan.FromDays(1);
 
     private static readonly string Version =

@@ -22,7 +22,7 @@ internal static class HandOverReader
     /// <summary>Finding lines that are read, the newest. Source: our own choice, far above a busy night's.</summary>
     private const int MostLines = 20_000;
 
-    /// <summary>How far back a finding may have begun that lasts into the span. Source: our own choice, as the page of the night has it.</summary>
+    /// <summary>How far before the span lines are read for the states of then; what lasted longer is found all the same. Source: our own choice, as the page of the night has it.</summary>
     private static readonly TimeSpan Before = TimeSpan.FromDays(1);
 
     /// <param name="folder">The bench's store.</param>

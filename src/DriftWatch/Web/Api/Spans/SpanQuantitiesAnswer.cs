@@ -10,7 +10,7 @@ namespace DriftWatch.Web.Api.Spans;
 /// <summary>
 /// Derived quantities of a span on the columns that <see cref="SpanColumnsAnswer"/> has for its channels. They are not stored: they are worked
 /// out from every reading, and told at every tick of judgement, so that least and greatest of a column miss nothing that was judged.
-/// The walk begins two hours before the span; what needs a longer past than that is empty at first. <c>Baselines</c>: those in force at the span's end.
+/// The walk begins two hours before the span, or goes on from one that was made before and knows more; what needs a longer past than that is empty at first. <c>Baselines</c>: those in force at the span's end.
 /// </summary>
 internal sealed record SpanQuantitiesAnswer(
     string Bench,
